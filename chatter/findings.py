@@ -181,6 +181,8 @@ class Suggestion:
     expect: str  # what it should change in the next recording
     caution: str
     cost: str  # "change gear", "change feed", "change cutter", "regrind", "rebuild set-up", "none"
+    lever: str | None = None  # what is turned, e.g. "set_speed"; see trade/remedies.toml
+    quantity: float | None = None  # how far, in the lever's SI unit (set_speed: rev/min)
 
 
 @dataclass(frozen=True)
