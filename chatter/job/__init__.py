@@ -1,0 +1,1 @@
+"""What the machinist tells us: machine, cutter, cut; validated, from cards and options."""

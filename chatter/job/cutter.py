@@ -25,7 +25,7 @@ class Cutter:
     form: str | None = None  # one of FORMS
     diameter_m: float | None = None
     width_m: float | None = None
-    material: str | None = None  # "hss" or "carbide"
+    material: str | None = None  # "hss", "carbide" or "carbon_steel"
     side_relief: bool | None = None  # hollow ground or backed off at the sides
     max_rev_min: float | None = None  # the maker's marking
     reground: bool | None = None

@@ -1,0 +1,179 @@
+"""Job and machine cards: small TOML files that can be kept and reused.
+
+A job card has the sections ``[cutter]``, ``[cut]``, ``[machine]`` and ``[take]``.  Instead
+of its own ``[machine]`` it may name a machine card, ``machine = "mill.toml"``, found
+relative to the card.  Paths in ``[take]`` are relative to the card as well.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from pathlib import Path
+
+from chatter.errors import CardError, JobError, OutputError
+from chatter.job.build import (
+    Statement,
+    job_of,
+    merge_statements,
+    part_of,
+    read_statement,
+    statement_of,
+)
+from chatter.job.cut import Job
+from chatter.job.machine import Machine
+from chatter.job.schema import SECTIONS, field_of
+from chatter.job.toml_text import toml_text
+from chatter.job.words import hint
+
+_LARGEST_BYTES = 1_000_000  # a card is a page of text; more is some other file
+
+
+def load_job(path: str | Path) -> Job:
+    """The job on a card.
+
+    Raises
+    ------
+    CardError
+        Naming file, section and key.
+    """
+    return _job(load_statement(path), path)
+
+
+def load_machine(path: str | Path) -> Machine:
+    """The machine on a machine card (its keys at the top, or under ``[machine]``).
+
+    Raises CardError.
+    """
+    return part_of(_machine_statement(path), "machine")
+
+
+def job_from(
+    card: str | Path | None, overrides: Mapping[str, object], machine: str | Path | None = None
+) -> Job:
+    """The job of a card, a machine card and command-line options, the later ones winning.
+
+    Parameters
+    ----------
+    card : path or None
+        A job card; it may leave out what ``overrides`` give.
+    overrides : mapping
+        Option texts as in ``build.read_statement``.
+    machine : path or None
+        A machine card; replaces the whole machine of the job card.
+
+    Raises
+    ------
+    JobError, CardError
+    """
+    values = statement_from(card, overrides, machine)
+    return _job(values, card) if card is not None else job_of(values)
+
+
+def statement_from(
+    card: str | Path | None, overrides: Mapping[str, object], machine: str | Path | None = None
+) -> Statement:
+    """As ``job_from``, but as a read statement that need not be complete."""
+    values = load_statement(card) if card is not None else {}
+    if machine is not None:
+        values = {name: value for name, value in values.items() if not name.startswith("machine.")}
+        values |= _machine_statement(machine)
+    return merge_statements(values, read_statement(overrides))
+
+
+def load_statement(path: str | Path) -> Statement:
+    """All that a job card states, in SI units.  Raises CardError."""
+    path = Path(path)
+    document = _load(path)
+    values: Statement = {}
+    for section, table in document.items():
+        if section not in SECTIONS:
+            nearest = hint(section, {each: each for each in SECTIONS})
+            raise CardError(f"{path.name}: '{section}' is not a section of a job card: {nearest}")
+        if section == "machine" and isinstance(table, str):
+            values |= _machine_statement(path.parent / table)
+        else:
+            values |= _section(path, section, table)
+    if "take.idle" in values:
+        values["take.idle"] = str(path.parent / str(values["take.idle"]))
+    if values.keys() >= {"cut.feed", "cut.chip_load"}:
+        raise CardError(f"{path.name}: [cut] has both feed and chip_load: keep one of the two.")
+    return values
+
+
+def save_job(job: Job, path: str | Path) -> None:
+    """Write a job card that ``load_job`` reads back to an equal job.  Raises OutputError."""
+    tables: dict[str, dict] = {}
+    for name, value in statement_of(job).items():
+        section, _, key = name.partition(".")
+        tables.setdefault(section, {})[key] = field_of(section, key).write(value)
+    if job.take.idle_path is not None:
+        idle = Path(job.take.idle_path).absolute()
+        folder = Path(path).absolute().parent
+        inside = idle.is_relative_to(folder)
+        tables["take"]["idle"] = (idle.relative_to(folder) if inside else idle).as_posix()
+    _save(toml_text(tables), path)
+
+
+def save_machine(machine: Machine, path: str | Path) -> None:
+    """Write a machine card that ``load_machine`` reads back.  Raises OutputError."""
+    stated = {}
+    for each in SECTIONS["machine"]:
+        value = getattr(machine, each.attribute)
+        if value != getattr(Machine(), each.attribute):
+            stated[each.key] = each.write(value)
+    _save(toml_text({"machine": stated}), path)
+
+
+def _job(values: Statement, path: str | Path) -> Job:
+    try:
+        return job_of(values)
+    except JobError as error:
+        raise CardError(f"{Path(path).name}: {error}") from None
+
+
+def _machine_statement(path: str | Path) -> Statement:
+    path = Path(path)
+    document = _load(path)
+    inner = document.get("machine")
+    table = inner if isinstance(inner, dict) and len(document) == 1 else document
+    return _section(path, "machine", table)
+
+
+def _section(path: Path, section: str, table: object) -> Statement:
+    if not isinstance(table, dict):
+        raise CardError(
+            f"{path.name}: '{section}' is not a section: write [{section}] and its keys below."
+        )
+    values: Statement = {}
+    for key, stated in table.items():
+        try:
+            values[f"{section}.{key}"] = field_of(section, key).read(stated)
+        except JobError as error:
+            raise CardError(f"{path.name}, [{section}] {key}: {error}") from None
+    return values
+
+
+def _load(path: Path) -> dict:
+    try:
+        if path.is_file() and path.stat().st_size > _LARGEST_BYTES:
+            raise CardError(f"{path.name} is too large for a card: name the right file.")
+        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except FileNotFoundError:
+        raise CardError(f"There is no card '{path}': check the name.") from None
+    except OSError as error:
+        raise CardError(
+            f"The card '{path}' cannot be read ({error.strerror}): check the file."
+        ) from None
+    except (UnicodeDecodeError, ValueError, RecursionError) as error:
+        reason = "it is not text" if isinstance(error, UnicodeDecodeError) else str(error)
+        raise CardError(f"{path.name} is not a card in TOML ({reason:.120}): correct it.") from None
+
+
+def _save(text: str, path: str | Path) -> None:
+    try:
+        Path(path).write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise OutputError(
+            f"The card cannot be written to '{path}' ({error.strerror}): name another place."
+        ) from None

@@ -1,0 +1,37 @@
+"""TOML out: just enough to write cards (the standard library only reads it)."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+
+
+def toml_text(tables: Mapping[str, Mapping[str, object]]) -> str:
+    """TOML text of named tables.
+
+    Values are text, numbers, booleans, lists of these, or lists of mappings of these
+    (written as arrays of tables).
+    """
+    blocks = []
+    for name, table in tables.items():
+        blocks.append(_block(f"[{name}]", table))
+        for key, value in table.items():
+            if _is_group(value):
+                blocks.extend(_block(f"[[{name}.{key}]]", row) for row in value)  # type: ignore[union-attr]
+    return "\n".join(blocks)
+
+
+def _block(head: str, table: Mapping[str, object]) -> str:
+    lines = [f"{key} = {_value(value)}" for key, value in table.items() if not _is_group(value)]
+    return "\n".join([head, *lines]) + "\n"
+
+
+def _is_group(value: object) -> bool:
+    return isinstance(value, list) and bool(value) and isinstance(value[0], Mapping)
+
+
+def _value(value: object) -> str:
+    if isinstance(value, list):
+        return "[" + ", ".join(_value(item) for item in value) + "]"
+    # JSON's spelling of text, numbers and booleans is valid TOML but for the delete character.
+    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")

@@ -1,0 +1,113 @@
+"""Words with a fixed choice: forms, materials, directions; with nearest-spelling hints."""
+
+from __future__ import annotations
+
+import difflib
+import tomllib
+from collections.abc import Iterable, Mapping
+from functools import cache
+from importlib.resources import files
+
+from chatter.errors import JobError
+
+
+def plain_key(text: str) -> str:
+    """How a word is compared: lower case, with spaces and hyphens as underscores."""
+    return "_".join(text.lower().replace("-", " ").replace("_", " ").split())
+
+
+def hint(word: str, known: Mapping[str, str]) -> str:
+    """A clause that offers the nearest spelling, or else all choices.
+
+    ``known`` maps every understood word to the word to offer for it.
+    """
+    near = difflib.get_close_matches(word, known, n=1, cutoff=0.7)
+    if near:
+        return f"did you mean '{known[near[0]]}'?"
+    return f"choose one of {', '.join(dict.fromkeys(known.values()))}."
+
+
+def choose(
+    text: object, what: str, choices: Iterable[str], also: Mapping[str, str] | None = None
+) -> str:
+    """The one of ``choices`` that ``text`` names.
+
+    Parameters
+    ----------
+    text : object
+        What was stated.
+    what : str
+        For the complaint, e.g. "cutter form".
+    choices : iterable of str
+        The keys, in ``plain_key`` form.
+    also : mapping, optional
+        Other words (in ``plain_key`` form) and the key each stands for.
+
+    Raises
+    ------
+    JobError
+        With the nearest spelling.
+    """
+    known = {**{key: key for key in choices}, **(also or {})}
+    word = plain_key(text) if isinstance(text, str) else ""
+    if word in known:
+        return known[word]
+    raise JobError(f"The {what} '{text!s:.60}' is not known: {hint(word, known)}")
+
+
+FORM_WORDS = {
+    "saw": "slitting_saw",
+    "slotting_saw": "slitting_saw",
+    "plain_saw": "slitting_saw",
+    "side_mill": "side_and_face",
+    "side_milling_cutter": "side_and_face",
+    "staggered": "staggered_tooth",
+    "staggered_tooth_cutter": "staggered_tooth",
+    "plain": "slab",
+    "plain_mill": "slab",
+    "slab_mill": "slab",
+    "cylindrical": "slab",
+    "endmill": "end_mill",
+    "slot_drill": "end_mill",
+    "facemill": "face_mill",
+    "shell_mill": "face_mill",
+    "turning_tool": "single_point",
+    "boring_bar": "single_point",
+}
+TOOL_MATERIALS = ("hss", "carbide", "carbon_steel")
+TOOL_WORDS = {
+    "high_speed_steel": "hss",
+    "cobalt": "hss",
+    "tungsten_carbide": "carbide",
+    "cemented_carbide": "carbide",
+    "hardmetal": "carbide",
+    "tool_steel": "carbon_steel",
+}
+DIRECTION_WORDS = {"up": "conventional", "down": "climb"}
+PURPOSE_WORDS = {"rough": "roughing", "finish": "finishing"}
+
+
+@cache
+def materials() -> dict[str, str]:
+    """Work-material keys and the names people read."""
+    return {key: row["name"] for key, row in _material_table().items()}
+
+
+@cache
+def material_words() -> dict[str, str]:
+    """Every other word for a material, in ``plain_key`` form, and its key."""
+    return {
+        plain_key(word): key
+        for key, row in _material_table().items()
+        for word in (row["name"].replace(",", ""), *row["also"])
+    }
+
+
+def material_name(key: str | None) -> str:
+    """The name people read for a material key."""
+    return materials().get(key or "", key or "material not stated")
+
+
+@cache
+def _material_table() -> dict[str, dict]:
+    return tomllib.loads(files("chatter.job").joinpath("materials.toml").read_text("utf-8"))
