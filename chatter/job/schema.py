@@ -132,6 +132,6 @@ def field_of(section: str, key: str) -> Field:
     if section == "cut":
         known[CHIP_LOAD.key] = CHIP_LOAD
     if key not in known:
-        nearest = words.hint(key, {each: each for each in known})
+        nearest = words.hint(key, {each: each for each in known}, cutoff=0.6)
         raise JobError(f"'{key}' is not a key of [{section}]: {nearest}")
     return known[key]

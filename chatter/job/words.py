@@ -16,12 +16,13 @@ def plain_key(text: str) -> str:
     return "_".join(text.lower().replace("-", " ").replace("_", " ").split())
 
 
-def hint(word: str, known: Mapping[str, str]) -> str:
+def hint(word: str, known: Mapping[str, str], *, cutoff: float = 0.7) -> str:
     """A clause that offers the nearest spelling, or else all choices.
 
-    ``known`` maps every understood word to the word to offer for it.
+    ``known`` maps every understood word to the word to offer for it; ``cutoff`` is the
+    likeness from which a spelling counts as near (0..1, as in difflib).
     """
-    near = difflib.get_close_matches(word, known, n=1, cutoff=0.7)
+    near = difflib.get_close_matches(word, known, n=1, cutoff=cutoff)
     if near:
         return f"did you mean '{known[near[0]]}'?"
     return f"choose one of {', '.join(dict.fromkeys(known.values()))}."
