@@ -1,0 +1,169 @@
+"""From findings to ranked suggestions, by the table in ``remedies.toml``.
+
+This module only walks the table: which rules fire, in which order, with which words.  What
+to do stands in the table; what is known of a pass in :mod:`chatter.trade.situation`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from chatter import findings
+from chatter.job.cut import Job
+from chatter.trade import speed_facts
+from chatter.trade.modes import Mode
+from chatter.trade.rules import Rule, Table, Value, table
+from chatter.trade.situation import Situation, of_pass
+
+#: Causes below this probability get no suggestions, unless they are the verdict.
+WORTH_ACTING = 0.3
+
+
+def suggest(
+    passes: tuple[findings.Pass, ...],
+    job: Job,
+    *,
+    complaints: Sequence[findings.Complaint] = (),
+    modes: Sequence[Mode] = (),
+    system: str = "metric",
+    most: int = 8,
+) -> tuple[findings.Suggestion, ...]:
+    """Rank what to do next.
+
+    Each cause is answered once, from the pass that shows it best.  Score of a suggestion:
+    probability of the cause x how directly it hits x expected gain / cost, all from the table.
+
+    Parameters
+    ----------
+    passes : tuple of findings.Pass
+        As judged; may be empty.
+    job : Job
+        What the machinist stated.
+    complaints : sequence of findings.Complaint
+        Faults of the recording (``Fitness.complaints``), answered when it cannot be told.
+    modes : sequence of Mode
+        From a tap test of this set-up.
+    system : str
+        "metric" or "inch", for the quantities in the sentences.
+    most : int
+        Longest list returned.
+
+    Returns
+    -------
+    tuple of findings.Suggestion
+        Ranked from 1.  Never a spindle speed above the handbook range or the cutter's
+        marking, never climb milling with (or with unknown) backlash.
+    """
+    rules = table()
+    scored: dict[tuple[str, Value], tuple[float, findings.Suggestion]] = {}
+    for cause, one in _worst_passes(passes).items():
+        base = of_pass(one, job, modes, system)
+        base.facts["probability"] = one.probabilities.get(cause, 1.0)
+        base = speed_facts.with_speeds(base, one, job, modes, system)
+        heard_in = _heard_in(cause, passes)
+        for rule in rules.rules:
+            if rule.cause not in (cause, "any"):
+                continue
+            for here in _variations(rule, base, one, job, modes, complaints):
+                if not all(condition.holds(here.facts) for condition in rule.when):
+                    continue
+                score, made = _apply(rule, here, rules, heard_in)
+                key = (made.name, made.quantity or made.action)
+                if key not in scored or scored[key][0] < score:
+                    scored[key] = (score, made)
+    ranked = sorted(scored.values(), key=lambda pair: -pair[0])[:most]
+    return tuple(replace(made, rank=i) for i, (_, made) in enumerate(ranked, 1))
+
+
+def _worst_passes(passes: Sequence[findings.Pass]) -> dict[str, findings.Pass]:
+    """For each cause worth acting on, the pass that shows it best."""
+    worst: dict[str, findings.Pass] = {}
+    for cause in findings.VERDICTS:
+        holding = [p for p in passes if _holds(cause, p)]
+        if holding:
+            worst[cause] = max(holding, key=lambda p: p.probabilities.get(cause, 0.0))
+    if any(c in worst for c in ("side_rubbing", "chatter", "uneven_teeth")):
+        worst.pop("normal", None)  # "leave it" beside a fault would confuse
+        worst.pop("machine_only", None)
+    return worst
+
+
+def _holds(cause: str, one: findings.Pass) -> bool:
+    if cause in (one.verdict, *one.also):
+        return cause != "chatter" or one.chatter is not None
+    if one.verdict in ("cannot_tell", "normal", "machine_only"):
+        return False
+    return (
+        cause in ("side_rubbing", "uneven_teeth")
+        and one.probabilities.get(cause, 0.0) >= WORTH_ACTING
+    )
+
+
+def _heard_in(cause: str, passes: Sequence[findings.Pass]) -> str:
+    if len(passes) < 2:
+        return ""
+    indices = [p.index for p in passes if _holds(cause, p)]
+    if len(indices) == len(passes):
+        return "Heard in every pass. "
+    shown = ", ".join(map(str, indices[:6])) + (" and more" if len(indices) > 6 else "")
+    return f"Heard in {len(indices)} of {len(passes)} passes ({shown}). "
+
+
+def _variations(
+    rule: Rule,
+    base: Situation,
+    one: findings.Pass,
+    job: Job,
+    modes: Sequence[Mode],
+    complaints: Sequence[findings.Complaint],
+) -> tuple[Situation, ...]:
+    if rule.each == "complaints":
+        return tuple(_of_complaint(base, c) for c in complaints)
+    found = speed_facts.steps(base, one, job, modes)
+    if rule.each == "steps":
+        return found
+    # A rule fired once sees the best step, so that it can ask whether there is any.
+    return (
+        (Situation({**base.facts, "step": found[0].facts["step"]}, base.words),)
+        if found
+        else (base,)
+    )
+
+
+def _of_complaint(base: Situation, complaint: findings.Complaint) -> Situation:
+    facts = {
+        **base.facts,
+        "complaint": complaint.name,
+        "complaint_gain": 1.0 if complaint.fatal else 0.7,
+    }
+    words = {
+        **base.words,
+        "complaint_advice": complaint.advice,
+        "complaint_sentence": complaint.sentence,
+    }
+    return Situation(facts, words)
+
+
+def _apply(
+    rule: Rule, here: Situation, rules: Table, heard_in: str
+) -> tuple[float, findings.Suggestion]:
+    probability = 1.0 if rule.cause == "any" else float(here.facts["probability"] or 0.0)
+    score = probability * rule.hits * _number(rule.gain, here) / rules.costs[rule.cost]
+    lead = "" if rule.cause == "any" else heard_in
+    return score, findings.Suggestion(
+        rank=0,
+        name=rule.name,
+        action=rule.action.format_map(here.words),
+        reason=lead + rule.reason.format_map(here.words),
+        expect=rule.expect.format_map(here.words),
+        caution=rule.caution.format_map(here.words),
+        cost=rule.cost,
+        lever=rule.lever,
+        quantity=None if rule.quantity is None else _number(rule.quantity, here),
+    )
+
+
+def _number(value: float | str, here: Situation) -> float:
+    """A number of the table, or the fact it names."""
+    return float(here.facts[value] or 0.0) if isinstance(value, str) else float(value)

@@ -1,0 +1,231 @@
+"""What the table of remedies may ask about a pass: named facts, and words for them.
+
+Facts are for conditions and ranking; words are the same things written for people, for the
+action and reason templates.  A fact that is not known is None.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from chatter import findings
+from chatter.job import show
+from chatter.job.cut import Job
+from chatter.trade import advised, teeth_map
+from chatter.trade.modes import Mode, mode_below
+from chatter.trade.rules import Value
+from chatter.trade.speed_choice import ASSUMED_DAMPING
+
+#: The vocabulary of conditions.  Ratios are plain numbers.
+FACTS = {
+    "probability": "probability of the rule's cause in the worst pass",
+    "share": "share of the pass that chatters, 0..1",
+    "revolutions": "length of the pass in revolutions",
+    "purpose": "roughing or finishing, as stated",
+    "form": "form of the cutter, as stated",
+    "disc": "yes when the cutter is a disc on an arbor (saw, side-and-face, staggered tooth)",
+    "side_relief": "yes or no, as stated or as the form implies",
+    "teeth": "number of teeth",
+    "material": "key of the work material, as stated",
+    "cutter_material": "hss or carbide, as stated",
+    "direction": "conventional or climb, as stated",
+    "backlash": "yes or no, as stated for the machine",
+    "chip_load_ratio": "chip load / low end of the advised range",
+    "chip_load_over": "chip load / high end of the advised range",
+    "speed_ratio": "cutting speed / high end of the advised range",
+    "marked_ratio": "spindle speed / the maximum marked on the cutter",
+    "feed_target": "table feed [m/s] that brings the chip load into its range",
+    "depth_ratio": "depth of cut / thickness of a disc cutter",
+    "overhang_ratio": "overhang / diameter of the arbor or end mill",
+    "waves_per_tooth": "chatter frequency / tooth-passing frequency",
+    "chatter_kind": "hopf or flip",
+    "teeth_in_cut": "teeth in the work at once",
+    "steps": "how many spindle speeds the machine is stated to have",
+    "usable_steps": "how many of them are within the range and the cutter's marking",
+    "step": "a better spindle speed of the machine [rev/min]",
+    "step_gain": "1 - 1 / (depth limit there / depth limit now)",
+    "slower_step": "the next useful slower spindle speed [rev/min]",
+    "slower_gain": "the same as step_gain for it, by process damping",
+    "exact": "the best exact spindle speed [rev/min], when no list is stated",
+    "exact_gain": "the same as step_gain for it",
+    "pitch_difference": "difference of neighbouring pitches that breaks the waves, relative",
+    "tapped_mode": "frequency of the tapped mode nearest below the chatter [Hz]",
+    "squeal": "frequency of the loudest squeal line [Hz]",
+    "machine_line": "frequency of the loudest line of the machine's own [Hz]",
+    "hum_only": "yes when all of the machine's own lines are mains hum",
+    "resonant_hz": "frequency of a tooth-passing multiple that stands far above its neighbours",
+    "resonant_k": "its multiple",
+    "high_tooth_db": "level of the loudest tooth over the mean of the others [dB]",
+    "swing_db": "once-per-turn swing of the tooth levels, amplitude [dB]",
+    "contradiction": "yes when the sound contradicts the stated speed or tooth count",
+    "speed_heard": "yes when the sound tells the spindle speed",
+    "reason": "why it cannot tell",
+    "complaint": "name of a fault of the recording",
+    "complaint_gain": "how much mending it would help, 0..1",
+}
+
+_DISCS = ("slitting_saw", "side_and_face", "staggered_tooth")
+_RELIEVED = {"side_and_face": True, "staggered_tooth": True}
+
+
+@dataclass(frozen=True)
+class Situation:
+    """Facts and words for one cause, from the pass that shows it best."""
+
+    facts: dict[str, Value]
+    words: dict[str, str]
+
+
+def of_pass(
+    one: findings.Pass, job: Job, modes: Sequence[Mode] = (), system: str = "metric"
+) -> Situation:
+    """Gather what is known of a pass and its job.
+
+    Parameters
+    ----------
+    one : findings.Pass
+    job : Job
+    modes : sequence of Mode
+        From a tap test of this set-up, if there was one.
+    system : str
+        "metric" or "inch", for the words.
+
+    Returns
+    -------
+    Situation
+        Every name of ``FACTS`` has a value; those of single steps and complaints are None.
+    """
+    cutter, cut = job.cutter, job.cut
+    facts: dict[str, Value] = dict.fromkeys(FACTS)
+    words: dict[str, str] = {}
+    facts.update(
+        revolutions=one.revolutions,
+        purpose=cut.purpose,
+        form=cutter.form,
+        disc=None if cutter.form is None else cutter.form in _DISCS,
+        side_relief=_RELIEVED.get(cutter.form or "", cutter.side_relief),
+        teeth=cutter.teeth,
+        material=cut.material,
+        cutter_material=cutter.material,
+        direction=cut.direction,
+        backlash=job.machine.table_backlash,
+        depth_ratio=_over(cut.depth_m, cutter.width_m),
+        overhang_ratio=_over(cut.overhang_m, _shank(job)),
+        teeth_in_cut=advised.teeth_in_cut(job),
+        steps=len(job.machine.speeds_rev_min) or None,
+        contradiction=one.spindle.contradiction is not None,
+        speed_heard=one.spindle.heard,
+        reason=one.reason,
+        marked_ratio=_over(one.spindle.rev_min, cutter.max_rev_min),
+    )
+    words.update(
+        speed=show.show_spindle_speed(one.spindle.rev_min),
+        teeth=str(cutter.teeth),
+        tooth_passing=show.show_frequency(one.tooth_passing_hz, 3),
+        revolutions=f"{one.revolutions:.1f}",
+        reason=one.reason or "",
+        seconds_needed=f"{math.ceil(8 * 60.0 / one.spindle.rev_min)} s",
+        contradiction=one.spindle.contradiction or "",
+        two_thirds_depth=_in_brackets(cut.depth_m, 2.0 / 3.0, system),
+        half_depth=_in_brackets(cut.depth_m, 0.5, system),
+    )
+    for part in (
+        advised.facts(job, one.spindle.rev_min, system),
+        teeth_map.facts(one.teeth, job.chip_load_m, system),
+        _line_facts(one),
+        _chatter_facts(one, job, modes, system),
+    ):
+        facts.update(part[0])
+        words.update(part[1])
+    return Situation(facts, words)
+
+
+def _over(top: float | None, bottom: float | None) -> float | None:
+    return None if top is None or bottom is None else top / bottom
+
+
+def _in_brackets(length_m: float | None, times: float, system: str) -> str:
+    return "" if length_m is None else f" ({show.show_length(times * length_m, system, 2)})"
+
+
+def _shank(job: Job) -> float | None:
+    """Diameter that carries the cutter: the tool's own, or the only arbor's."""
+    if job.cutter.form in ("end_mill", "single_point"):
+        return job.cutter.diameter_m
+    arbors = job.machine.arbor_diameters_m
+    return arbors[0] if len(arbors) == 1 else None
+
+
+def _loudest(one: findings.Pass, name: str) -> findings.Line | None:
+    lines = [line for line in one.lines if line.name == name]
+    return max(lines, key=lambda line: line.level_db, default=None)
+
+
+def _line_facts(one: findings.Pass) -> tuple[dict[str, Value], dict[str, str]]:
+    facts: dict[str, Value] = {}
+    words: dict[str, str] = {}
+    for name, fact in (("squeal", "squeal"), ("machine", "machine_line")):
+        line = _loudest(one, name)
+        facts[fact] = None if line is None else line.frequency_hz
+        words[fact] = "" if line is None else show.show_frequency(line.frequency_hz)
+    own = {line.name for line in one.lines} & {"machine", "mains"}
+    facts["hum_only"] = own == {"mains"} if own else None
+    found = resonant_multiple(one)
+    if found is not None:
+        facts.update(resonant_k=found[0], resonant_hz=found[1])
+        words.update(resonant_k=str(found[0]), resonant=show.show_frequency(found[1]))
+    return facts, words
+
+
+def resonant_multiple(one: findings.Pass, stands_out_db: float = 10.0) -> tuple[int, float] | None:
+    """Find a tooth-passing multiple (k, Hz) that stands far above both neighbours.
+
+    The force of a steady cut falls off smoothly over k, so one multiple that stands
+    ``stands_out_db`` above k - 1 and k + 1 is amplified by something: a mode of the set-up
+    (or the room).  Neighbours that were not found count as lying at the noise floor (0 dB).
+    """
+    levels: dict[int, findings.Line] = {}
+    for line in one.lines:
+        if line.name == "tooth_passing":
+            levels[round(line.frequency_hz / one.tooth_passing_hz)] = line
+    best: tuple[float, int, float] | None = None
+    for k, line in levels.items():
+        if k < 2:
+            continue  # the first is expected to be the strongest, or is inaudible
+        beside = max(levels[j].level_db if j in levels else 0.0 for j in (k - 1, k + 1))
+        above = line.level_db - beside
+        if above >= stands_out_db and (best is None or above > best[0]):
+            best = (above, k, line.frequency_hz)
+    return None if best is None else best[1:]
+
+
+def _chatter_facts(
+    one: findings.Pass, job: Job, modes: Sequence[Mode], system: str
+) -> tuple[dict[str, Value], dict[str, str]]:
+    heard = one.chatter
+    if heard is None:
+        return {}, {}
+    below = mode_below(modes, heard.frequency_hz)
+    waves = heard.frequency_hz / one.tooth_passing_hz
+    facts: dict[str, Value] = {
+        "share": heard.share,
+        "waves_per_tooth": waves,
+        "chatter_kind": heard.kind,
+        "tapped_mode": None if below is None else below.frequency_hz,
+        "pitch_difference": 0.5 / waves,
+    }
+    words = {
+        "chatter": show.show_frequency(heard.frequency_hz),
+        "waves": f"{waves:.1f}",
+        "share": f"{100 * heard.share:.0f} %",
+        "tapped_mode": "" if below is None else show.show_frequency(below.frequency_hz),
+        "pitch_difference": f"{50.0 / waves:.2g} %",
+        "damping": f"{ASSUMED_DAMPING if below is None else below.damping_ratio:.3f}"
+        + (" (assumed: tap the set-up to measure it)" if below is None else " (from the tap test)"),
+    }
+    if job.cutter.diameter_m is not None:
+        speed = math.pi * job.cutter.diameter_m * one.spindle.rev_min / 60.0
+        words["wavelength"] = show.show_length(speed / heard.frequency_hz, system, 2)
+    return facts, words
