@@ -1,0 +1,126 @@
+"""Axis marks and labels that do not run into each other."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Mark:
+    """A mark on an axis: ``at`` is the place from 0 (start) to 1 (end)."""
+
+    at: float
+    text: str
+
+
+def log_marks(low: float, high: float, *, closest: float = 0.07) -> tuple[Mark, ...]:
+    """Marks at 1, 2, 5 times powers of ten on a logarithmic frequency axis [Hz].
+
+    Powers of ten win where marks would be closer than ``closest`` of the axis.
+    """
+    span = math.log(high / low)
+    found: list[Mark] = []
+    for step in (1, 2, 5):
+        for power in range(math.floor(math.log10(low)), math.ceil(math.log10(high)) + 1):
+            value = step * 10.0**power
+            at = math.log(value / low) / span
+            if 0 <= at <= 1 and all(abs(at - one.at) >= closest for one in found):
+                found.append(Mark(at, plain_hz(value)))
+    return tuple(sorted(found, key=lambda one: one.at))
+
+
+def plain_hz(value: float) -> str:
+    """A round frequency: 200, 1k, 12.5k (the axis names the unit)."""
+    return f"{value / 1000:g}k" if value >= 1000 else f"{value:g}"
+
+
+def even_marks(low: float, high: float, most: int) -> tuple[Mark, ...]:
+    """At most ``most`` round marks on an even axis."""
+    if not high > low:
+        return (Mark(0.0, f"{low:g}"),)
+    step = nice_step((high - low) / max(1, most))
+    first = math.ceil(low / step - 1e-9)
+    last = math.floor(high / step + 1e-9)
+    return tuple(
+        Mark((k * step - low) / (high - low), f"{round(k * step, 9):g}")
+        for k in range(first, last + 1)
+    )
+
+
+def time_marks(duration_s: float, most: int) -> tuple[Mark, ...]:
+    """At most ``most`` marks on a time axis: seconds, or minutes:seconds from 2 min on."""
+    if duration_s <= 120:
+        return even_marks(0, duration_s, most)
+    steps = (10, 15, 20, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200)
+    step = next((s for s in steps if duration_s / s <= most), 14400)
+    return tuple(
+        Mark(t / duration_s, f"{t // 60}:{t % 60:02d}") for t in range(0, int(duration_s) + 1, step)
+    )
+
+
+def nice_step(least: float) -> float:
+    """The smallest of 1, 2, 5 times a power of ten that is not below ``least``."""
+    base = 10 ** math.floor(math.log10(least))
+    return next(s * base for s in (1, 2, 5, 10) if s * base >= least * (1 - 1e-9))
+
+
+@dataclass(frozen=True)
+class Label:
+    """A text wanted at a point, the more important the earlier in the list."""
+
+    x: float
+    y: float
+    text: str
+    kind: str = ""
+
+
+@dataclass(frozen=True)
+class Placed:
+    """Where a label went: baseline middle, and the point it names."""
+
+    x: float
+    y: float
+    to_x: float
+    to_y: float
+    text: str
+    kind: str
+    width: float
+
+
+def place(
+    labels: Iterable[Label], *, width: float, top: float, size: float, lift: float = 10.0
+) -> tuple[Placed, ...]:
+    """Place labels above their points without overlap; those without room are left out.
+
+    Parameters
+    ----------
+    labels : iterable of Label
+        Most important first; ``y`` grows downwards.
+    width : float
+        Of the drawing; labels stay inside.
+    top : float
+        Highest baseline allowed.
+    size : float
+        Type size; a letter is taken to be 0.56 of it wide.
+    lift : float
+        Distance from point to first baseline tried.
+    """
+    done: list[Placed] = []
+    for one in labels:
+        half = 0.28 * size * len(one.text) + 0.3 * size
+        x = min(max(one.x, half), width - half)
+        y = one.y - lift
+        while y >= top:
+            if not any(_touch(x, y, half, other, size) for other in done):
+                done.append(Placed(x, y, one.x, one.y, one.text, one.kind, 2 * half))
+                break
+            y -= 0.5 * size
+    return tuple(done)
+
+
+def _touch(x: float, y: float, half: float, other: Placed, size: float) -> bool:
+    close_x = abs(x - other.x) < half + other.width / 2
+    leader = abs(x - other.to_x) < half and other.y < y < other.to_y + 0.4 * size
+    return (close_x and abs(y - other.y) < 1.15 * size) or leader

@@ -1,0 +1,134 @@
+"""Strips over time: the passes over the whole recording, the states within one pass."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from chatter.findings import Findings, Pass
+from chatter.report.axes import Mark, log_marks, time_marks
+from chatter.report.pictures import Picture, spectrogram
+from chatter.report.words import clock, percent, state_name, verdict_name
+
+
+@dataclass(frozen=True)
+class Bar:
+    """A stretch of a strip; ``left`` and ``width`` in percent."""
+
+    left: float
+    width: float
+    state: str
+    text: str
+    title: str
+    start_s: float
+    number: int = 0
+
+
+@dataclass(frozen=True)
+class OverviewFigure:
+    """The spectrogram with its axes and its passes."""
+
+    picture: Picture
+    bars: tuple[Bar, ...]
+    stretches: tuple[Bar, ...]
+    onsets: tuple[Bar, ...]
+    hz_marks: tuple[Mark, ...]
+    time_marks: tuple[Mark, ...]
+    time_marks_narrow: tuple[Mark, ...]
+    minutes: bool  # the time axis is in minutes:seconds
+    alt: str
+
+
+def overview(findings: Findings, exhibit) -> OverviewFigure:
+    """Lay out the spectrogram of the whole recording.
+
+    Parameters
+    ----------
+    findings : Findings
+    exhibit : chatter.listening.exhibits.Overview
+    """
+    length = findings.source.duration_s
+    low, high = float(exhibit.frequency_hz[0]), float(exhibit.frequency_hz[-1])
+    bars = tuple(
+        _bar(p.start_s, p.end_s, length, p.verdict, verdict_name(p.verdict), p.index)
+        for p in findings.passes
+    )
+    told = "; ".join(f"pass {b.number} {b.title}" for b in bars) or "no pass was found"
+    return OverviewFigure(
+        spectrogram(exhibit),
+        bars,
+        tuple(
+            _bar(s.start_s, s.end_s, length, s.state, state_name(s.state))
+            for s in findings.stretches
+        ),
+        tuple(
+            _bar(p.chatter.onset_s, p.chatter.onset_s, length, "chatter", "onset", p.index)
+            for p in findings.passes
+            if p.chatter is not None
+        ),
+        log_marks(low, high),
+        time_marks(length, 12),
+        time_marks(length, 5),
+        length > 120,
+        f"Spectrogram of the whole recording, {clock(length)} long, {low:.0f} to {high:.0f} Hz. {told}.",
+    )
+
+
+@dataclass(frozen=True)
+class Timeline:
+    """The states of one pass, as a strip and in words."""
+
+    bars: tuple[Bar, ...]
+    onset: Bar | None
+    words: str
+
+
+def timeline(one: Pass) -> Timeline:
+    """Lay out the states within a pass."""
+    length = one.end_s - one.start_s
+    merged: list[list] = []
+    for moment in one.timeline:
+        if merged and merged[-1][2] == moment.state:
+            merged[-1][1] = moment.end_s
+        else:
+            merged.append([moment.start_s, moment.end_s, moment.state])
+    bars = tuple(
+        _bar(a - one.start_s, b - one.start_s, length, s, state_name(s), 0, one.start_s)
+        for a, b, s in merged
+    )
+    if len(merged) <= 6:
+        words = ", ".join(f"{state_name(s).lower()} {_span(a, b)}" for a, b, s in merged)
+    else:
+        share: dict[str, float] = {}
+        for a, b, s in merged:
+            share[s] = share.get(s, 0.0) + (b - a) / max(length, 1e-9)
+        words = ", ".join(
+            f"{state_name(s).lower()} {percent(v)} of the time" for s, v in share.items()
+        )
+    heard = one.chatter
+    onset = (
+        _bar(heard.onset_s - one.start_s, heard.onset_s - one.start_s, length, "chatter",
+             f"onset {clock(heard.onset_s)}", 0, one.start_s)
+        if heard
+        else None
+    )  # fmt: skip
+    return Timeline(bars, onset, words[:1].upper() + words[1:])
+
+
+def _bar(start, end, length, state, text, number=0, origin=0.0) -> Bar:
+    length = max(length, 1e-9)
+    left = min(max(100 * start / length, 0.0), 100.0)
+    width = min(max(100 * (end - start) / length, 0.0), 100.0 - left)
+    where = _span(start + origin, end + origin)
+    return Bar(
+        round(left, 3),
+        round(width, 3),
+        state,
+        text,
+        f"{text.lower()} {where}",
+        start + origin,
+        number,
+    )
+
+
+def _span(start: float, end: float) -> str:
+    return f"{clock(start)} to {clock(end)}".replace(" s to", " to")

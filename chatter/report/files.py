@@ -1,0 +1,139 @@
+"""Where a report is written: names, no silent overwriting, all or nothing."""
+
+from __future__ import annotations
+
+import os
+import re
+import tempfile
+from pathlib import Path
+from typing import Any
+
+from chatter.errors import OutputError
+
+DEFAULT_FOLDER = Path("reports")
+
+#: A longer sound is not carried inside the page: browsers get slow.
+LARGEST_SOUND_BYTES = 48_000_000
+
+_MARK = re.compile(rb'<meta name="recording-sha256" content="([0-9a-f]+)">')
+
+
+def write_report(
+    heard: Any,
+    out_path: str | Path | None,
+    recording_path: str | Path | None,
+    *,
+    units: str = "metric",
+) -> Path:
+    """Write the report of a recording as one HTML file.
+
+    Parameters
+    ----------
+    heard : Heard
+        With ``findings`` and ``exhibits``.
+    out_path : path or None
+        A file, an existing folder, or None for ``reports/``.
+    recording_path : path or None
+        The sound for the player; None writes a report without one.
+    units : str
+        "metric" or "inch".
+
+    Returns
+    -------
+    Path
+        The file written.  In a folder the name is made from the recording's, with a
+        counter where a report of another recording already has that name.
+
+    Raises
+    ------
+    OutputError
+        The place cannot be written, or the named file is something else than an earlier
+        report of the same recording.
+    """
+    from chatter.report.html import render
+
+    found = heard.findings
+    path = choose_path(out_path, found.source.name, found.source.sha256)
+    sound, note = _sound(recording_path)
+    page = render(found, heard.exhibits, sound=sound, sound_note=note, units=units)
+    return write_text(path, page)
+
+
+def choose_path(out_path: str | Path | None, name: str, sha256: str) -> Path:
+    """The file a report goes to; see :func:`write_report`."""
+    wanted = DEFAULT_FOLDER if out_path is None else Path(out_path)
+    if out_path is not None and not wanted.is_dir():
+        if wanted.exists() and _recording_of(wanted) != sha256:
+            raise OutputError(
+                f"'{wanted}' exists and is not a report of this recording; "
+                "name another file with --report."
+            )
+        return wanted
+    stem = safe_stem(name)
+    path, count = wanted / f"{stem}.html", 1
+    while path.exists() and _recording_of(path) != sha256:
+        count += 1
+        path = wanted / f"{stem}-{count}.html"
+    return path
+
+
+def safe_stem(name: str) -> str:
+    """A file name without its ending, and without what file systems or shells dislike."""
+    stem = re.sub(r"[^\w.+-]+", "-", Path(name).stem, flags=re.UNICODE).strip("-.")
+    return stem[:80] or "recording"
+
+
+def write_text(path: Path, text: str) -> Path:
+    """Write a text file so that it is either there in full or not at all.
+
+    Raises OutputError.
+    """
+    temporary = None
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=".writing-", suffix=".tmp")
+        with os.fdopen(handle, "w", encoding="utf-8", errors="replace", newline="\n") as out:
+            out.write(text)
+        os.chmod(temporary, 0o666 & ~_umask())
+        os.replace(temporary, path)
+    except OSError as wrong:
+        if temporary is not None and os.path.exists(temporary):
+            os.unlink(temporary)
+        reason = wrong.strerror or str(wrong)
+        raise OutputError(
+            f"'{path}' cannot be written ({reason}); name another place to write to."
+        ) from wrong
+    return path
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
+
+
+def _recording_of(path: Path) -> str | None:
+    """SHA-256 of the recording an existing report is about; None if it is no report."""
+    try:
+        with path.open("rb") as report:
+            found = _MARK.search(report.read(4096))
+    except OSError:
+        return None
+    return found.group(1).decode() if found else None
+
+
+def _sound(path: str | Path | None) -> tuple[Any, str]:
+    """What the player plays, and what to say about it."""
+    if path is None:
+        return None, ""
+    from chatter.sound.playable import playable
+
+    made = playable(path)
+    if made is None or not made.data:
+        return None, "There is no player: this recording cannot be played by a browser."
+    if len(made.data) > LARGEST_SOUND_BYTES:
+        return None, (
+            f"There is no player: the sound ({len(made.data) / 1e6:.0f} MB) is too large to be "
+            "carried in this page. Play the recording beside it."
+        )
+    return made, ""

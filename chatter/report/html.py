@@ -1,0 +1,184 @@
+"""Findings and exhibits as one self-contained HTML page."""
+
+from __future__ import annotations
+
+import base64
+import functools
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from chatter.findings import CAUSES, Evidence, Findings, Line, Pass
+from chatter.report import words
+from chatter.report.stated import stated_lines
+
+if TYPE_CHECKING:
+    from chatter.listening.exhibits import Exhibits, PassExhibit
+
+TEMPLATES = Path(__file__).with_name("templates")
+
+#: Ledger lines shown before the rest is folded.
+LEDGER_OPEN = 8
+#: Up to this many passes are shown unfolded.
+PASSES_OPEN = 3
+
+
+@dataclass(frozen=True)
+class PassView:
+    """One pass as the template shows it."""
+
+    one: Pass
+    open: bool
+    timeline: Any
+    odds: tuple[tuple[str, str, float], ...]
+    spectra: tuple[tuple[Any, Any, str], ...]  # (wide, narrow or None, alt text)
+    families: tuple
+    modulation: Any
+    dial: Any
+    evidence: tuple[Evidence, ...]
+    top_lines: tuple[Line, ...]
+    more_lines: tuple[Line, ...]
+
+
+def render(
+    findings: Findings,
+    exhibits: Exhibits,
+    *,
+    sound: Any = None,
+    sound_note: str = "",
+    units: str = "metric",
+    made_at: datetime | None = None,
+) -> str:
+    """The report as HTML text.
+
+    Parameters
+    ----------
+    findings : Findings
+    exhibits : Exhibits
+        The arrays behind the pictures; passes without one get no pictures.
+    sound : Playable, optional
+        What the player plays (``mime``, ``data``, ``offset_s``); no player without.
+    sound_note : str
+        Said in place of the player, or below it.
+    units : str
+        "metric" or "inch", for what was stated.
+    made_at : datetime, optional
+        Printed at the end; the present time if left out.
+    """
+    from markupsafe import Markup
+
+    from chatter.report.figure_strips import overview
+
+    shown = {one.index: one for one in exhibits.passes}
+    many = len(findings.passes) > PASSES_OPEN
+    views = tuple(pass_view(one, shown.get(one.index), many) for one in findings.passes)
+    uri = ""
+    if sound is not None:
+        uri = f"data:{sound.mime};base64," + base64.b64encode(sound.data).decode()
+    return _template("report.html").render(
+        f=findings,
+        views=views,
+        many=many,
+        overview=overview(findings, exhibits.overview),
+        palette=_palette_css(),
+        step=words.first_step(findings),
+        suggestions=sorted(findings.suggestions, key=lambda one: one.rank),
+        stated=stated_lines(findings.job, units),
+        sound_uri=Markup(uri),  # base64 and a checked type: nothing to escape
+        sound_offset=sound.offset_s if sound is not None else 0.0,
+        sound_note=sound_note,
+        made_at=(made_at or datetime.now()).strftime("%Y-%m-%d %H:%M"),
+        used_states=sorted({m.state for p in findings.passes for m in p.timeline}),
+    )
+
+
+def pass_view(one: Pass, exhibit: PassExhibit | None, many: bool) -> PassView:
+    """Everything the page shows of one pass; drawn once and small when there are many."""
+    from chatter.report import figure_modulation, figure_spectrum, figure_teeth
+    from chatter.report.figure_strips import timeline
+
+    spectra = []
+    if exhibit is not None and exhibit.spectrum.order.size:
+        for at, span in enumerate(figure_spectrum.ranges(one, exhibit.spectrum)):
+            height = 1.0 if at == 0 else 0.72
+            narrow = figure_spectrum.draw(
+                one, exhibit.spectrum, span, width=400, height=300 * height, size=13
+            )
+            wide = figure_spectrum.draw(
+                one,
+                exhibit.spectrum,
+                span,
+                width=720 if many else 1080,
+                height=360 * height,
+                size=14,
+            )
+            spectra.append((wide, None if many else narrow, _spectrum_alt(one, span)))
+    teeth = max(1, round(60 * one.tooth_passing_hz / one.spindle.rev_min))
+    ranked = sorted(one.lines, key=lambda line: -line.level_db)
+    return PassView(
+        one,
+        not many,
+        timeline(one),
+        tuple((c, words.verdict_name(c), one.probabilities.get(c, 0.0)) for c in CAUSES),
+        tuple(spectra),
+        figure_spectrum.families(one),
+        figure_modulation.draw(exhibit.modulation, teeth) if exhibit is not None else None,
+        figure_teeth.draw(one.teeth),
+        tuple(sorted(one.evidence, key=lambda e: -abs(e.weight))),
+        tuple(ranked[:LEDGER_OPEN]),
+        tuple(ranked[LEDGER_OPEN:]),
+    )
+
+
+def _spectrum_alt(one: Pass, span_hz: tuple[float, float]) -> str:
+    inside = [ln for ln in one.lines if span_hz[0] < ln.frequency_hz <= span_hz[1]]
+    loud = sorted(inside, key=lambda ln: -ln.level_db)[:3]
+    named = "; ".join(
+        f"{ln.label} at {words.hertz(ln.frequency_hz)}, {ln.level_db:.0f} dB" for ln in loud
+    )
+    return (
+        f"Spectrum of pass {one.index} from {span_hz[0]:.0f} to {span_hz[1]:.0f} Hz, level above "
+        f"the noise floor. {len(inside)} named lines; the loudest: {named or 'none'}."
+    )
+
+
+@functools.cache
+def _palette_css() -> str:
+    from chatter.report.palette import as_hex, palette
+
+    return ", ".join(as_hex(palette(17)))
+
+
+@functools.cache
+def _environment():
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    made = Environment(
+        loader=FileSystemLoader(TEMPLATES),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    made.filters.update(
+        number=words.number,
+        hertz=words.hertz,
+        clock=words.clock,
+        percent=words.percent,
+        verdict=words.verdict_name,
+        state=words.state_name,
+    )
+    made.globals.update(
+        verdict_words=words.VERDICT_WORDS,
+        family_words=words.FAMILY_WORDS,
+        glossary=words.GLOSSARY,
+        confidence_words=words.confidence_words,
+        spindle_words=words.spindle_words,
+        chatter_words=words.chatter_words,
+    )
+    return made
+
+
+def _template(name: str):
+    return _environment().get_template(name)

@@ -1,0 +1,54 @@
+"use strict";
+(() => {
+  const player = document.getElementById("player");
+  const screen = document.getElementById("screen");
+  const scope = document.querySelector(".scope");
+  const open = () => {
+    const target = location.hash && document.getElementById(decodeURIComponent(location.hash.slice(1)));
+    const fold = target && target.querySelector(":scope > details");
+    if (fold) fold.open = true;
+  };
+  addEventListener("hashchange", open);
+  open();
+  if (!player || !screen) return;
+  const length = Number(scope.dataset.length);
+  const offset = Number(player.dataset.offset);
+  const cursor = document.getElementById("cursor");
+  const strips = [...document.querySelectorAll(".strip-bar")].map((bar) => ({
+    cursor: bar.querySelector(".cursor"), from: Number(bar.dataset.from), to: Number(bar.dataset.to),
+  }));
+  const draw = () => {
+    const now = player.currentTime + offset;
+    cursor.style.left = `${Math.min(100, (100 * now) / length)}%`;
+    screen.setAttribute("aria-valuenow", now.toFixed(1));
+    for (const one of strips) {
+      const at = (now - one.from) / (one.to - one.from);
+      one.cursor.hidden = at < 0 || at > 1;
+      one.cursor.style.left = `${100 * at}%`;
+    }
+    if (!player.paused) requestAnimationFrame(draw);
+  };
+  const seek = (seconds) => {
+    player.currentTime = Math.max(0, Math.min(length, seconds) - offset);
+    draw();
+  };
+  const placed = (event) => {
+    const box = screen.getBoundingClientRect();
+    seek(((event.clientX - box.left) / box.width) * length);
+  };
+  screen.addEventListener("pointerdown", placed);
+  screen.addEventListener("pointermove", (event) => event.buttons && placed(event));
+  screen.addEventListener("keydown", (event) => {
+    const step = { ArrowLeft: -1, ArrowRight: 1, PageDown: -10, PageUp: 10 }[event.key];
+    if (step) seek(player.currentTime + offset + step);
+    else if (event.key === "Home") seek(0);
+    else if (event.key === " ") player.paused ? player.play() : player.pause();
+    else return;
+    event.preventDefault();
+  });
+  for (const tag of document.querySelectorAll("[data-seek]")) {
+    tag.addEventListener("click", () => seek(Number(tag.dataset.seek)));
+  }
+  for (const name of ["play", "seeked", "timeupdate", "loadedmetadata"]) player.addEventListener(name, draw);
+  draw();
+})();

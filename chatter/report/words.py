@@ -1,0 +1,194 @@
+"""The words of the report: verdicts, confidence and numbers as a machinist says them."""
+
+from __future__ import annotations
+
+import math
+
+from chatter.findings import Findings, Pass
+
+#: Verdict -> (short name, what it means in one sentence).
+VERDICT_WORDS: dict[str, tuple[str, str]] = {
+    "normal": (
+        "Normal cutting",
+        "The noise is the teeth striking, evenly and in step with the spindle.",
+    ),
+    "side_rubbing": (
+        "Side-rubbing",
+        "The sides or dull edges of the cutter rub the work, once in each turn.",
+    ),
+    "chatter": (
+        "Chatter",
+        "Cutter, arbor or work vibrates at a pitch of its own and feeds that vibration itself.",
+    ),
+    "uneven_teeth": (
+        "Uneven teeth",
+        "Some teeth cut more than others: runout, a dirty spacer, or a high or missing tooth.",
+    ),
+    "machine_only": (
+        "Machine noise only",
+        "What is heard is the machine itself; it is there while idling too.",
+    ),
+    "cannot_tell": (
+        "Can't tell",
+        "The recording does not settle it.",
+    ),
+}
+
+#: Line family -> (name, what it is).
+FAMILY_WORDS: dict[str, tuple[str, str]] = {
+    "tooth_passing": ("Tooth passing", "the teeth striking, and multiples of that"),
+    "revolution": ("Turn of the spindle", "a multiple of the turns: runout, a high tooth"),
+    "sideband": ("Sideband", "tooth passing swelling once in each turn"),
+    "chatter": ("Chatter", "a pitch of its own, and copies of it spaced by tooth passing"),
+    "period_doubling": ("Every second tooth", "half-way between tooth-passing multiples"),
+    "mains": ("Mains", "a multiple of the mains frequency"),
+    "machine": ("Machine", "there while idling too"),
+    "squeal": ("Squeal", "a high, narrow ring of the cutter plate"),
+    "unexplained": ("Unexplained", "stands out, and fits nothing that was stated"),
+}
+
+#: Words of the trade and of this report, explained.
+GLOSSARY: tuple[tuple[str, str], ...] = (
+    ("Tooth passing", "How often a tooth strikes: spindle speed times number of teeth."),
+    ("Order", "A pitch counted in tooth passings: order 3 sounds three times per tooth."),
+    (
+        "Chatter",
+        "Vibration that feeds itself: each tooth cuts the wave the tooth before it left. "
+        "Its pitch belongs to the arbor, cutter or work and not to the teeth.",
+    ),
+    ("Onset", "The moment in the recording at which the chatter begins."),
+    (
+        "dB above floor",
+        "How far a tone stands above the noise around it in the same recording. "
+        "10 dB is clearly heard, 20 dB stands out, 40 dB rules the sound.",
+    ),
+    (
+        "Swell (modulation)",
+        "How much the noise in one band grows and shrinks, and how often in a turn. "
+        "Once per turn hints at wobble or rubbing, once per tooth at teeth striking.",
+    ),
+    (
+        "Weight",
+        "How far one piece of evidence moves the answer: 0 moves nothing, 1 makes the odds "
+        "about three times as good, 2 about seven times, 3 about twenty times.",
+    ),
+    (
+        "Confidence",
+        "The probability that this verdict holds. 0.80 means: of ten such answers, "
+        "about eight should be right.",
+    ),
+)
+
+
+def verdict_name(verdict: str) -> str:
+    """Name of a verdict for people."""
+    return VERDICT_WORDS[verdict][0]
+
+
+def state_name(state: str) -> str:
+    """Name of a state on a timeline: a verdict, or entry, exit, idle, quiet."""
+    return VERDICT_WORDS[state][0] if state in VERDICT_WORDS else state.capitalize()
+
+
+def confidence_words(verdict: str, confidence: float) -> str:
+    """Confidence in words and number, e.g. "very likely: about 9 in 10 (0.91)"."""
+    if verdict == "cannot_tell":
+        return "no verdict can rest on this recording"
+    steps = ((0.95, "almost certain"), (0.85, "very likely"), (0.7, "likely"))
+    word = next((w for least, w in steps if confidence >= least), "more likely than not")
+    if confidence <= 0.5:
+        word = "a weak hint"
+    tenths = round(10 * confidence)
+    odds = "more than 19 in 20" if tenths >= 10 else f"about {tenths} in 10"
+    return f"{word}: {odds} ({confidence:.2f})"
+
+
+def number(value: float | None, digits: int = 3) -> str:
+    """A number to ``digits`` significant figures, never in e-notation; "–" when unknown."""
+    if value is None or not math.isfinite(value):
+        return "–"
+    if value == 0:
+        return "0"
+    places = max(0, digits - 1 - math.floor(math.log10(abs(value))))
+    if places > 6:
+        return "0" if digits < 1 else f"{value:.6f}".rstrip("0").rstrip(".") or "0"
+    return f"{value:.{places}f}".replace("-", "−")
+
+
+def hertz(value: float | None) -> str:
+    """A frequency with its unit: 62.5 Hz, 1656 Hz, 12.4 kHz."""
+    if value is None or not math.isfinite(value):
+        return "–"
+    if value >= 10_000:
+        return f"{value / 1000:.1f} kHz"
+    return f"{value:.0f} Hz" if value >= 1000 else f"{number(value, 4)} Hz"
+
+
+def clock(seconds: float) -> str:
+    """A time in the recording: 3.4 s, or 2:07 from two minutes on, 1:02:07 from an hour."""
+    if seconds < 120:
+        return f"{seconds:.1f} s"
+    whole = round(seconds)
+    hours, rest = divmod(whole, 3600)
+    minutes, left = divmod(rest, 60)
+    return f"{hours}:{minutes:02d}:{left:02d}" if hours else f"{minutes}:{left:02d}"
+
+
+def percent(share: float) -> str:
+    """A share as a percentage, without claiming 0 or 100 when it is not."""
+    if 0 < share < 0.01:
+        return "under 1 %"
+    if 0.99 < share < 1:
+        return "over 99 %"
+    return f"{100 * share:.0f} %"
+
+
+def signed_db(value: float) -> str:
+    """A level difference with its sign: +3.2 dB, −1.0 dB."""
+    return f"{value:+.1f} dB".replace("-", "−")
+
+
+def spindle_words(one: Pass) -> str:
+    """Spindle speed as heard (with its 95 % interval) or as stated, in one line."""
+    spindle = one.spindle
+    if not spindle.heard:
+        return f"{number(spindle.stated_rev_min, 4)} rev/min as stated (not heard in the sound)"
+    half = (spindle.high - spindle.low) / 2
+    digits = 1 if half < 1 else 0
+    off = 100 * (spindle.rev_min / spindle.stated_rev_min - 1)
+    stated = f"stated {number(spindle.stated_rev_min, 4)}"
+    if abs(off) >= 0.1:
+        stated += f", {abs(off):.1f} % {'faster' if off > 0 else 'slower'} than stated"
+    return f"{spindle.rev_min:.{digits}f} ± {max(half, 0.1):.{digits}f} rev/min heard ({stated})"
+
+
+def chatter_words(one: Pass) -> str | None:
+    """When and how the pass chatters, in one sentence; None when it does not."""
+    heard = one.chatter
+    if heard is None:
+        return None
+    kind = ", locked to every second tooth" if heard.kind == "flip" else ""
+    growth = ""
+    if heard.growth_per_s is not None and heard.growth_per_s > 0:
+        growth = f" It doubles in {number(math.log(2) / heard.growth_per_s, 2)} s at the start."
+    return (
+        f"Chatter at {hertz(heard.frequency_hz)}{kind}, from {clock(heard.onset_s)} on, "
+        f"for {percent(heard.share)} of the pass, {heard.level_db:.0f} dB above the floor; "
+        f"{number(heard.waves_per_tooth, 3)} waves between one tooth and the next.{growth}"
+    )
+
+
+def first_step(findings: Findings) -> str:
+    """What to do first, in one imperative sentence."""
+    if findings.suggestions:
+        return min(findings.suggestions, key=lambda one: one.rank).action
+    fatal = [one.advice for one in findings.fitness.complaints if one.fatal]
+    if fatal:
+        return fatal[0]
+    if not findings.passes:
+        return "Record again, with at least ten turns of the cutter in the work."
+    if findings.verdict == "normal":
+        return "Nothing needs changing. Keep this recording as the sound of a good cut."
+    if findings.verdict == "machine_only":
+        return "Record again while the cutter is in the work."
+    return "Record again: ten seconds idle first, then the whole pass."
