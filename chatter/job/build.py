@@ -16,6 +16,7 @@ from chatter.job.cut import Cut, Job, Take
 from chatter.job.cutter import Cutter
 from chatter.job.machine import Machine
 from chatter.job.schema import SECTIONS, field_of
+from chatter.job.units import echo
 
 Statement = dict[str, object]
 
@@ -44,7 +45,9 @@ def read_statement(stated: Mapping[str, object]) -> Statement:
     for name, value in stated.items():
         section, _, key = name.partition(".")
         if section not in SECTIONS:
-            raise JobError(f"'{name}' is not a thing to state: see the sections {list(SECTIONS)}.")
+            raise JobError(
+                f"'{echo(name)}' is not a thing to state: see the sections {list(SECTIONS)}."
+            )
         if value is not None:
             values[name] = field_of(section, key).read(value)
     if values.keys() >= {"cut.feed", "cut.chip_load"}:
@@ -143,11 +146,11 @@ def from_plain(plain: Mapping[str, object]) -> Job:
     values: Statement = {}
     for section, part in plain.items():
         if section not in SECTIONS or not isinstance(part, Mapping):
-            raise JobError(f"'{section!s:.60}' is no part of a job: see {list(SECTIONS)}.")
+            raise JobError(f"'{echo(section)}' is no part of a job: see {list(SECTIONS)}.")
         known = {each.attribute: each for each in SECTIONS[section]}
         for attribute, value in part.items():
             if attribute not in known:
-                raise JobError(f"'{attribute!s:.60}' is no part of the job's {section}: remove it.")
+                raise JobError(f"'{echo(attribute)}' is no part of the job's {section}: remove it.")
             if value is not None and value != [] and value != ():
                 each = known[attribute]
                 values[f"{section}.{each.key}"] = each.accept(value)

@@ -24,6 +24,7 @@ from chatter.job.cut import Job
 from chatter.job.machine import Machine
 from chatter.job.schema import SECTIONS, field_of
 from chatter.job.toml_text import toml_text
+from chatter.job.units import echo
 from chatter.job.words import hint
 
 _LARGEST_BYTES = 1_000_000  # a card is a page of text; more is some other file
@@ -89,7 +90,9 @@ def load_statement(path: str | Path) -> Statement:
     for section, table in document.items():
         if section not in SECTIONS:
             nearest = hint(section, {each: each for each in SECTIONS})
-            raise CardError(f"{path.name}: '{section}' is not a section of a job card: {nearest}")
+            raise CardError(
+                f"{path.name}: '{echo(section)}' is not a section of a job card: {nearest}"
+            )
         if section == "machine" and isinstance(table, str):
             values |= _machine_statement(path.parent / table)
         else:
@@ -150,7 +153,7 @@ def _section(path: Path, section: str, table: object) -> Statement:
         try:
             values[f"{section}.{key}"] = field_of(section, key).read(stated)
         except JobError as error:
-            raise CardError(f"{path.name}, [{section}] {key}: {error}") from None
+            raise CardError(f"{path.name}, [{section}] {echo(key)}: {error}") from None
     return values
 
 
@@ -167,7 +170,9 @@ def _load(path: Path) -> dict:
         ) from None
     except (UnicodeDecodeError, ValueError, RecursionError) as error:
         reason = "it is not text" if isinstance(error, UnicodeDecodeError) else str(error)
-        raise CardError(f"{path.name} is not a card in TOML ({reason:.120}): correct it.") from None
+        raise CardError(
+            f"{path.name} is not a card in TOML ({echo(reason)}): correct it."
+        ) from None
 
 
 def _save(text: str, path: str | Path) -> None:

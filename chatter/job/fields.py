@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 from chatter.errors import JobError
 from chatter.job import times, units
 from chatter.job.show import exact, show
+from chatter.job.units import echo
 from chatter.job.words import choose
 
 
@@ -38,9 +39,9 @@ class Field:
     def read(self, stated: object) -> object:
         """The value from what a person wrote.  Raises JobError."""
         if not isinstance(stated, str):
-            raise JobError(f"The {self.what} {stated!r:.60} is not text: put it in quotes.")
+            raise JobError(f"The {self.what} {echo(stated)} is not text: put it in quotes.")
         if len(stated) > 300 or any(ord(letter) < 32 or ord(letter) == 127 for letter in stated):
-            raise JobError(f"The {self.what} '{stated[:30]!s}' is no short plain text: shorten it.")
+            raise JobError(f"The {self.what} '{echo(stated)}' is no short plain text: shorten it.")
         return stated.strip()
 
     def accept(self, plain: object) -> object:
@@ -63,7 +64,7 @@ class Count(Field):
     def read(self, stated: object) -> int:
         text = str(stated).strip()
         if isinstance(stated, bool) or not re.fullmatch(r"[+-]?\d{1,12}(\.0)?", text, re.ASCII):
-            raise JobError(f"The {self.what} '{text:.60}' is not a whole number: count again.")
+            raise JobError(f"The {self.what} '{echo(text)}' is not a whole number: count again.")
         value = int(float(text))
         if not self.low <= value <= self.high:
             raise JobError(
@@ -88,7 +89,7 @@ class Ratio(Field):
             value = float("nan")
         if isinstance(stated, bool) or not self.low <= value <= self.high:
             raise JobError(
-                f"The {self.what} '{stated!s:.60}' is not a number between "
+                f"The {self.what} '{echo(stated)}' is not a number between "
                 f"{self.low:g} and {self.high:g}: state it as a plain number."
             )
         return value
@@ -104,7 +105,9 @@ class Flag(Field):
             return True
         if word in ("no", "false", "n"):
             return False
-        raise JobError(f"The {self.what} '{word:.60}' is neither yes nor no: write true or false.")
+        raise JobError(
+            f"The {self.what} '{echo(word)}' is neither yes nor no: write true or false."
+        )
 
 
 @dataclass(frozen=True)
@@ -134,7 +137,7 @@ class Quantity(Field):
 
     def accept(self, plain: object) -> float:
         if isinstance(plain, bool) or not isinstance(plain, int | float):
-            raise JobError(f"The {self.what} {plain!r:.60} is not a number in SI units: give one.")
+            raise JobError(f"The {self.what} {echo(plain)} is not a number in SI units: give one.")
         return self._bounded(float(plain))
 
     def write(self, value: float) -> object:
@@ -200,7 +203,7 @@ class Span(Field):
         pair = tuple(plain) if isinstance(plain, list | tuple) else ()
         numbers = all(isinstance(x, int | float) and not isinstance(x, bool) for x in pair)
         if len(pair) != 2 or not numbers or not 0 <= pair[0] < pair[1] < 1e7:
-            raise JobError(f"The {self.what} {plain!r:.60} is not a start and a later end in s.")
+            raise JobError(f"The {self.what} {echo(plain)} is not a start and a later end in s.")
         return float(pair[0]), float(pair[1])
 
     def write(self, value: tuple[float, float]) -> object:

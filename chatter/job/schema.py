@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import pi
 
 from chatter.errors import JobError
-from chatter.job import words
+from chatter.job import units, words
 from chatter.job.cutter import FORMS
 from chatter.job.fields import Count, Field, Flag, Group, Quantities, Quantity, Ratio, Span, Word
 from chatter.job.machine import Bearing, Gear
@@ -133,5 +133,5 @@ def field_of(section: str, key: str) -> Field:
         known[CHIP_LOAD.key] = CHIP_LOAD
     if key not in known:
         nearest = words.hint(key, {each: each for each in known}, cutoff=0.6)
-        raise JobError(f"'{key}' is not a key of [{section}]: {nearest}")
+        raise JobError(f"'{units.echo(key)}' is not a key of [{section}]: {nearest}")
     return known[key]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from chatter.errors import JobError
-from chatter.job.units import EXAMPLES
+from chatter.job.units import EXAMPLES, echo
 
 _TIME = re.compile(
     r"(?:(?:(?P<hours>\d{1,3}):)?(?P<minutes>\d{1,4}):(?=\d\d))?"
@@ -20,7 +20,7 @@ def parse_time(text: str, what: str = "time") -> float:
 
     Raises JobError.
     """
-    shown = f"{text!s:.60}"
+    shown = echo(text)
     match = _TIME.fullmatch(text.strip()) if isinstance(text, str) else None
     clock = match is not None and match["minutes"] is not None
     if match is None or (clock and (float(match["seconds"]) >= 60 or match["unit"] == "min")):
@@ -34,13 +34,13 @@ def parse_span(text: str, what: str = "time span") -> tuple[float, float]:
     parts = re.split(r"\s*(?:-|–|\bto\b)\s*", text.strip()) if isinstance(text, str) else []
     if len(parts) != 2:
         raise JobError(
-            f"The {what} '{text!s:.60}' is not a start and an end: "
+            f"The {what} '{echo(text)}' is not a start and an end: "
             f"write for example {_SPAN_EXAMPLES}."
         )
     start, end = parse_time(parts[0], what), parse_time(parts[1], what)
     if not start < end:
         raise JobError(
-            f"The {what} '{text:.60}' ends no later than it starts: give the earlier time first."
+            f"The {what} '{echo(text)}' ends no later than it starts: give the earlier time first."
         )
     return start, end
 

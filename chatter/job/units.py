@@ -88,6 +88,11 @@ _NUMBER = re.compile(
 _LONGEST = 60  # characters; no honest quantity is longer, and it bounds the arithmetic
 
 
+def echo(stated: object) -> str:
+    """What was stated, short and on one line, for a complaint."""
+    return "".join(letter if letter.isprintable() else " " for letter in str(stated))[:60].strip()
+
+
 def parse(text: str, kind: str, what: str | None = None, *, signed: bool = False) -> float:
     """Read one quantity with its unit.
 
@@ -115,8 +120,8 @@ def parse(text: str, kind: str, what: str | None = None, *, signed: bool = False
     what = what or kind
     advice = f"write for example {EXAMPLES[kind]}"
     if not isinstance(text, str):
-        raise JobError(f"The {what} {text!r:.60} is a bare value without a unit: {advice}.")
-    shown = f"{text.strip():.60}"
+        raise JobError(f"The {what} {echo(text)} is a bare value without a unit: {advice}.")
+    shown = echo(text)
     match = _NUMBER.fullmatch(text.strip()) if len(text.strip()) <= _LONGEST else None
     if match is None:
         raise JobError(f"The {what} '{shown}' is not a number with a unit: {advice}.")
@@ -127,7 +132,9 @@ def parse(text: str, kind: str, what: str | None = None, *, signed: bool = False
             raise JobError(f"The {what} '{shown}' has no unit: {advice}.")
         if unit.startswith(","):
             raise JobError(f"The {what} '{shown}' has a comma: use a decimal point instead.")
-        raise JobError(f"The {what} '{shown}' has the unknown unit '{match['unit']}': {advice}.")
+        raise JobError(
+            f"The {what} '{shown}' has the unknown unit '{echo(match['unit'])}': {advice}."
+        )
     value = _fraction(match, what, shown) * table[unit]
     if value <= 0 and not signed:
         raise JobError(f"The {what} '{shown}' is not above zero: state a positive value.")

@@ -9,6 +9,7 @@ from functools import cache
 from importlib.resources import files
 
 from chatter.errors import JobError
+from chatter.job.units import echo
 
 
 def plain_key(text: str) -> str:
@@ -53,7 +54,7 @@ def choose(
     word = plain_key(text) if isinstance(text, str) else ""
     if word in known:
         return known[word]
-    raise JobError(f"The {what} '{text!s:.60}' is not known: {hint(word, known)}")
+    raise JobError(f"The {what} '{echo(text)}' is not known: {hint(word, known)}")
 
 
 FORM_WORDS = {
