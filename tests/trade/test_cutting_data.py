@@ -1,0 +1,118 @@
+"""The tables themselves: complete, ordered, sourced; and how rows are chosen."""
+
+from __future__ import annotations
+
+import pytest
+
+from chatter.job.build import build_job
+from chatter.job.cutter import FORMS
+from chatter.job.words import TOOL_MATERIALS, materials
+from chatter.trade import cutting_data as data
+
+STATUSES = {"seen", "memory", "common practice, no source"}
+INCH = 0.0254
+
+
+def test_every_material_and_cutter_material_has_speeds() -> None:
+    rows = {(row.material, row.tool) for row in data.speed_rows()}
+    assert rows == {(material, tool) for material in materials() for tool in TOOL_MATERIALS}
+
+
+def test_every_material_has_an_energy_and_a_class() -> None:
+    assert {row.material for row in data.energy_rows()} == set(materials())
+    assert set(data._classes()) == set(materials())
+
+
+def test_every_form_has_chip_loads_in_both_classes() -> None:
+    rows = {(row.form, row.metal_class) for row in data.chip_rows()}
+    assert rows == {(form, metal) for form in FORMS for metal in ("free", "tough")}
+
+
+@pytest.mark.parametrize("row", data.speed_rows(), ids=lambda row: f"{row.material}-{row.tool}")
+def test_speed_rows_are_ordered_and_sourced(row: data.SpeedRow) -> None:
+    assert 0 < row.low_m_s < row.high_m_s
+    assert row.status in STATUSES
+    assert row.sources
+    assert all(data.source_titles(row.sources))
+
+
+@pytest.mark.parametrize("row", data.chip_rows(), ids=lambda row: f"{row.form}-{row.metal_class}")
+def test_chip_rows_are_ordered_and_sourced(row: data.ChipRow) -> None:
+    assert 0 < row.low_m <= row.start_m < row.high_m
+    assert row.status in STATUSES
+    assert all(data.source_titles(row.sources))
+    assert row.status != "seen" or "cutter_maker" in row.sources
+
+
+@pytest.mark.parametrize("row", data.energy_rows(), ids=lambda row: row.material)
+def test_energy_rows_are_sourced(row: data.EnergyRow) -> None:
+    assert row.status in STATUSES
+    assert all(data.source_titles(row.sources))
+
+
+def test_faster_cutter_materials_are_faster() -> None:
+    for material in materials():
+        tops = [
+            data.speed_row(material, tool).high_m_s for tool in ("carbon_steel", "hss", "carbide")
+        ]
+        assert tops == sorted(tops), material
+        assert tops[1] / tops[0] > 1.2
+        assert tops[2] / tops[1] > 1.2
+
+
+def test_harder_iron_is_cut_slower() -> None:
+    for tool in TOOL_MATERIALS:
+        soft, medium, hard = (
+            data.speed_row(f"grey_cast_iron_{grade}", tool) for grade in ("soft", "medium", "hard")
+        )
+        assert soft.high_m_s > medium.high_m_s > hard.high_m_s
+
+
+def test_thin_saws_have_their_own_row() -> None:
+    limits = [
+        data.chip_row("slitting_saw", "low_carbon_steel", width * 1e-3).high_m / INCH
+        for width in (0.8, 2.0, 5.0)
+    ]
+    assert limits == pytest.approx([0.001, 0.003, 0.004])
+    assert data.chip_row("slitting_saw", "low_carbon_steel", None).high_m == pytest.approx(
+        0.001 * INCH  # a width that is not stated counts as thin
+    )
+    assert data.chip_row("slitting_saw", "low_carbon_steel", 0.0016).width_below_m == 0.0032
+    assert data.chip_row("slab", "low_carbon_steel", 0.001).start_m == pytest.approx(0.004 * INCH)
+
+
+def test_tough_metals_get_the_low_end() -> None:
+    for form in FORMS:
+        for width_m in (0.001, 0.002, 0.01):
+            easy = data.chip_row(form, "brass", width_m, 0.05)
+            tough = data.chip_row(form, "stainless_steel", width_m, 0.05)
+            assert tough.high_m < easy.high_m
+            assert tough.start_m <= easy.start_m
+            assert data.chip_row(form, None, width_m, 0.05) == tough
+
+
+def test_ranges_of_a_job() -> None:
+    job = build_job(
+        {
+            "cut.speed": "57",
+            "cutter.teeth": "48",
+            "cutter.form": "slitting saw",
+            "cutter.width": "1/8 in",
+            "cut.material": "cast iron",
+        }
+    )
+    low, high = data.cutting_speed_range(job)
+    assert (low * 60, high * 60) == pytest.approx((50 * 0.3048, 80 * 0.3048))
+    assert data.chip_load_range(job) == pytest.approx((0.0005 * INCH, 0.003 * INCH))
+    bare = build_job({"cut.speed": "57", "cutter.teeth": "48"})
+    assert data.cutting_speed_range(bare) is None
+    assert data.chip_load_range(bare) is None
+
+
+def test_thin_chips_take_more_energy() -> None:
+    at = data.specific_energy_j_m3
+    assert at("low_carbon_steel", 0.25e-3) == pytest.approx(1.6e9)
+    # sixteen times thinner: 16^0.25 = 2
+    assert at("low_carbon_steel", 0.25e-3 / 16) == pytest.approx(3.2e9)
+    assert at("low_carbon_steel", 1e-9) == at("low_carbon_steel", 5e-6)
+    assert at("cheese", 1e-4) is None
