@@ -1,0 +1,171 @@
+"""Labels: what is true of each pass, read from its dynamics and never from its sound plan."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from chatter.simulate.course import HOP
+from chatter.simulate.cutting import Course, Motion
+from chatter.simulate.scene import PassPlan, Scene
+from chatter.simulate.stability import Stability, judge_pass
+from chatter.simulate.truth import TruePass
+
+#: Spread of tooth force, (max - min) / mean, from which teeth count as uneven ...
+UNEVEN = 0.6
+#: ... and the range in which both answers can be defended.
+UNEVEN_MARGIN = (0.35, 0.9)
+#: Rubbing sound re cutting sound from which a pass counts as rubbing, and its doubtful range.
+RUBBING_DB = -6.0
+RUBBING_MARGIN_DB = (-12.0, -3.0)
+#: Chatter that adds less than this to the sound of the cut is doubtful.
+FAINT_DB = 1.0
+
+
+def label_passes(
+    scene: Scene, course: Course, motion: Motion, forced: Motion, rubbing_db: list[float | None]
+) -> tuple[TruePass, ...]:
+    """Label every pass.
+
+    Parameters
+    ----------
+    scene, course
+        As simulated.
+    motion, forced : Motion
+        The cut, and the same cut without regeneration.
+    rubbing_db : list
+        Rubbing re cutting sound in 1-8 kHz per pass, None where the plate is free.
+    """
+    known: dict[tuple, tuple[Stability, bool]] = {}
+    labels = []
+    for index, plan in enumerate(scene.passes):
+        condition = (plan.direction, plan.arc_turns, plan.width_m, plan.chip_load_m)
+        if condition not in known:
+            known[condition] = _stability(scene, plan)
+        stability, doubtful = known[condition]
+        labels.append(
+            _label(scene, course, motion, forced, index, stability, doubtful, rubbing_db[index])
+        )
+    return tuple(labels)
+
+
+def _stability(scene: Scene, plan: PassPlan) -> tuple[Stability, bool]:
+    """Answer, and whether 10 % more or less width of cut would turn it."""
+    answer = judge_pass(scene, plan)
+    near = replace(plan, width_m=plan.width_m * (0.9 if answer.chatters else 1.1))
+    doubtful = judge_pass(scene, near).chatters != answer.chatters
+    height = np.ptp(scene.teeth.height_m) / plan.chip_load_m
+    if height > 0.1 or np.ptp(scene.teeth.bluntness) > 0.1:
+        real = judge_pass(scene, plan, even_teeth=False)
+        # With uneven teeth a flip can hide in the turn-periodic motion; a Hopf cannot.
+        if real.chatters != answer.chatters and answer.kind != "flip":
+            doubtful = True
+            answer = real
+    return answer, doubtful
+
+
+def _label(
+    scene: Scene,
+    course: Course,
+    motion: Motion,
+    forced: Motion,
+    index: int,
+    stability: Stability,
+    doubtful: bool,
+    rubbing_db: float | None,
+) -> TruePass:
+    plan = scene.passes[index]
+    blocks = np.flatnonzero((course.width_m > 0) & (course.pass_of == index))
+    span = slice(int(blocks[0]) * HOP, int(blocks[-1] + 1) * HOP) if len(blocks) else slice(0, 0)
+    turn_rate = float(course.turn_rate[blocks].mean()) if len(blocks) else scene.rev_min / 60
+    rate = course.rate_hz
+    causes: list[str] = []
+    marginal = doubtful
+    onset, share, loud, hz = None, 0.0, None, None
+    if stability.chatters:
+        hz = _actual_hz(motion.voice[span], rate, stability.frequency_hz)
+        onset, share = _course_of_chatter(motion, forced, span, rate, hz)
+        loud = _gain_db(motion.voice[span], forced.voice[span])
+        if share > 0:
+            causes.append("chatter")
+        marginal |= share < 0.15 or loud < FAINT_DB
+    if rubbing_db is not None:
+        if rubbing_db > RUBBING_DB:
+            causes.append("side_rubbing")
+        marginal |= RUBBING_MARGIN_DB[0] < rubbing_db < RUBBING_MARGIN_DB[1]
+    forces = forced.tooth_force[index] / max(forced.tooth_force[index].mean(), 1e-12)
+    uneven = float(np.ptp(forces))
+    if uneven > UNEVEN:
+        causes.append("uneven_teeth")
+    marginal |= UNEVEN_MARGIN[0] < uneven < UNEVEN_MARGIN[1]
+    if "chatter" not in causes:
+        hz, onset, share = None, None, 0.0
+    return TruePass(
+        start_s=plan.start_s,
+        end_s=plan.end_s,
+        verdict=causes[0] if causes else "normal",
+        also=tuple(causes[1:]),
+        rev_min=turn_rate * 60,
+        tooth_passing_hz=turn_rate * scene.teeth.count,
+        direction=None if scene.turning else plan.direction,
+        marginal=bool(marginal),
+        chatter_hz=hz,
+        chatter_kind=stability.kind if hz is not None else None,
+        onset_s=onset,
+        chatter_share=share,
+        chatter_db=loud,
+        growth_per_tooth=stability.growth,
+        tooth_forces=tuple(round(float(one), 4) for one in forces),
+        unevenness=uneven,
+        rubbing_db=rubbing_db,
+    )
+
+
+def _actual_hz(voice: np.ndarray, rate_hz: float, near_hz: float) -> float:
+    """Strongest line of the motion within 6 % of the noise-free chatter frequency."""
+    late = voice[len(voice) // 3 :].astype(float)
+    size = 1 << int(np.ceil(np.log2(max(len(late), 16))))
+    power = np.abs(np.fft.rfft(late * np.hanning(len(late)), size)) ** 2
+    hz = np.fft.rfftfreq(size, 1 / rate_hz)
+    band = np.flatnonzero((hz > 0.94 * near_hz) & (hz < 1.06 * near_hz))
+    if len(band) < 3:
+        return near_hz
+    return float(hz[band[np.argmax(power[band])]])
+
+
+def _course_of_chatter(
+    motion: Motion, forced: Motion, span: slice, rate_hz: float, hz: float
+) -> tuple[float | None, float]:
+    """Onset [s] and share of the pass in which motion near ``hz`` dwarfs the forced twin's.
+
+    Active: more than four times the twin's median power and more than a tenth of the
+    90th percentile of its own.
+    """
+    real = _band_power(motion.voice[span], rate_hz, hz)
+    twin = _band_power(forced.voice[span], rate_hz, hz)
+    if len(real) < 4:
+        return None, 0.0
+    active = (real > 4 * np.median(twin)) & (real > 0.1 * np.quantile(real, 0.9))
+    if not active.any():
+        return None, 0.0
+    block_s = (span.stop - span.start) / rate_hz / len(real)
+    return span.start / rate_hz + float(np.argmax(active)) * block_s, float(active.mean())
+
+
+def _band_power(x: np.ndarray, rate_hz: float, hz: float) -> np.ndarray:
+    """Power within about 6 % of ``hz`` in blocks of some twenty cycles."""
+    hop = max(64, int(20 * rate_hz / hz))
+    count = len(x) // hop
+    if count < 1:
+        return np.zeros(0)
+    blocks = x[: count * hop].reshape(count, hop).astype(float)
+    at = np.arange(hop) / rate_hz
+    window = np.hanning(hop)
+    probe = np.exp(-2j * np.pi * np.outer((0.97 * hz, hz, 1.03 * hz), at)) * window
+    return (np.abs(blocks @ probe.T) ** 2).sum(axis=1)
+
+
+def _gain_db(real: np.ndarray, twin: np.ndarray) -> float:
+    top = float(np.mean(np.square(real, dtype=float))) + 1e-30
+    return 10 * float(np.log10(top / (float(np.mean(np.square(twin, dtype=float))) + 1e-30)))

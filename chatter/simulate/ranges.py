@@ -1,0 +1,140 @@
+"""Ranges: what may be drawn.  Development and reporting never share them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+Pair = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Regime:
+    """One way of cutting; every pair is (least, greatest)."""
+
+    name: str
+    form: str
+    rev_min: Pair
+    teeth: tuple[int, ...]
+    diameter_m: Pair
+    width_m: Pair
+    immersion: Pair  # radial, over diameter
+    chip_load_m: Pair
+    mode_hz: Pair
+    pass_s: Pair
+    share: float = 1.0  # how often it is drawn
+
+
+@dataclass(frozen=True)
+class Ranges:
+    """Everything that chance draws from."""
+
+    name: str
+    regimes: tuple[Regime, ...]
+    modes: tuple[int, int] = (1, 3)
+    damping: Pair = (0.008, 0.05)
+    chatter_excess: Pair = (1.15, 3.0)  # compliance over the critical one
+    stable_share: Pair = (0.02, 0.8)  # the same for cuts meant to be stable
+    kt_n_m2: Pair = (0.7e9, 2.6e9)
+    kr: Pair = (0.2, 0.6)
+    damping_n_m: Pair = (2e3, 4e4)
+    scatter: Pair = (0.03, 0.15)
+    grain: Pair = (0.02, 0.2)
+    height_share: Pair = (0.0, 0.12)  # runout of good teeth over mean chip
+    unequal_pitch: float = 0.15  # chance
+    droop: Pair = (0.0, 0.03)
+    wander: Pair = (0.0002, 0.003)
+    speed_error: Pair = (-0.06, 0.06)
+    gross_speed_error: float = 0.04  # chance of 25 %
+    wrong_teeth: float = 0.03  # chance
+    rub_db: Pair = (-2.0, 12.0)
+    machine_db: Pair = (-30.0, -4.0)
+    modal_db: Pair = (-10.0, 8.0)
+    chip_noise_db: Pair = (-14.0, 2.0)
+    bank_modes: tuple[int, int] = (15, 60)
+    bank_damping: Pair = (0.004, 0.05)
+    tilt_db_octave: Pair = (-4.0, 1.0)
+    room_s: Pair = (0.1, 0.8)
+    wet_db: Pair = (-12.0, 3.0)
+    rates_hz: tuple[int, ...] = (44_100, 48_000)
+    roll_off_hz: Pair = (60.0, 180.0)
+    phone_tilt: Pair = (-2.0, 2.0)
+    agc: float = 0.25  # chance
+    suppression: float = 0.1
+    band_limit: float = 0.1
+    stereo: float = 0.2
+    thumps: float = 0.1
+    clipping: float = 0.04
+    no_idle: float = 0.25
+    distracted: float = 0.15
+    distractors: tuple[str, ...] = ("speech", "radio", "hammering", "second_machine", "hiss")
+    distractor_db: Pair = (-20.0, 0.0)
+    formats: tuple[tuple[str, int], ...] = (("wav", 0),)
+    materials: dict = field(
+        default_factory=lambda: {
+            # name: (lowest, highest) tangential force per chip area [N/m2], handbook order
+            "mild_steel": (1.7e9, 2.4e9),
+            "cast_iron": (0.9e9, 1.5e9),
+            "alloy_steel": (1.9e9, 2.6e9),
+            "brass": (0.7e9, 1.1e9),
+            "aluminium": (0.6e9, 0.9e9),
+        }
+    )
+
+
+_REGIMES = (
+    Regime("saw", "slitting_saw", (40, 250), (12, 20, 24, 32, 36, 48, 64, 80), (0.075, 0.2),
+           (0.001, 0.006), (0.03, 0.25), (8e-6, 6e-5), (120, 1600), (8.0, 24.0), 3.0),
+    Regime("side_mill", "side_and_face", (40, 400), (8, 12, 14, 16, 18, 20, 24, 30), (0.05, 0.16),
+           (0.005, 0.02), (0.02, 0.25), (3e-5, 1.2e-4), (120, 1500), (6.0, 20.0), 2.0),
+    Regime("end_mill", "end_mill", (200, 12_000), (1, 2, 3, 4, 5, 6, 8), (0.006, 0.03),
+           (0.0005, 0.01), (0.03, 1.0), (2e-5, 1.5e-4), (200, 3000), (0.7, 6.0), 3.0),
+    Regime("face_mill", "face_mill", (200, 3000), (3, 4, 5, 6, 7, 8), (0.04, 0.1),
+           (0.0005, 0.004), (0.3, 0.9), (5e-5, 2e-4), (150, 2000), (1.5, 10.0), 1.0),
+    Regime("turning", "single_point", (100, 2500), (1,), (0.015, 0.2),
+           (0.0003, 0.004), (0.5, 0.5), (5e-5, 3e-4), (100, 1500), (3.0, 15.0), 1.0),
+)  # fmt: skip
+
+#: For developing the detector.
+ranges_development = Ranges(
+    name="development",
+    regimes=_REGIMES,
+    formats=(("wav", 0), ("m4a", 96_000), ("m4a", 64_000), ("ogg", 64_000), ("mp3", 96_000)),
+)
+
+#: For reporting: other structures, rooms, phones and codecs, and wider still.
+ranges_reporting = replace(
+    ranges_development,
+    name="reporting",
+    regimes=tuple(
+        replace(
+            one,
+            mode_hz=(0.8 * one.mode_hz[0], 1.2 * one.mode_hz[1]),
+            diameter_m=(0.9 * one.diameter_m[0], 1.15 * one.diameter_m[1]),
+        )
+        for one in _REGIMES
+    ),
+    modes=(1, 4),
+    damping=(0.005, 0.06),
+    chatter_excess=(1.12, 4.0),
+    scatter=(0.02, 0.2),
+    grain=(0.01, 0.25),
+    droop=(0.0, 0.04),
+    wander=(0.0001, 0.004),
+    machine_db=(-34.0, -1.0),
+    modal_db=(-14.0, 10.0),
+    chip_noise_db=(-18.0, 5.0),
+    bank_modes=(8, 90),
+    bank_damping=(0.002, 0.06),
+    tilt_db_octave=(-6.0, 2.0),
+    room_s=(0.06, 1.1),
+    wet_db=(-15.0, 6.0),
+    rates_hz=(16_000, 22_050, 32_000, 44_100, 48_000),
+    roll_off_hz=(40.0, 250.0),
+    phone_tilt=(-3.0, 3.0),
+    formats=(
+        ("m4a", 128_000), ("m4a", 48_000), ("m4a", 32_000), ("mp4", 96_000), ("ogg", 48_000),
+        ("webm", 32_000), ("mp3", 64_000), ("flac", 0), ("wav", 0), ("3gp", 12_200),
+    ),
+)  # fmt: skip
+
+ALL = {one.name: one for one in (ranges_development, ranges_reporting)}
