@@ -1,0 +1,337 @@
+"""From sound and job to passes with their findings: the order of the listening steps."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from chatter.findings import Chatter, Pass, Spindle, Stretch
+from chatter.job.cut import Job
+from chatter.listening.exhibits import Exhibits, Overview, PassExhibit
+from chatter.listening.idle import Idle
+from chatter.listening.lines import FineSpectrum, fine_spectrum, name_lines
+from chatter.listening.measures import likeliest_chatter, measure, onset_of, tooth_levels
+from chatter.listening.passes import Plateaus, Span, cutting_level, find_plateaus, rest_of
+from chatter.listening.pictures import modulation_map, order_spectrum
+from chatter.listening.prior import prior_measures
+from chatter.listening.speed import HEARD_Z, Heard, comb_score, hear_speed
+from chatter.listening.timeline import timeline
+from chatter.listening.tones import FrameSpectra, find_tones, frame_spectra
+from chatter.listening.turning import Turning, turn_the_pass
+from chatter.listening.verdict import Opinion, judge, weigh
+from chatter.sound.frames import Frames, make_frames
+from chatter.sound.spectrum import Reader
+
+Progress = Callable[[float, str], None]
+
+#: Passes of a slow machine are cut short by this share of a turn at both ends.
+_TRIM_TURNS = 0.5
+
+
+@dataclass(frozen=True)
+class Track:
+    """A mono track that can be read anywhere."""
+
+    read: Reader
+    n: int
+    rate_hz: int
+
+
+@dataclass(frozen=True)
+class Hearing:
+    """What the listening found, before remedies are chosen."""
+
+    passes: tuple[Pass, ...]
+    stretches: tuple[Stretch, ...]
+    notes: tuple[str, ...]
+    exhibits: Exhibits
+
+
+def hear(
+    track: Track,
+    job: Job,
+    *,
+    idle_track: Track | None = None,
+    unfit: str | None = None,
+    progress: Progress | None = None,
+) -> Hearing:
+    """Listen to a whole recording.
+
+    Parameters
+    ----------
+    track : Track
+    job : Job
+        At least speed and tooth count.
+    idle_track : Track, optional
+        A separate recording of the same machine idling.
+    unfit : str, optional
+        Why no verdict can rest on this recording.
+    progress : callable, optional
+    """
+    say = progress or (lambda share, what: None)
+    spindle_hz = job.cut.speed_rev_min / 60.0
+    frames = make_frames(
+        track.read, track.n, track.rate_hz, progress=lambda s: say(0.5 * s, "measuring levels")
+    )
+    plateaus = find_plateaus(frames, spindle_hz=spindle_hz)
+    say(0.55, "finding the passes")
+    spans, heard_all = _find_passes(track, job, plateaus)
+    rest = rest_of(plateaus, spans)
+    if spans and spans[0].length_s > 0.97 * frames.time_s[-1]:
+        rest = ()
+    idle = _idle(track, idle_track, rest)
+    passes, pictures = [], []
+    for i, span in enumerate(spans):
+        say(0.6 + 0.4 * i / len(spans), f"judging pass {i + 1} of {len(spans)}")
+        one, picture = _judge_pass(
+            i + 1, track, job, span, idle, heard_all, _contrast(plateaus, span, rest), unfit
+        )
+        passes.append(one)
+        if picture is not None:
+            pictures.append(picture)
+    overview = Overview(frames.picture_time_s, frames.picture_hz, frames.picture_db)
+    return Hearing(
+        passes=tuple(passes),
+        stretches=_stretches(frames, rest),
+        notes=_notes(heard_all, job, rest),
+        exhibits=Exhibits(overview, tuple(pictures)),
+    )
+
+
+def _find_passes(
+    track: Track, job: Job, plateaus: Plateaus
+) -> tuple[tuple[Span, ...], Heard | None]:
+    """Stretches of cutting, and the speed heard over the longest of them."""
+    spindle_hz, teeth = job.cut.speed_rev_min / 60.0, job.cutter.teeth
+
+    def listen_to(span: Span) -> Heard:
+        return hear_speed(
+            track.read, int(span.start_s * track.rate_hz), int(span.end_s * track.rate_hz),
+            track.rate_hz, stated_hz=spindle_hz, teeth=teeth,
+        )
+
+    if job.take.span_s is not None:
+        start, stop = job.take.span_s
+        span = Span(max(0.0, start), min(stop, track.n / track.rate_hz))
+        return (span,), listen_to(span)
+    top = len(plateaus.thresholds_db)
+    guess = plateaus.spans_above(min(1, top), spindle_hz=spindle_hz)
+    guess = guess or plateaus.spans_above(0, spindle_hz=spindle_hz)
+    longest = max(guess, key=lambda s: s.length_s)
+    heard = listen_to(longest)
+    level = min(1, top)
+    if top:
+        def score(span: Span) -> float:
+            return comb_score(
+                track.read, int(span.start_s * track.rate_hz), int(span.end_s * track.rate_hz),
+                track.rate_hz, spindle_hz=heard.spindle_hz, teeth=teeth,
+            )
+
+        level = cutting_level(
+            plateaus, spindle_hz=spindle_hz, tooth_score=score, heard_score=HEARD_Z
+        )
+    spans = plateaus.spans_above(level, spindle_hz=spindle_hz)
+    if level != min(1, top) and spans:
+        heard = listen_to(max(spans, key=lambda s: s.length_s))
+    return (spans or guess), heard
+
+
+def _idle(track: Track, idle_track: Track | None, rest: tuple[Span, ...]) -> Idle | None:
+    if idle_track is not None and idle_track.rate_hz == track.rate_hz:
+        whole = Span(0.0, idle_track.n / idle_track.rate_hz)
+        return Idle(idle_track.read, idle_track.rate_hz, (whole,))
+    # the borders of a pass still hold some of it
+    inner = (Span(s.start_s + 0.15, s.end_s - 0.15) for s in rest)
+    spans = tuple(sorted((s for s in inner if s.length_s > 0.25), key=lambda s: -s.length_s))
+    return Idle(track.read, track.rate_hz, spans) if spans else None
+
+
+def _contrast(plateaus: Plateaus, span: Span, rest: tuple[Span, ...]) -> float:
+    """Level of a pass over the rest of the recording [dB]; NaN when there is no rest."""
+    time, level = plateaus.time_s, plateaus.activity_db
+    inside = level[(time >= span.start_s) & (time <= span.end_s)]
+    outside = [level[(time >= s.start_s) & (time <= s.end_s)] for s in rest]
+    if not outside or not inside.size:
+        return float("nan")
+    return float(np.median(inside) - np.median(np.concatenate(outside)))
+
+
+def _judge_pass(
+    index: int,
+    track: Track,
+    job: Job,
+    span: Span,
+    idle: Idle | None,
+    whole: Heard | None,
+    contrast_db: float,
+    unfit: str | None,
+) -> tuple[Pass, PassExhibit | None]:
+    stated_hz, teeth = job.cut.speed_rev_min / 60.0, job.cutter.teeth
+    rate = track.rate_hz
+    trim = min(_TRIM_TURNS / stated_hz, 0.1 * span.length_s)
+    start, stop = int((span.start_s + trim) * rate), int((span.end_s - trim) * rate)
+    heard = _speed_of_pass(track, start, stop, stated_hz, teeth, whole)
+    spectra = frame_spectra(
+        track.read, start, stop, rate, spindle_hz=heard.spindle_hz, teeth=teeth
+    )
+    error = max((heard.high_hz - heard.low_hz) / 3.92 / heard.spindle_hz, 5e-5)
+    tones = find_tones(spectra, spindle_hz=heard.spindle_hz, speed_error=error, teeth=teeth)
+    turning = turn_the_pass(track.read, start, stop, rate, heard, teeth)
+    idle_mean = None if idle is None else idle.mean_spectrum(2 * int(0.5 * rate / spectra.step_hz))
+    revolutions = (stop - start) / rate * heard.spindle_hz
+    measures = measure(
+        heard=heard, turning=turning, spectra=spectra, tones=tones, idle=idle_mean,
+        revolutions=revolutions, contrast_db=contrast_db,
+    ) | prior_measures(job)
+    opinion = judge(
+        measures, speed_heard=heard.heard, unfit=unfit, turn_s=1.0 / heard.spindle_hz
+    )
+    chatter = _chatter(opinion, spectra, tones, heard, teeth)
+    fine = fine_spectrum(track.read, start, stop, rate, spindle_hz=heard.spindle_hz, teeth=teeth)
+    lines = name_lines(
+        fine, heard=heard, teeth=teeth, chatter=chatter, tones=tones,
+        idle=_fine_idle(idle, fine, rate, teeth * heard.spindle_hz), mains_hz=job.machine.mains_hz,
+    )
+    found = Pass(
+        index=index,
+        start_s=span.start_s,
+        end_s=span.end_s,
+        revolutions=revolutions,
+        verdict=opinion.verdict,
+        also=opinion.also,
+        confidence=opinion.confidence,
+        probabilities=opinion.probabilities,
+        reason=opinion.reason,
+        spindle=_spindle(heard, job),
+        tooth_passing_hz=teeth * heard.spindle_hz,
+        chatter=chatter,
+        lines=lines,
+        evidence=weigh(measures, opinion.verdict),
+        timeline=timeline(spectra, tones, chatter, opinion, span),
+        teeth=_teeth(turning),
+        measures={k: v for k, v in measures.items() if np.isfinite(v)},
+    )
+    picture = None
+    if turning is not None:
+        picture = PassExhibit(
+            index, order_spectrum(fine, heard.spindle_hz), modulation_map(turning)
+        )
+    return found, picture
+
+
+def _speed_of_pass(
+    track: Track, start: int, stop: int, stated_hz: float, teeth: int, whole: Heard | None
+) -> Heard:
+    """The pass's own speed; the recording's, where the pass alone is too short to tell."""
+    heard = hear_speed(track.read, start, stop, track.rate_hz, stated_hz=stated_hz, teeth=teeth)
+    if heard.heard or whole is None or not whole.heard:
+        return heard
+    return Heard(
+        whole.spindle_hz, whole.low_hz, whole.high_hz, heard.score, True,
+        ((0.5 * (start + stop) / track.rate_hz, whole.spindle_hz),), whole.other_hz,
+    )
+
+
+def _fine_idle(
+    idle: Idle | None, fine: FineSpectrum, rate: int, tooth_hz: float
+) -> FineSpectrum | None:
+    """The idle spectrum on bins as fine as the idle stretch allows."""
+    if idle is None:
+        return None
+    longest = max(s.length_s for s in idle.spans)
+    n = 2 * int(0.5 * rate * min(1.0 / fine.step_hz, longest))
+    mean = idle.mean_spectrum(n)
+    if mean is None:
+        return None
+    return FineSpectrum.of(rate / n, mean[: int(11000.0 * n / rate)], 1.0, tooth_hz)
+
+
+def _chatter(
+    opinion: Opinion, spectra: FrameSpectra, tones: tuple, heard: Heard, teeth: int
+) -> Chatter | None:
+    """The chatter vibration, where the verdict holds chatter."""
+    tone = likeliest_chatter(tones)
+    if tone is None or opinion.probabilities["chatter"] < 0.5:
+        return None
+    onset = onset_of(spectra, tone)
+    flip = tone.half < max(2.0 * tone.tooth_error, 0.02) and tone.tooth_error < 0.1
+    return Chatter(
+        frequency_hz=tone.frequency_hz,
+        onset_s=onset.start_s,
+        share=onset.share,
+        kind="flip" if flip else "hopf",
+        waves_per_tooth=tone.frequency_hz / (teeth * heard.spindle_hz),
+        level_db=tone.prominence_db,
+        family_hz=tone.family_hz,
+        growth_per_s=onset.growth_per_s,
+    )
+
+
+def _spindle(heard: Heard, job: Job) -> Spindle:
+    stated = job.cut.speed_rev_min
+    contradiction = None
+    if heard.other_hz is not None:
+        other = heard.other_hz * 60.0
+        teeth = job.cutter.teeth * other / stated
+        contradiction = (
+            f"The teeth pass at {other * job.cutter.teeth / 60:.1f} Hz, which {stated:g} rev/min "
+            f"and {job.cutter.teeth} teeth do not give: check the speed ({other:.0f} rev/min "
+            f"would fit) or the tooth count (about {teeth:.0f} would fit)."
+        )
+    return Spindle(
+        rev_min=60.0 * heard.spindle_hz,
+        low=60.0 * heard.low_hz,
+        high=60.0 * heard.high_hz,
+        stated_rev_min=stated,
+        heard=heard.heard,
+        course=tuple((t, 60.0 * f) for t, f in heard.course),
+        contradiction=contradiction,
+    )
+
+
+def _teeth(turning: Turning | None) -> tuple:
+    from chatter.findings import ToothLevel
+
+    if turning is None or turning.teeth < 2 or not turning.tracked:
+        return ()
+    mean, error = tooth_levels(turning)
+    return tuple(
+        ToothLevel(
+            tooth=i + 1,
+            level_db=float(20.0 * np.log10(max(m, 1e-3))),
+            spread_db=float(8.686 * e / max(m, 1e-3)),
+        )
+        for i, (m, e) in enumerate(zip(mean, error, strict=True))
+    )
+
+
+def _stretches(frames: Frames, rest: tuple[Span, ...]) -> tuple[Stretch, ...]:
+    """What lies beside the passes: idling, or quiet when nothing runs."""
+    level = 10.0 * np.log10(frames.power.sum(axis=1) + 1e-14)
+    top = float(np.quantile(level, 0.9))
+    found = []
+    for span in rest:
+        inside = level[(frames.time_s >= span.start_s) & (frames.time_s <= span.end_s)]
+        quiet = inside.size == 0 or float(np.median(inside)) < max(top - 45.0, -85.0)
+        found.append(Stretch(span.start_s, span.end_s, "quiet" if quiet else "idle"))
+    return tuple(found)
+
+
+def _notes(heard: Heard | None, job: Job, rest: tuple[Span, ...]) -> tuple[str, ...]:
+    notes = []
+    if heard is not None and heard.heard:
+        off = 100.0 * (heard.spindle_hz * 60.0 / job.cut.speed_rev_min - 1.0)
+        if abs(off) >= 1.0:
+            side = "faster" if off > 0 else "slower"
+            notes.append(
+                f"The spindle turns {abs(off):.1f} % {side} than the dial says; motor slip, belts "
+                "or a worn dial plate explain up to 6 %."
+            )
+    if not rest and job.take.idle_path is None:
+        notes.append(
+            "No idling was heard in this recording, so the machine's own tones could not be told "
+            "apart: record 10 s of idling before the cut next time."
+        )
+    return tuple(notes)

@@ -1,0 +1,186 @@
+"""Where in the recording the cutter is in the work.
+
+The level over time usually has two or three plateaus: quiet or idling, cutting, and
+sometimes cutting with chatter on top of it.  The plateaus are found first; which of them
+are cutting is then asked of the teeth (``listening.speed``), not of the level.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from chatter.sound.frames import Frames
+from chatter.sound.modulation import moving_mean
+
+_LOWEST_HZ = 150.0
+_STEP_DB = 4.0  # plateaus closer than this are one
+_SEPARATION = 0.74  # Otsu's between-class share; a single bell curve gives 0.64
+_MOST_LEVELS = 4
+
+
+@dataclass(frozen=True)
+class Span:
+    """A stretch of the recording."""
+
+    start_s: float
+    end_s: float
+
+    @property
+    def length_s(self) -> float:
+        """Length of the stretch."""
+        return self.end_s - self.start_s
+
+
+@dataclass(frozen=True)
+class Plateaus:
+    """Level over time and the plateaus in it.
+
+    Attributes
+    ----------
+    time_s, activity_db : ndarray, shape (n,)
+        Level over the quietest part, bands weighted by how much they vary.
+    thresholds_db : tuple of float
+        Ascending limits between the plateaus; empty when there is only one.
+    """
+
+    time_s: np.ndarray
+    activity_db: np.ndarray
+    thresholds_db: tuple[float, ...]
+
+    def spans_above(self, level: int, *, spindle_hz: float) -> tuple[Span, ...]:
+        """Stretches above the ``level``-th threshold (0: everything).
+
+        Gaps under 1.3 revolutions are closed (a saw may touch with a few teeth only);
+        what is shorter than two revolutions is dropped.
+        """
+        step = float(self.time_s[1] - self.time_s[0]) if self.time_s.size > 1 else 0.01
+        if level == 0 or not self.thresholds_db:
+            return (Span(float(self.time_s[0] - step), float(self.time_s[-1] + step)),)
+        on = self.activity_db > self.thresholds_db[level - 1]
+        on = close_gaps(on, int(max(0.15, 1.3 / spindle_hz) / step))
+        on = ~close_gaps(~on, int(max(0.3, 2.0 / spindle_hz) / step))
+        edges = np.flatnonzero(np.diff(np.r_[False, on, False].astype(np.int8)))
+        return tuple(
+            Span(float(self.time_s[a]), float(self.time_s[b - 1]))
+            for a, b in edges.reshape(-1, 2)
+        )
+
+
+def find_plateaus(frames: Frames, *, spindle_hz: float) -> Plateaus:
+    """Level course of a recording and the limits between its plateaus.
+
+    Parameters
+    ----------
+    frames : Frames
+    spindle_hz : float
+        Stated spindle frequency: the level is averaged over one revolution.
+    """
+    width = max(1, int(round(max(0.08, 1.0 / spindle_hz) / frames.step_s)))
+    bands = frames.edges_hz[:-1] >= _LOWEST_HZ
+    power = moving_mean(frames.power[:, bands].T, width)
+    level = 10.0 * np.log10(power + 1e-14)
+    low = np.quantile(level, 0.05, axis=1, keepdims=True)
+    high = np.quantile(level, 0.95, axis=1, keepdims=True)
+    weight = np.maximum(high - low, 0.5)
+    activity = ((level - low) * weight).sum(axis=0) / weight.sum()
+    least = max(0.3, 2.0 / spindle_hz) / frames.step_s
+    thresholds = _split(activity, least)
+    return Plateaus(frames.time_s, activity, tuple(sorted(thresholds)))
+
+
+def _split(activity: np.ndarray, least: float, depth: int = 0) -> list[float]:
+    """Thresholds between plateaus, by repeated two-class splitting (Otsu 1979)."""
+    if activity.size < 2 * least or depth >= _MOST_LEVELS - 1:
+        return []
+    counts, edges = np.histogram(activity, bins=120)
+    centres = 0.5 * (edges[1:] + edges[:-1])
+    below = np.cumsum(counts)
+    above = counts.sum() - below
+    sum_below = np.cumsum(counts * centres)
+    mean_below = sum_below / np.maximum(below, 1)
+    mean_above = (sum_below[-1] - sum_below) / np.maximum(above, 1)
+    between = below * above * (mean_above - mean_below) ** 2
+    between[(below < least) | (above < least)] = 0.0
+    best = int(np.argmax(between))
+    total = activity.size**2 * float(activity.var())
+    if total <= 0 or between[best] / total < _SEPARATION:
+        return []
+    if mean_above[best] - mean_below[best] < _STEP_DB:
+        return []
+    # anywhere in the empty middle serves as well as the best split: take its centre
+    same = np.flatnonzero(between > 0.995 * between[best])
+    cut = float(centres[same].mean())
+    return [
+        cut,
+        *_split(activity[activity <= cut], least, depth + 1),
+        *_split(activity[activity > cut], least, depth + 1),
+    ]
+
+
+def close_gaps(on: np.ndarray, longest: int) -> np.ndarray:
+    """Fill runs of False no longer than ``longest`` that lie between True."""
+    out = on.copy()
+    edges = np.flatnonzero(np.diff(np.r_[False, on, False].astype(np.int8)))
+    for end, start in zip(edges[1:-1:2], edges[2::2], strict=True):
+        if start - end <= longest:
+            out[end:start] = True
+    return out
+
+
+def cutting_level(
+    plateaus: Plateaus,
+    *,
+    spindle_hz: float,
+    tooth_score: Callable[[Span], float],
+    heard_score: float,
+) -> int:
+    """The lowest plateau in which teeth are heard (0: the whole recording).
+
+    Parameters
+    ----------
+    plateaus : Plateaus
+    spindle_hz : float
+    tooth_score : callable
+        Robust z of the tooth comb in a stretch.
+    heard_score : float
+        The score that counts as heard.
+    """
+    tops = len(plateaus.thresholds_db)
+    best = {}
+    for level in range(tops, -1, -1):
+        spans = _only(plateaus, level, spindle_hz)
+        best[level] = max((tooth_score(s) for s in spans[:2]), default=0.0)
+    strongest = max(best.values())
+    if strongest < heard_score:
+        return min(1, tops)
+    chosen = max(level for level, z in best.items() if z == strongest)
+    while chosen > 0 and best[chosen - 1] >= max(1.3 * heard_score, 0.5 * strongest):
+        chosen -= 1
+    return chosen
+
+
+def _only(plateaus: Plateaus, level: int, spindle_hz: float) -> list[Span]:
+    """Longest stretches that lie in just this plateau."""
+    low = plateaus.thresholds_db[level - 1] if level > 0 else -np.inf
+    high = (
+        plateaus.thresholds_db[level] if level < len(plateaus.thresholds_db) else np.inf
+    )
+    inside = (plateaus.activity_db > low) & (plateaus.activity_db <= high)
+    edges = np.flatnonzero(np.diff(np.r_[False, inside, False].astype(np.int8)))
+    spans = [
+        Span(float(plateaus.time_s[a]), float(plateaus.time_s[b - 1]))
+        for a, b in edges.reshape(-1, 2)
+    ]
+    shortest = max(0.3, 3.0 / spindle_hz)
+    return sorted((s for s in spans if s.length_s >= shortest), key=lambda s: -s.length_s)
+
+
+def rest_of(plateaus: Plateaus, passes: tuple[Span, ...]) -> tuple[Span, ...]:
+    """What lies before, between and after the passes."""
+    edges = [float(plateaus.time_s[0]), *(e for p in passes for e in (p.start_s, p.end_s)),
+             float(plateaus.time_s[-1])]
+    spans = (Span(a, b) for a, b in zip(edges[::2], edges[1::2], strict=True))
+    return tuple(s for s in spans if s.length_s > 0.1)

@@ -1,0 +1,148 @@
+"""Averaged spectra, noise floors and the levels that chance alone reaches.
+
+Only numpy, and float32 throughout: this is the hot path of a listen.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+#: Reads samples [start, stop) of a recording, shape (stop - start,), float32.
+Reader = Callable[[int, int], np.ndarray]
+
+_FRAMES_A_BLOCK = 256
+
+
+def hann(n: int) -> np.ndarray:
+    """Periodic Hann window, shape (n,), float32, scaled so that its power sums to one."""
+    w = 0.5 - 0.5 * np.cos(2.0 * np.pi * np.arange(n) / n)
+    return (w / np.sqrt(np.sum(w * w))).astype(np.float32)
+
+
+def power_frames(
+    read: Reader, start: int, stop: int, *, n: int, hop: int
+) -> Iterator[tuple[int, np.ndarray]]:
+    """Power spectra of successive frames, in blocks.
+
+    Parameters
+    ----------
+    read : callable
+        ``read(a, b)`` yields samples [a, b).
+    start, stop : int [samples]
+        Range to cover; only whole frames are made.
+    n, hop : int [samples]
+        Frame length and step.
+
+    Yields
+    ------
+    first : int
+        Number of the block's first frame.
+    power : ndarray, shape (frames, n // 2 + 1), float32
+        Squared magnitude under a unit-power Hann window: white noise of variance s
+        gives s in every bin.
+    """
+    window = hann(n)
+    frames = max(0, (stop - start - n) // hop + 1)
+    for first in range(0, frames, _FRAMES_A_BLOCK):
+        count = min(_FRAMES_A_BLOCK, frames - first)
+        a = start + first * hop
+        x = read(a, a + (count - 1) * hop + n)
+        view = np.lib.stride_tricks.sliding_window_view(x, n)[::hop]
+        z = np.fft.rfft(view * window, axis=-1)
+        yield first, z.real**2 + z.imag**2
+
+
+def running_floor(power: np.ndarray, width: int, *, quantile: float = 0.5) -> np.ndarray:
+    """Local noise floor along the last axis: block medians, joined by straight lines.
+
+    Parameters
+    ----------
+    power : ndarray, shape (..., n)
+        Power spectrum.
+    width : int [bins]
+        Block width; structure wider than about two blocks is followed.
+    quantile : float
+        Which quantile of a block stands for the floor.
+
+    Returns
+    -------
+    ndarray, shape (..., n)
+        The quantile's course; divide by ``median_bias`` to get the mean of noise.
+    """
+    n = power.shape[-1]
+    width = int(min(max(width, 5), n))
+    blocks = max(1, n // width)
+    cut = power[..., : blocks * width].reshape(*power.shape[:-1], blocks, width)
+    level = np.quantile(cut, quantile, axis=-1)
+    if blocks == 1:
+        return np.repeat(level, n, axis=-1)
+    centres = (np.arange(blocks) + 0.5) * width - 0.5
+    bins = np.arange(n)
+    if power.ndim == 1:
+        return np.interp(bins, centres, level)
+    flat = level.reshape(-1, blocks)
+    out = np.stack([np.interp(bins, centres, row) for row in flat])
+    return out.reshape(power.shape)
+
+
+def median_bias(averages: float) -> float:
+    """Median over mean of a power spectrum averaged over independent segments.
+
+    Wilson-Hilferty approximation of the chi-square median with 2K degrees of freedom
+    (exact values .6931, .9180, .9669 for K = 1, 4, 10).
+    """
+    return float((1.0 - 1.0 / (9.0 * averages)) ** 3) if averages > 1 else float(np.log(2.0))
+
+
+def chance_level(bins: int, alpha: float, averages: float = 1.0) -> float:
+    """Ratio to the mean noise power that the strongest of ``bins`` reaches with
+    probability ``alpha`` by chance.
+
+    For one spectrum: -ln(1 - (1 - alpha)^(1/bins)) (exponential distribution).  For an
+    average of K segments: the chi-square quantile with 2K degrees of freedom over 2K.
+    """
+    if bins < 1 or not 0 < alpha < 1 or averages < 1:
+        raise ValueError("bins and averages must be at least 1 and alpha between 0 and 1")
+    single = -np.expm1(np.log1p(-alpha) / bins)
+    if averages == 1:
+        return float(-np.log(single))
+    from scipy.special import chdtri
+
+    return float(chdtri(2.0 * averages, single) / (2.0 * averages))
+
+
+@dataclass(frozen=True)
+class Peak:
+    """A local maximum of a spectrum."""
+
+    bin: float  # interpolated
+    power: float
+    ratio: float  # power / floor
+
+
+def peaks_above(power: np.ndarray, floor: np.ndarray, ratio: float) -> tuple[Peak, ...]:
+    """Local maxima whose power exceeds ``ratio`` times the floor, strongest first.
+
+    The place is interpolated with a parabola through the logarithms of three bins.
+    """
+    p, q, r = power[:-2], power[1:-1], power[2:]
+    hits = np.flatnonzero((q >= p) & (q > r) & (q > ratio * floor[1:-1])) + 1
+    if hits.size == 0:
+        return ()
+    tiny = np.finfo(np.float32).tiny
+    a, b, c = (np.log(np.maximum(power[hits + d], tiny)) for d in (-1, 0, 1))
+    bend = a - 2.0 * b + c
+    shift = np.where(bend < 0, 0.5 * (a - c) / np.where(bend < 0, bend, -1.0), 0.0)
+    found = [
+        Peak(float(h + s), float(power[h]), float(power[h] / max(floor[h], tiny)))
+        for h, s in zip(hits, np.clip(shift, -0.5, 0.5), strict=True)
+    ]
+    return tuple(sorted(found, key=lambda peak: -peak.ratio))
+
+
+def db(power: np.ndarray | float) -> np.ndarray | float:
+    """Power to decibel, with a floor far below any recording."""
+    return 10.0 * np.log10(np.maximum(power, 1e-20))
