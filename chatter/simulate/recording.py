@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 
 from chatter.job.cut import Cut, Job, Take
@@ -193,7 +195,7 @@ def _stretches(scene: Scene) -> tuple[TrueStretch, ...]:
         end = plan.start_s if plan else scene.duration_s
         stop = scene.duration_s if scene.spindle_to_s is None else scene.spindle_to_s
         cuts = sorted({at, end, *(s for s in (scene.spindle_from_s, stop) if at < s < end)})
-        for a, b in zip(cuts, cuts[1:], strict=False):
+        for a, b in pairwise(cuts):
             turning = scene.spindle_from_s <= a < stop and scene.machine is not None
             found.append(TrueStretch(a, b, "idle" if turning else "quiet"))
         if plan:

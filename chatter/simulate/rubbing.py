@@ -88,9 +88,7 @@ def rubbing_sound(
     share = max(rms(out[engaged > 0.5]), 1e-12)
     out /= np.float32(share)
     if rub.squeal_db is not None:
-        out += _squeal(plate_hz, press, turns, rate_hz, rng) * np.float32(
-            10 ** (rub.squeal_db / 20)
-        )
+        out += _squeal(plate_hz, press, rate_hz, rng) * np.float32(10 ** (rub.squeal_db / 20))
     return out
 
 
@@ -106,7 +104,6 @@ def _plate_ring(plate_hz: np.ndarray, rate_hz: float, rng: np.random.Generator) 
 def _squeal(
     plate_hz: np.ndarray,
     press: np.ndarray,
-    turns: np.ndarray,
     rate_hz: float,
     rng: np.random.Generator,
 ) -> np.ndarray:

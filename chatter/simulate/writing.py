@@ -1,0 +1,47 @@
+"""Writing: one simulated recording as three files (sound, truth, job card)."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from pathlib import Path
+
+from chatter.job.cards import save_job
+from chatter.simulate.codec import write_recording
+from chatter.simulate.recording import simulate
+from chatter.simulate.scene import Scene
+from chatter.simulate.truth import Truth, from_plain, to_plain
+
+#: What the truth's file is called, beside the recording.
+TRUTH_SUFFIX = ".truth.json"
+
+
+def write_case(stem: str | Path, scene: Scene, seed: int) -> tuple[Path, Path, Truth]:
+    """Simulate and write ``stem`` + sound suffix, ``.toml`` and ``.truth.json``.
+
+    Returns
+    -------
+    recording, job : Path
+    truth : Truth
+        With the rate that stands in the file.
+    """
+    stem = Path(stem)
+    stem.parent.mkdir(parents=True, exist_ok=True)
+    signal, rate_hz, truth = simulate(scene, seed)
+    recording, rate_hz = write_recording(stem, signal, rate_hz, scene.format)
+    truth = replace(truth, rate_hz=rate_hz)
+    job = stem.with_suffix(".toml")
+    save_job(truth.job, job)
+    save_truth(truth, stem.with_suffix(TRUTH_SUFFIX))
+    return recording, job, truth
+
+
+def save_truth(truth: Truth, path: str | Path) -> None:
+    """Write the truth as JSON."""
+    text = json.dumps(to_plain(truth), indent=1, allow_nan=False)
+    Path(path).write_text(text + "\n", encoding="utf-8")
+
+
+def load_truth(path: str | Path) -> Truth:
+    """Read what :func:`save_truth` wrote."""
+    return from_plain(json.loads(Path(path).read_text(encoding="utf-8")))
