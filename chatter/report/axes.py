@@ -13,6 +13,7 @@ class Mark:
 
     at: float
     text: str
+    side: str = ""  # "start", "end": where the text lies beside its mark; else centred
 
 
 def log_marks(low: float, high: float, *, closest: float = 0.07) -> tuple[Mark, ...]:

@@ -53,23 +53,38 @@ def _turn_marks(low: float, high: float, teeth: int) -> tuple[Mark, ...]:
     """Once per turn, once per tooth, and round counts between where there is room."""
     span = math.log(high / low)
     found: list[Mark] = []
-    named = (
-        [(1.0, "once a turn"), (float(teeth), "once a tooth")]
-        if teeth > 1
-        else [(1.0, "once a turn")]
-    )
-    for value, text in named:
+    named = {1.0: "once a turn"}
+    if teeth > 1:
+        named[float(teeth)] = "once a tooth"
+    for value, text in named.items():
         if low <= value <= high:
-            at = math.log(value / low) / span
-            if all(abs(at - one.at) > 0.28 for one in found):
-                found.append(Mark(at, text))
-            else:
-                found[-1] = Mark(found[-1].at, f"{found[-1].text} · {text.split()[-1]}")
+            found.append(Mark(math.log(value / low) / span, text))
+    if len(found) == 2 and found[1].at - found[0].at < 0.4:  # side by side, away from each other
+        found = [Mark(found[0].at, found[0].text, "end"), Mark(found[1].at, found[1].text, "start")]
+    found = [
+        Mark(m.at, m.text, m.side or ("start" if m.at < 0.12 else "end" if m.at > 0.8 else ""))
+        for m in found
+    ]
     for value in (0.5, 2, 4, 10, 20, 50, 100, 200):
-        at = math.log(value / low) / span
-        if low <= value <= high and all(abs(at - one.at) > 0.16 for one in found):
-            found.append(Mark(at, f"{value:g}"))
+        if not low <= value <= high:
+            continue
+        one = Mark(math.log(value / low) / span, f"{value:g}")
+        if all(_apart(one, other) for other in found):
+            found.append(one)
     return tuple(sorted(found, key=lambda one: one.at))
+
+
+def _apart(one: Mark, other: Mark, gap: float = 0.03) -> bool:
+    """Whether the texts of two marks keep clear of each other."""
+    (a, b), (c, d) = _extent(one), _extent(other)
+    return b + gap < c or d + gap < a
+
+
+def _extent(mark: Mark) -> tuple[float, float]:
+    """Left and right end of a mark's text, as shares of a phone's axis."""
+    width = 0.021 * len(mark.text)
+    left = {"start": mark.at, "end": mark.at - width}.get(mark.side, mark.at - width / 2)
+    return left, left + width
 
 
 def _sentence(made: ModulationMap, teeth: int) -> str:
@@ -77,22 +92,29 @@ def _sentence(made: ModulationMap, teeth: int) -> str:
     order = np.asarray(made.modulation_order)
     bands = np.asarray(made.carrier_hz)
     said = []
+    found = []
+    step = float(np.median(np.diff(order)))
     for value, text in ((1.0, "once a turn"), (float(teeth), "once a tooth")):
-        if value > order[-1] * 1.01 or (teeth == 1 and text == "once a tooth"):
-            continue
-        step = float(np.median(np.diff(order)))
         near = np.abs(order - value) <= max(0.6 * step, 0.02 * value)
-        if not near.any():
+        if not near.any() or (teeth == 1 and text == "once a tooth"):
             continue
         column = made.depth[:, near].max(axis=1)
         strong = int(np.count_nonzero(column > made.significant_depth))
         best = int(np.argmax(column))
         if strong == 0:
             said.append(f"No band swells {text} by more than chance gives.")
-        else:
-            where = f"{hertz(bands[best])} to {hertz(bands[best + 1])}"
-            said.append(
-                f"{strong} of {column.size} bands swell {text}, most at {where} "
-                f"(by {number(100 * float(column[best]), 2)} %)."
-            )
+            continue
+        found.append(value)
+        where = f"{hertz(bands[best])} to {hertz(bands[best + 1])}"
+        said.append(
+            f"{strong} of {column.size} bands swell {text}, most at {where} "
+            f"(by {number(100 * float(column[best]), 2)} %)."
+        )
+    row, column = np.unravel_index(int(np.argmax(made.depth)), made.depth.shape)
+    at, depth = float(order[column]), float(made.depth[row, column])
+    if depth > made.significant_depth and all(abs(at - v) > 0.05 * v + step for v in found):
+        said.append(
+            f"The strongest swell is another: {number(at, 2)} times a turn, at "
+            f"{hertz(bands[row])} to {hertz(bands[row + 1])} (by {number(100 * depth, 2)} %)."
+        )
     return " ".join(said)

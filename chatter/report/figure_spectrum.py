@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -100,6 +101,7 @@ def draw(
     def y_of(value: float | np.ndarray) -> float | np.ndarray:
         return bottom - np.clip(value, 0, ceiling) / ceiling * (bottom - top)
 
+    drawn = _thinned(shown, lambda ln: float(x_of(ln.frequency_hz)), 0.55 * size)
     markers = tuple(
         Marker(
             float(x_of(ln.frequency_hz)),
@@ -107,11 +109,11 @@ def draw(
             ln.name,
             f"{ln.label}: {ln.frequency_hz:.1f} Hz, {ln.level_db:.0f} dB above floor",
         )
-        for ln in sorted(shown, key=lambda ln: ln.level_db)
+        for ln in drawn
     )
     wanted = [
         Label(float(x_of(ln.frequency_hz)), float(y_of(ln.level_db)), short_label(ln), ln.name)
-        for ln in _by_weight(shown)
+        for ln in _by_weight(drawn)
     ]
     per_tooth = even_marks(
         low / one.tooth_passing_hz, high / one.tooth_passing_hz, _most(width, size, 5)
@@ -134,6 +136,15 @@ def draw(
         even_marks(0, ceiling, 5),
         size,
     )
+
+
+def _thinned(lines: list[Line], x_of: Callable[[Line], float], closest: float) -> list[Line]:
+    """Lines to mark, quietest first: of a cluster of one family only the loudest."""
+    kept: list[Line] = []
+    for one in sorted(lines, key=lambda ln: -ln.level_db):
+        if all(o.name != one.name or abs(x_of(o) - x_of(one)) > closest for o in kept):
+            kept.append(one)
+    return kept[::-1]
 
 
 def short_label(line: Line) -> str:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from chatter.findings import Findings, Pass
 from chatter.report.axes import Mark, log_marks, time_marks
 from chatter.report.pictures import Picture, spectrogram
-from chatter.report.words import clock, percent, state_name, verdict_name
+from chatter.report.words import clock, is_long, percent, state_name, verdict_name
 
 
 @dataclass(frozen=True)
@@ -47,9 +47,10 @@ def overview(findings: Findings, exhibit) -> OverviewFigure:
     exhibit : chatter.listening.exhibits.Overview
     """
     length = findings.source.duration_s
+    long = is_long(length)
     low, high = float(exhibit.frequency_hz[0]), float(exhibit.frequency_hz[-1])
     bars = tuple(
-        _bar(p.start_s, p.end_s, length, p.verdict, verdict_name(p.verdict), p.index)
+        _bar(p.start_s, p.end_s, length, p.verdict, verdict_name(p.verdict), p.index, long=long)
         for p in findings.passes
     )
     told = "; ".join(f"pass {b.number} {b.title}" for b in bars) or "no pass was found"
@@ -57,19 +58,22 @@ def overview(findings: Findings, exhibit) -> OverviewFigure:
         spectrogram(exhibit),
         bars,
         tuple(
-            _bar(s.start_s, s.end_s, length, s.state, state_name(s.state))
+            _bar(s.start_s, s.end_s, length, s.state, state_name(s.state), long=long)
             for s in findings.stretches
         ),
         tuple(
-            _bar(p.chatter.onset_s, p.chatter.onset_s, length, "chatter", "onset", p.index)
+            _bar(
+                p.chatter.onset_s, p.chatter.onset_s, length, "chatter", "onset", p.index, long=long
+            )
             for p in findings.passes
             if p.chatter is not None
         ),
         log_marks(low, high),
         time_marks(length, 12),
         time_marks(length, 5),
-        length > 120,
-        f"Spectrogram of the whole recording, {clock(length)} long, {low:.0f} to {high:.0f} Hz. {told}.",
+        long,
+        f"Spectrogram of the whole recording, {clock(length, long=long)} long, "
+        f"{low:.0f} to {high:.0f} Hz. {told}.",
     )
 
 
@@ -82,8 +86,8 @@ class Timeline:
     words: str
 
 
-def timeline(one: Pass) -> Timeline:
-    """Lay out the states within a pass."""
+def timeline(one: Pass, *, long: bool = False) -> Timeline:
+    """Lay out the states within a pass; times as minutes and seconds if ``long``."""
     length = one.end_s - one.start_s
     merged: list[list] = []
     for moment in one.timeline:
@@ -92,11 +96,11 @@ def timeline(one: Pass) -> Timeline:
         else:
             merged.append([moment.start_s, moment.end_s, moment.state])
     bars = tuple(
-        _bar(a - one.start_s, b - one.start_s, length, s, state_name(s), 0, one.start_s)
+        _bar(a - one.start_s, b - one.start_s, length, s, state_name(s), 0, one.start_s, long=long)
         for a, b, s in merged
     )
     if len(merged) <= 6:
-        words = ", ".join(f"{state_name(s).lower()} {_span(a, b)}" for a, b, s in merged)
+        words = ", ".join(f"{state_name(s).lower()} {_span(a, b, long)}" for a, b, s in merged)
     else:
         share: dict[str, float] = {}
         for a, b, s in merged:
@@ -105,30 +109,31 @@ def timeline(one: Pass) -> Timeline:
             f"{state_name(s).lower()} {percent(v)} of the time" for s, v in share.items()
         )
     heard = one.chatter
-    onset = (
-        _bar(heard.onset_s - one.start_s, heard.onset_s - one.start_s, length, "chatter",
-             f"onset {clock(heard.onset_s)}", 0, one.start_s)
-        if heard
-        else None
-    )  # fmt: skip
+    onset = None
+    if heard is not None:
+        at, text = heard.onset_s - one.start_s, f"onset {clock(heard.onset_s, long=long)}"
+        onset = _bar(at, at, length, "chatter", text, 0, one.start_s, long=long)
     return Timeline(bars, onset, words[:1].upper() + words[1:])
 
 
-def _bar(start, end, length, state, text, number=0, origin=0.0) -> Bar:
+def _bar(
+    start: float,
+    end: float,
+    length: float,
+    state: str,
+    text: str,
+    number: int = 0,
+    origin: float = 0.0,
+    *,
+    long: bool,
+) -> Bar:
+    """A bar from ``start`` to ``end`` on a strip of ``length``; the strip starts at ``origin``."""
     length = max(length, 1e-9)
     left = min(max(100 * start / length, 0.0), 100.0)
     width = min(max(100 * (end - start) / length, 0.0), 100.0 - left)
-    where = _span(start + origin, end + origin)
-    return Bar(
-        round(left, 3),
-        round(width, 3),
-        state,
-        text,
-        f"{text.lower()} {where}",
-        start + origin,
-        number,
-    )
+    title = f"{text.lower()} {_span(start + origin, end + origin, long)}"
+    return Bar(round(left, 3), round(width, 3), state, text, title, start + origin, number)
 
 
-def _span(start: float, end: float) -> str:
-    return f"{clock(start)} to {clock(end)}".replace(" s to", " to")
+def _span(start: float, end: float, long: bool) -> str:
+    return f"{clock(start, long=long)} to {clock(end, long=long)}".replace(" s to", " to")

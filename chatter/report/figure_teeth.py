@@ -98,7 +98,9 @@ def draw(teeth: tuple[ToothLevel, ...]) -> Dial | None:
                 f"tooth {one.tooth}: {signed_db(one.level_db)} ± {one.spread_db:.1f} dB",
             )
         )
-        near = any(0 < abs(one.tooth - other.tooth) < every * 0.6 for other in out)
+        near = count - one.tooth < every * 0.4 or any(
+            0 < abs(one.tooth - other.tooth) < every * 0.6 for other in out
+        )
         if one in out or one.tooth == 1 or (one.tooth % every == 0 and not near):
             x, y = _at(angle, MEAN_R + REACH + 22)
             numbers.append(DialText(x, y, str(one.tooth), one in out))

@@ -18,8 +18,9 @@ if TYPE_CHECKING:
 
 TEMPLATES = Path(__file__).with_name("templates")
 
-#: Ledger lines shown before the rest is folded.
+#: Ledger lines, and pieces of evidence, shown before the rest is folded.
 LEDGER_OPEN = 8
+EVIDENCE_OPEN = 7
 #: Up to this many passes are shown unfolded.
 PASSES_OPEN = 3
 
@@ -37,6 +38,7 @@ class PassView:
     modulation: Any
     dial: Any
     evidence: tuple[Evidence, ...]
+    more_evidence: tuple[Evidence, ...]
     top_lines: tuple[Line, ...]
     more_lines: tuple[Line, ...]
 
@@ -72,7 +74,8 @@ def render(
 
     shown = {one.index: one for one in exhibits.passes}
     many = len(findings.passes) > PASSES_OPEN
-    views = tuple(pass_view(one, shown.get(one.index), many) for one in findings.passes)
+    long = words.is_long(findings.source.duration_s)
+    views = tuple(pass_view(p, shown.get(p.index), many, long) for p in findings.passes)
     uri = ""
     if sound is not None:
         uri = f"data:{sound.mime};base64," + base64.b64encode(sound.data).decode()
@@ -80,6 +83,8 @@ def render(
         f=findings,
         views=views,
         many=many,
+        long=long,
+        plate=_plate(findings, long),
         overview=overview(findings, exhibits.overview),
         palette=_palette_css(),
         step=words.first_step(findings),
@@ -89,11 +94,10 @@ def render(
         sound_offset=sound.offset_s if sound is not None else 0.0,
         sound_note=sound_note,
         made_at=(made_at or datetime.now()).strftime("%Y-%m-%d %H:%M"),
-        used_states=sorted({m.state for p in findings.passes for m in p.timeline}),
     )
 
 
-def pass_view(one: Pass, exhibit: PassExhibit | None, many: bool) -> PassView:
+def pass_view(one: Pass, exhibit: PassExhibit | None, many: bool, long: bool = False) -> PassView:
     """Everything the page shows of one pass; drawn once and small when there are many."""
     from chatter.report import figure_modulation, figure_spectrum, figure_teeth
     from chatter.report.figure_strips import timeline
@@ -116,19 +120,33 @@ def pass_view(one: Pass, exhibit: PassExhibit | None, many: bool) -> PassView:
             spectra.append((wide, None if many else narrow, _spectrum_alt(one, span)))
     teeth = max(1, round(60 * one.tooth_passing_hz / one.spindle.rev_min))
     ranked = sorted(one.lines, key=lambda line: -line.level_db)
+    evidence = sorted(one.evidence, key=lambda e: -abs(e.weight))
     return PassView(
         one,
         not many,
-        timeline(one),
+        timeline(one, long=long),
         tuple((c, words.verdict_name(c), one.probabilities.get(c, 0.0)) for c in CAUSES),
         tuple(spectra),
         figure_spectrum.families(one),
         figure_modulation.draw(exhibit.modulation, teeth) if exhibit is not None else None,
         figure_teeth.draw(one.teeth),
-        tuple(sorted(one.evidence, key=lambda e: -abs(e.weight))),
+        tuple(evidence[:EVIDENCE_OPEN]),
+        tuple(evidence[EVIDENCE_OPEN:]),
         tuple(ranked[:LEDGER_OPEN]),
         tuple(ranked[LEDGER_OPEN:]),
     )
+
+
+def _plate(findings: Findings, long: bool) -> str:
+    """What is engraved above the answer: length, stated speed, teeth."""
+    parts = [f"{words.clock(findings.source.duration_s, long=long)} of sound"]
+    speed = (findings.job.get("cut") or {}).get("speed_rev_min")
+    teeth = (findings.job.get("cutter") or {}).get("teeth")
+    if speed is not None:
+        parts.append(f"{words.number(speed, 4)} rev/min stated")
+    if teeth is not None:
+        parts.append("1 tooth" if teeth == 1 else f"{teeth} teeth")
+    return " · ".join(parts)
 
 
 def _spectrum_alt(one: Pass, span_hz: tuple[float, float]) -> str:

@@ -27,7 +27,7 @@ class Picture:
 def spectrogram(overview: Overview) -> Picture:
     """The whole recording, low pitches at the bottom.
 
-    The darkest colour is the middle of the noise, the lightest the loudest thousandth;
+    The darkest colour is the middle of the noise, the lightest the loudest two hundredth;
     the range is kept between 25 and 60 dB.
 
     Returns
@@ -40,7 +40,7 @@ def spectrogram(overview: Overview) -> Picture:
     if finite.size == 0:
         finite = np.zeros(1, dtype=np.float32)
     low, high = (
-        float(v) for v in np.quantile(finite[:: max(1, finite.size // 200_000)], (0.3, 0.999))
+        float(v) for v in np.quantile(finite[:: max(1, finite.size // 200_000)], (0.3, 0.995))
     )
     high = max(high, low + 25)
     low = max(low, high - 60)
@@ -77,6 +77,8 @@ def modulation(made: ModulationMap, order_edges: np.ndarray) -> Picture:
             a = int(np.argmin(np.abs(order - middle)))
             b = a + 1
         drawn[:, column] = depth[:, a:b].max(axis=1)
+    padded = np.pad(drawn, ((0, 0), (1, 1)), mode="edge")  # a narrow ridge stays visible
+    drawn = np.maximum(drawn, np.maximum(padded[:, :-2], padded[:, 2:]))
     drawn = np.where(drawn < made.significant_depth, 0.35 * drawn, drawn)
     image = _colour(drawn[::-1] ** 0.7, 0.0, high**0.7)
     return Picture(_encode(image, "WEBP", lossless=True, method=3), 0.0, high)

@@ -93,7 +93,7 @@ def state_name(state: str) -> str:
 def confidence_words(verdict: str, confidence: float) -> str:
     """Confidence in words and number, e.g. "very likely: about 9 in 10 (0.91)"."""
     if verdict == "cannot_tell":
-        return "no verdict can rest on this recording"
+        return "no verdict is given, rather than a guess"
     steps = ((0.95, "almost certain"), (0.85, "very likely"), (0.7, "likely"))
     word = next((w for least, w in steps if confidence >= least), "more likely than not")
     if confidence <= 0.5:
@@ -109,10 +109,9 @@ def number(value: float | None, digits: int = 3) -> str:
         return "–"
     if value == 0:
         return "0"
-    places = max(0, digits - 1 - math.floor(math.log10(abs(value))))
-    if places > 6:
-        return "0" if digits < 1 else f"{value:.6f}".rstrip("0").rstrip(".") or "0"
-    return f"{value:.{places}f}".replace("-", "−")
+    places = min(6, max(0, digits - 1 - math.floor(math.log10(abs(value)))))
+    text = f"{value:.{places}f}".replace("-", "−")
+    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def hertz(value: float | None) -> str:
@@ -124,14 +123,21 @@ def hertz(value: float | None) -> str:
     return f"{value:.0f} Hz" if value >= 1000 else f"{number(value, 4)} Hz"
 
 
-def clock(seconds: float) -> str:
-    """A time in the recording: 3.4 s, or 2:07 from two minutes on, 1:02:07 from an hour."""
-    if seconds < 120:
+def clock(seconds: float, *, long: bool = False) -> str:
+    """A time in the recording: 3.4 s; 2:07.3 in a ``long`` one; 1:02:07 from an hour."""
+    if not long:
         return f"{seconds:.1f} s"
-    whole = round(seconds)
-    hours, rest = divmod(whole, 3600)
-    minutes, left = divmod(rest, 60)
-    return f"{hours}:{minutes:02d}:{left:02d}" if hours else f"{minutes}:{left:02d}"
+    tenths = round(10 * seconds)
+    hours, rest = divmod(tenths, 36_000)
+    minutes, left = divmod(rest, 600)
+    if hours:
+        return f"{hours}:{minutes:02d}:{left // 10:02d}"
+    return f"{minutes}:{left // 10:02d}.{left % 10}"
+
+
+def is_long(duration_s: float) -> bool:
+    """Whether times in a recording are told as minutes and seconds (from two minutes on)."""
+    return duration_s > 120
 
 
 def percent(share: float) -> str:
@@ -162,7 +168,7 @@ def spindle_words(one: Pass) -> str:
     return f"{spindle.rev_min:.{digits}f} ± {max(half, 0.1):.{digits}f} rev/min heard ({stated})"
 
 
-def chatter_words(one: Pass) -> str | None:
+def chatter_words(one: Pass, *, long: bool = False) -> str | None:
     """When and how the pass chatters, in one sentence; None when it does not."""
     heard = one.chatter
     if heard is None:
@@ -172,7 +178,7 @@ def chatter_words(one: Pass) -> str | None:
     if heard.growth_per_s is not None and heard.growth_per_s > 0:
         growth = f" It doubles in {number(math.log(2) / heard.growth_per_s, 2)} s at the start."
     return (
-        f"Chatter at {hertz(heard.frequency_hz)}{kind}, from {clock(heard.onset_s)} on, "
+        f"Chatter at {hertz(heard.frequency_hz)}{kind}, from {clock(heard.onset_s, long=long)} on, "
         f"for {percent(heard.share)} of the pass, {heard.level_db:.0f} dB above the floor; "
         f"{number(heard.waves_per_tooth, 3)} waves between one tooth and the next.{growth}"
     )

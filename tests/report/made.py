@@ -131,14 +131,15 @@ def one_pass(
     true = rev_min * 1.013 if heard else rev_min
     f_tp = true * teeth / 60
     chatters = verdict == "chatter"
+    ramp = min(0.6, 0.1 * (end_s - start_s))
     onset = start_s + 0.3 * (end_s - start_s)
     middle = (
         (
-            f.Moment(start_s + 0.6, onset, "normal", 3.0),
-            f.Moment(onset, end_s - 0.5, "chatter", 31.0),
+            f.Moment(start_s + ramp, onset, "normal", 3.0),
+            f.Moment(onset, end_s - ramp, "chatter", 31.0),
         )
         if chatters
-        else (f.Moment(start_s + 0.6, end_s - 0.5, verdict, 2.0),)
+        else (f.Moment(start_s + ramp, end_s - ramp, verdict, 2.0),)
     )
     return f.Pass(
         index=index,
@@ -165,9 +166,9 @@ def one_pass(
         lines=lines_of(verdict, f_tp, teeth, chatter_hz),
         evidence=evidence_of(verdict),
         timeline=(
-            f.Moment(start_s, start_s + 0.6, "entry"),
+            f.Moment(start_s, start_s + ramp, "entry"),
             *middle,
-            f.Moment(end_s - 0.5, end_s, "exit"),
+            f.Moment(end_s - ramp, end_s, "exit"),
         ),
         teeth=teeth_levels(teeth) if verdict != "cannot_tell" and teeth > 1 else (),
         measures={"synchronous_fraction": 0.31},
@@ -253,7 +254,7 @@ def findings(
                 "diameter_m": 0.1524,
                 "width_m": 0.0032,
             },
-            "cut": {"speed_rev_min": 57.0, "material": "grey_cast_iron", "depth_m": 0.003},
+            "cut": {"speed_rev_min": 57.0, "material": "grey_cast_iron_medium", "depth_m": 0.003},
             "machine": {"name": "", "speeds_rev_min": [40, 57, 80, 112], "mains_hz": 50.0},
             "take": {"span_s": None},
         },
@@ -280,13 +281,13 @@ def findings(
         ),
         suggestions=suggestions,
         cautions=(
-            "Grey cast iron is cut dry and makes fine dust: keep it out of your lungs and off the ways.",
+            "Grey cast iron is cut dry and makes fine dust: keep it out of your lungs.",
             "Stop the spindle before you reach near the cutter.",
         ),
         notes=("The dial says 57 rev/min; 57.7 is heard.",),
         how=(
             "Decoded slot-3.m4a (AAC, 48 kHz, mono) with PyAV; 1 440 000 samples.",
-            "Searched the spindle speed within 6 % of the stated value, comb and envelope together.",
+            "Searched the spindle speed within 6 % of the stated, comb and envelope together.",
             "Lines at a false-alarm rate of 1 in 1000 per pass.",
         ),
         simulated=simulated,

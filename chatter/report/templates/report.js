@@ -10,6 +10,9 @@
   };
   addEventListener("hashchange", open);
   open();
+  addEventListener("beforeprint", () => {
+    for (const fold of document.querySelectorAll("[data-print]")) fold.open = true;
+  });
   if (!player || !screen) return;
   const length = Number(scope.dataset.length);
   const offset = Number(player.dataset.offset);

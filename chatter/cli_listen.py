@@ -1,0 +1,179 @@
+"""``chatter listen``: one recording, one verdict, one report."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from chatter.errors import JobError, OutputError
+
+#: What tells a length or feed in inches from a metric one, once "/min" is gone.
+_PER = re.compile(r"/\s*(min|s|tooth).*")
+_INCHES = re.compile(r"in|ipm|thou|ft|foot|feet|[\"″”]")
+
+
+def listen(
+    file: Annotated[
+        Path, typer.Argument(metavar="FILE", help="Any phone recording, sound or video.")
+    ],
+    rpm: Annotated[
+        str | None, typer.Option(metavar="N", help="Spindle speed as dialled, rev/min.")
+    ] = None,
+    teeth: Annotated[
+        str | None, typer.Option(metavar="N", help="Number of teeth of the cutter.")
+    ] = None,
+    form: Annotated[
+        str | None,
+        typer.Option(help="Form of cutter: saw, side-and-face, staggered, slab, end mill ..."),
+    ] = None,
+    diameter: Annotated[
+        str | None, typer.Option(metavar="LENGTH", help="Cutter diameter, '6 in' or '150 mm'.")
+    ] = None,
+    width: Annotated[
+        str | None, typer.Option(metavar="LENGTH", help="Cutter width, '1/8 in' or '3 mm'.")
+    ] = None,
+    material: Annotated[str | None, typer.Option(help="What is being cut.")] = None,
+    depth: Annotated[
+        str | None, typer.Option(metavar="LENGTH", help="Depth of cut, '0.12 in' or '3 mm'.")
+    ] = None,
+    feed: Annotated[
+        str | None, typer.Option(metavar="FEED", help="Table feed, '2 in/min' or '50 mm/min'.")
+    ] = None,
+    direction: Annotated[
+        str | None, typer.Option(help="up (conventional) or down (climb).")
+    ] = None,
+    speeds: Annotated[
+        str | None,
+        typer.Option(metavar="LIST", help="All speeds of the machine, '40, 57, 80' rev/min."),
+    ] = None,
+    mains: Annotated[
+        str | None, typer.Option(metavar="FREQUENCY", help="Mains frequency, '50 Hz' or '60 Hz'.")
+    ] = None,
+    idle: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="A recording of the same machine running idle."),
+    ] = None,
+    span: Annotated[
+        str | None, typer.Option(metavar="FROM-TO", help="Judge only this stretch, '12-48'.")
+    ] = None,
+    job: Annotated[
+        Path | None, typer.Option(metavar="CARD", help="Job card (TOML); options win over it.")
+    ] = None,
+    machine: Annotated[
+        Path | None, typer.Option(metavar="CARD", help="Machine card (TOML).")
+    ] = None,
+    json: Annotated[
+        str | None,
+        typer.Option(metavar="FILE", help="Write the findings as JSON; '-' is standard output."),
+    ] = None,
+    report: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Write the report here; default in reports/."),
+    ] = None,
+    no_report: Annotated[bool, typer.Option("--no-report", help="Write no report.")] = False,
+    units: Annotated[str | None, typer.Option(help="inch or metric, for what is shown.")] = None,
+    quiet: Annotated[
+        bool, typer.Option("--quiet", "-q", help="Print no summary and no progress.")
+    ] = False,
+) -> None:
+    """Say what the noise of a cut is, and what to do about it.
+
+    Speed and tooth count are enough: chatter listen slot-3.m4a --rpm 57 --teeth 48
+
+    Every length and feed needs its unit; the rest sharpens the verdict or the advice.
+    """
+    from chatter.job.cards import job_from
+
+    if report is not None and no_report:
+        raise JobError("--report and --no-report exclude each other: state one of them.")
+    system = _system(units, (diameter, width, depth, feed))
+    stated = job_from(
+        job,
+        {
+            "cut.speed": rpm,
+            "cutter.teeth": teeth,
+            "cutter.form": form,
+            "cutter.diameter": diameter,
+            "cutter.width": width,
+            "cut.material": material,
+            "cut.depth": depth,
+            "cut.feed": feed,
+            "cut.direction": direction,
+            "machine.speeds": speeds,
+            "machine.mains": mains,
+            "take.idle": None if idle is None else str(idle),
+            "take.span": span,
+        },
+        machine,
+    )
+    _check_json(json, file)
+    out = None if no_report else report
+    heard, written = hear(file, stated, out, write=not no_report, units=system, quiet=quiet)
+    _hand_out(heard.findings, json, written, quiet)
+
+
+def hear(file: Path, stated, out: Path | None, *, write: bool, units: str, quiet: bool):
+    """Listen with a progress bar and write the report.
+
+    Returns
+    -------
+    (Heard, Path or None)
+        The second is the report written.
+    """
+    from chatter.listen import listen as front_door
+    from chatter.terminal import progress_bar
+
+    with progress_bar(file.name, shown=not quiet) as tell:
+        heard = front_door(file, stated, units=units, progress=tell)
+        if not write:
+            return heard, None
+        from chatter.report.files import write_report
+
+        if tell is not None:
+            tell(1.0, "writing the report")
+        return heard, write_report(heard, out, file, units=units)
+
+
+def _hand_out(findings, json: str | None, written: Path | None, quiet: bool) -> None:
+    """JSON where it was asked for; the summary on whichever end of the terminal is free."""
+    from chatter.report.to_json import as_json
+
+    if json == "-":
+        typer.echo(as_json(findings))
+    elif json is not None:
+        from chatter.report.files import write_text
+
+        write_text(Path(json), as_json(findings) + "\n")
+    if quiet:
+        return
+    from chatter.report.summary import print_summary
+    from chatter.terminal import console
+
+    screen = console(error=json == "-")
+    print_summary(findings, screen)
+    if written is not None:
+        screen.print()
+        screen.print(f"Report: {written}", markup=False, soft_wrap=True)
+
+
+def _system(units: str | None, lengths: tuple[str | None, ...]) -> str:
+    """inch or metric: as stated, else inch if the lengths were given in inches."""
+    from chatter.job.words import choose
+
+    if units is not None:
+        return choose(units, "system of units", ("inch", "metric"), {"imperial": "inch"})
+    given = [_PER.sub("", one.lower()) for one in lengths if one]
+    inches = sum(bool(_INCHES.search(one)) for one in given)
+    return "inch" if inches > len(given) - inches else "metric"
+
+
+def _check_json(json: str | None, recording: Path) -> None:
+    """Refuse to write the findings over the recording."""
+    if json in (None, "-"):
+        return
+    target = Path(json)
+    if target.exists() and recording.exists() and target.samefile(recording):
+        raise OutputError(f"'{json}' is the recording itself; name another file with --json.")

@@ -1,0 +1,129 @@
+"""The terminal summary: verdict, what to do first, passes, complaints, cautions."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from chatter.findings import Findings, Pass
+from chatter.report import words
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+#: More suggestions stand in the report.
+_SUGGESTIONS_SHOWN = 3
+_PASSES_SHOWN = 40
+
+
+def print_summary(findings: Findings, console: Console) -> None:
+    """Print the findings of one recording for people, at the console's width."""
+    long = words.is_long(findings.source.duration_s)
+    console.print(_plain(f"{findings.source.name}, {_length(findings, long)}"))
+    if findings.simulated:
+        console.print("Simulated recording: no real machine made this sound.", style="bold")
+    console.print()
+    name = words.verdict_name(findings.verdict).upper()
+    sure = words.confidence_words(findings.verdict, findings.confidence)
+    console.print(_plain(f"{name}  ({sure})" if "(" not in sure else f"{name}  {sure}", "bold"))
+    console.print(_plain(findings.summary))
+    _section(console, "Do this first", [words.first_step(findings)])
+    ranked = sorted(findings.suggestions, key=lambda one: one.rank)
+    if ranked:
+        first = ranked[0]
+        _told(console, "Why", first.reason)
+        _told(console, "Next recording", first.expect)
+        _told(console, "Take care", first.caution)
+    if findings.passes:
+        console.print()
+        console.print(_passes(findings.passes, long))
+        for one in findings.passes[:_PASSES_SHOWN]:
+            _about(console, one, long)
+        if len(findings.passes) > _PASSES_SHOWN:
+            left = len(findings.passes) - _PASSES_SHOWN
+            console.print(f"{left} more passes stand in the report.")
+    others = [f"{one.rank}. {one.action}" for one in ranked[1:_SUGGESTIONS_SHOWN]]
+    if len(ranked) > _SUGGESTIONS_SHOWN:
+        others.append(f"({len(ranked) - _SUGGESTIONS_SHOWN} more in the report)")
+    _section(console, "If that cannot be done or does not help", others)
+    complaints = [f"{one.sentence} {one.advice}" for one in findings.fitness.complaints]
+    fit = "The recording" if findings.fitness.fit else "The recording is not fit to judge by"
+    _section(console, fit, complaints)
+    _section(console, "Cautions", list(findings.cautions))
+    _section(console, "Also worth saying", list(findings.notes))
+
+
+def _length(findings: Findings, long: bool) -> str:
+    cut = findings.job.get("cut") or {}
+    cutter = findings.job.get("cutter") or {}
+    said = words.clock(findings.source.duration_s, long=long)
+    if cut.get("speed_rev_min") is not None:
+        said += f", {words.number(cut['speed_rev_min'], 4)} rev/min stated"
+    if cutter.get("teeth") is not None:
+        said += f", {cutter['teeth']} {'tooth' if cutter['teeth'] == 1 else 'teeth'}"
+    return said
+
+
+def _passes(passes: tuple[Pass, ...], long: bool):
+    from rich import box
+    from rich.table import Table
+
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, padding=(0, 1), show_edge=False)
+    table.add_column("Pass", justify="right")
+    table.add_column("From", justify="right", no_wrap=True)
+    table.add_column("To", justify="right", no_wrap=True)
+    table.add_column("Verdict", overflow="fold")
+    table.add_column("Sure", justify="right")
+    table.add_column("rev/min", justify="right", no_wrap=True)
+    table.add_column("Chatter", no_wrap=True)
+    for one in passes[:_PASSES_SHOWN]:
+        verdict = words.verdict_name(one.verdict)
+        for other in one.also:
+            verdict += f", {words.verdict_name(other).lower()}"
+        heard = one.chatter
+        speed = f"{one.spindle.rev_min:.1f}" if one.spindle.heard else "not heard"
+        table.add_row(
+            str(one.index),
+            words.clock(one.start_s, long=long),
+            words.clock(one.end_s, long=long),
+            verdict,
+            "–" if one.verdict == "cannot_tell" else f"{one.confidence:.2f}",
+            speed,
+            f"{words.hertz(heard.frequency_hz)}, {words.percent(heard.share)}" if heard else "–",
+        )
+    return table
+
+
+def _about(console: Console, one: Pass, long: bool) -> None:
+    """What the table cannot say of a pass."""
+    said = [one.reason, words.chatter_words(one, long=long), one.spindle.contradiction]
+    for sentence in said:
+        if sentence:
+            _told(console, f"Pass {one.index}", sentence)
+
+
+def _section(console: Console, title: str, lines: list[str]) -> None:
+    if not lines:
+        return
+    console.print()
+    console.print(_plain(title, "bold"))
+    for line in lines:
+        _indented(console, line)
+
+
+def _told(console: Console, name: str, text: str) -> None:
+    if text:
+        _indented(console, f"{name}: {text}")
+
+
+def _indented(console: Console, text: str) -> None:
+    from rich.padding import Padding
+
+    console.print(Padding(_plain(text), (0, 0, 0, 2), expand=False))
+
+
+def _plain(text: str, style: str = ""):
+    """Text without markup: a recording may be called ``[red].wav``."""
+    from rich.text import Text
+
+    shown = "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)
+    return Text(shown, style=style)

@@ -1,0 +1,56 @@
+"""The two ends of the terminal: answers on standard output, all else on standard error."""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+
+Progress = Callable[[float, str], None]
+
+#: A listen that is over sooner shows no bar.
+_PATIENCE_S = 0.7
+
+
+def console(*, error: bool = False):
+    """A console for people: 80 columns where the width is not known, 100 at most."""
+    from rich.console import Console
+
+    made = Console(stderr=error, highlight=False, soft_wrap=False)
+    made.width = min(made.width, 100)
+    return made
+
+
+@contextmanager
+def progress_bar(title: str, *, shown: bool) -> Iterator[Progress | None]:
+    """A progress bar on standard error, for what takes longer than a moment.
+
+    Yields a callable ``(share, what)``; None when nothing is to be shown, or standard
+    error is not a terminal.
+    """
+    if not shown or not sys.stderr.isatty():
+        yield None
+        return
+    from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+
+    columns = (
+        TextColumn("{task.fields[name]}", markup=False),
+        BarColumn(bar_width=None),
+        TextColumn("{task.percentage:>3.0f} %"),
+        TimeRemainingColumn(),
+        TextColumn("{task.description}", markup=False),
+    )
+    bar = Progress(*columns, console=console(error=True), transient=True)
+    begun = time.monotonic()
+    task = bar.add_task("", total=1.0, name=title)
+
+    def tell(share: float, what: str) -> None:
+        bar.update(task, completed=share, description=what)
+        if not bar.live.is_started and time.monotonic() - begun > _PATIENCE_S:
+            bar.start()
+
+    try:
+        yield tell
+    finally:
+        bar.stop()
