@@ -6,25 +6,8 @@ import math
 
 from chatter.job import show
 from chatter.job.cut import Job
+from chatter.trade.cutting_data import chip_load_range, cutting_speed_range
 from chatter.trade.rules import Value
-
-
-def speed_range_m_s(job: Job) -> tuple[float, float] | None:
-    """Advised cutting speeds (low, high) [m/s], None when the tables do not tell."""
-    try:
-        from chatter.trade.cutting_data import cutting_speed_range
-    except ImportError:
-        return None
-    return cutting_speed_range(job)
-
-
-def chip_range_m(job: Job) -> tuple[float, float] | None:
-    """Advised chip loads (low, high) [m], None when the tables do not tell."""
-    try:
-        from chatter.trade.cutting_data import chip_load_range
-    except ImportError:
-        return None
-    return chip_load_range(job)
 
 
 def ceiling_rev_min(job: Job) -> float:
@@ -34,7 +17,7 @@ def ceiling_rev_min(job: Job) -> float:
     present speed stands in for a handbook value that is not known.
     """
     bounds = [] if job.cutter.max_rev_min is None else [job.cutter.max_rev_min]
-    advised = speed_range_m_s(job)
+    advised = cutting_speed_range(job)
     if advised is not None and job.cutter.diameter_m is not None:
         bounds.append(60.0 * advised[1] / (math.pi * job.cutter.diameter_m))
     else:
@@ -65,7 +48,7 @@ def feed_target_m_s(job: Job, rev_min: float) -> float | None:
     One of the machine's own feeds when they are stated and one of them serves; otherwise the
     exact feed a quarter above the low end.
     """
-    chips = chip_range_m(job)
+    chips = chip_load_range(job)
     if chips is None:
         return None
     per_second = job.cutter.teeth * rev_min / 60.0
@@ -78,7 +61,7 @@ def facts(job: Job, rev_min: float, system: str) -> tuple[dict[str, Value], dict
     """Facts and words for :mod:`chatter.trade.situation`."""
     known: dict[str, Value] = {"usable_steps": len(usable_steps(job)) or None}
     words = {"step_list": ", ".join(f"{s:g}" for s in usable_steps(job))}
-    chips = chip_range_m(job)
+    chips = chip_load_range(job)
     if chips is not None:
         words["chip_range"] = (
             f"{show.show_chip_load(chips[0], system)} to {show.show_chip_load(chips[1], system)}"
@@ -91,7 +74,7 @@ def facts(job: Job, rev_min: float, system: str) -> tuple[dict[str, Value], dict
         known["feed_target"] = target
         if target is not None:
             words["feed_target"] = show.show_feed(target, system)
-    advised = speed_range_m_s(job)
+    advised = cutting_speed_range(job)
     if advised is not None and job.cutter.diameter_m is not None:
         speed = math.pi * job.cutter.diameter_m * rev_min / 60.0
         known["speed_ratio"] = speed / advised[1]

@@ -51,6 +51,7 @@ FACTS = {
     "exact": "the best exact spindle speed [rev/min], when no list is stated",
     "exact_gain": "the same as step_gain for it",
     "pitch_difference": "difference of neighbouring pitches that breaks the waves, relative",
+    "pitch_gain": "1 - 1 / (depth limit with that difference / with equal pitch)",
     "tapped_mode": "frequency of the tapped mode nearest below the chatter [Hz]",
     "squeal": "frequency of the loudest squeal line [Hz]",
     "machine_line": "frequency of the loudest line of the machine's own [Hz]",
@@ -214,14 +215,12 @@ def _chatter_facts(
         "waves_per_tooth": waves,
         "chatter_kind": heard.kind,
         "tapped_mode": None if below is None else below.frequency_hz,
-        "pitch_difference": 0.5 / waves,
     }
     words = {
         "chatter": show.show_frequency(heard.frequency_hz),
         "waves": f"{waves:.1f}",
         "share": f"{100 * heard.share:.0f} %",
         "tapped_mode": "" if below is None else show.show_frequency(below.frequency_hz),
-        "pitch_difference": f"{50.0 / waves:.2g} %",
         "damping": f"{ASSUMED_DAMPING if below is None else below.damping_ratio:.3f}"
         + (" (assumed: tap the set-up to measure it)" if below is None else " (from the tap test)"),
     }

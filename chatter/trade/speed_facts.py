@@ -23,6 +23,7 @@ from chatter.trade.speed_choice import (
     pocket_speeds,
     weigh_steps,
 )
+from chatter.trade.unequal import compare_pitch
 
 #: A step is worth a gear change from this predicted gain in depth on.
 WORTH = 1.15
@@ -60,6 +61,7 @@ def with_speeds(
         return base
     facts, words = dict(base.facts), dict(base.words)
     _add_exact(facts, words, one, job, modes)
+    _add_unequal(facts, words, one, job, modes)
     _add_slower(facts, words, one, job, system)
     return Situation(facts, words)
 
@@ -115,6 +117,35 @@ def _add_exact(
         facts["exact_gain"] = 1.0 - 1.0 / weighed[0].gain
         words["exact"] = show.show_spindle_speed(weighed[0].rev_min, 3)
         words["exact_times"] = f"{weighed[0].gain:.1f}"
+
+
+def _add_unequal(
+    facts: dict[str, Value],
+    words: dict[str, str],
+    one: findings.Pass,
+    job: Job,
+    modes: Sequence[Mode],
+) -> None:
+    """What the best unequal pitch would do at this speed."""
+    assert one.chatter is not None
+    if job.cutter.teeth < 3:
+        return
+    mode = mode_below(modes, one.chatter.frequency_hz)
+    damping = ASSUMED_DAMPING if mode is None else mode.damping_ratio
+    depth, diameter = job.cut.depth_m, job.cutter.diameter_m
+    disc = facts["disc"] is True and depth is not None and diameter is not None
+    found = compare_pitch(
+        one.chatter.frequency_hz / math.sqrt(1.0 + 2.0 * damping),
+        damping,
+        job.cutter.teeth,
+        one.spindle.rev_min,
+        depth_ratio=min(1.0, depth / diameter) if disc else None,
+    )
+    times = min(found.here, found.robust)
+    facts["pitch_difference"] = found.difference
+    facts["pitch_gain"] = max(0.0, 1.0 - 1.0 / times)
+    words["pitch_difference"] = f"{100 * found.difference:.2g} %"
+    words["pitch_times"] = f"{times:.1f}"
 
 
 def _add_slower(

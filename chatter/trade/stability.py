@@ -1,0 +1,177 @@
+"""The stability chart of a set-up: relative depth limit over spindle speed.
+
+Drawn from a chatter frequency, a damping ratio and the waves per tooth; the depth scale comes
+from cuts that were made (:mod:`chatter.trade.calibration`).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from chatter import findings
+from chatter.job.cut import Job
+from chatter.trade import advised, lobes
+from chatter.trade.calibration import Observation, Scale, calibrate
+from chatter.trade.modes import Mode, mode_below
+from chatter.trade.speed_choice import ASSUMED_DAMPING, HIGH_LOBE, SPEED_DOUBT
+
+_POINTS = 500
+
+
+@dataclass(frozen=True)
+class Mark:
+    """A point of the chart: a speed and the relative limit there."""
+
+    rev_min: float
+    limit: float  # least within the doubt in the speed
+    usable: bool = True  # within the advised range and the cutter's marking
+
+
+@dataclass(frozen=True)
+class StabilityChart:
+    """Depth limit over speed, relative to the limit at the worst speed.
+
+    ``limit`` takes process damping at its middle strength; ``limit_low`` leaves it out and
+    ``limit_high`` takes the strongest published.  Values at ``lobes.CEILING`` mean that no
+    limit was found.
+    """
+
+    speeds_rev_min: tuple[float, ...]
+    limit: tuple[float, ...]
+    limit_low: tuple[float, ...]
+    limit_high: tuple[float, ...]
+    steps: tuple[Mark, ...]
+    here: Mark
+    best: Mark | None  # None when no usable step is better than here
+    scale: Scale
+    chatter_hz: float
+    natural_hz: float
+    damping_ratio: float
+    waves_per_tooth: float
+    process_damping: bool  # False: no diameter is stated, so it is left out
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class _Setup:
+    """What the limit depends on besides the speed."""
+
+    natural_hz: float
+    damping_ratio: float
+    teeth: int
+    diameter_m: float | None
+
+    def limit(self, rev_min: np.ndarray, critical_m: float) -> np.ndarray:
+        wave = None
+        if self.diameter_m is not None:
+            wave = math.pi * self.diameter_m * rev_min / 60.0 / self.natural_hz
+        return lobes.relative_limit(
+            self.teeth * rev_min / 60.0,
+            self.natural_hz,
+            self.damping_ratio,
+            wavelength_m=wave,
+            critical_wavelength_m=critical_m,
+        )[0]
+
+    def around(self, rev_min: float, doubt: float = SPEED_DOUBT) -> tuple[float, float]:
+        n = rev_min * np.linspace(1.0 - doubt, 1.0 + doubt, 9)
+        limit = self.limit(n, lobes.CRITICAL_WAVELENGTH_M[1])
+        return float(limit.min()), float(limit.max())
+
+
+def chart(
+    one: findings.Pass,
+    job: Job,
+    modes: Sequence[Mode] = (),
+    observations: Sequence[Observation] = (),
+    system: str = "metric",
+) -> StabilityChart | None:
+    """Draw up the stability chart of a pass that chattered; None when it did not.
+
+    Parameters
+    ----------
+    one : findings.Pass
+    job : Job
+    modes : sequence of Mode
+        From a tap test: the one nearest below the chatter gives frequency and damping.
+    observations : sequence of Observation
+        Further cuts with the same set-up.  The pass itself counts too when its depth is stated.
+    system : str
+        "metric" or "inch", for sentences.
+    """
+    heard = one.chatter
+    if heard is None:
+        return None
+    setup, notes = _setup(one, heard, job, modes)
+    if job.cut.depth_m is not None:
+        own = Observation(one.spindle.rev_min, job.cut.depth_m, True)
+        observations = (own, *(o for o in observations if o != own))
+    here = Mark(one.spindle.rev_min, setup.around(one.spindle.rev_min)[0])
+    usable = set(advised.usable_steps(job))
+    steps = tuple(
+        Mark(s, setup.around(s)[0], s in usable) for s in sorted(job.machine.speeds_rev_min)
+    )
+    better = [m for m in steps if m.usable and m.limit > 1.15 * here.limit]
+    speeds = _speeds(here, steps)
+    low, middle, high = (setup.limit(speeds, c) for c in (0.0, *lobes.CRITICAL_WAVELENGTH_M[1:]))
+    waves = heard.frequency_hz / one.tooth_passing_hz
+    if waves > HIGH_LOBE:
+        notes.append(
+            f"At {waves:.0f} waves per tooth the pockets are narrower than a dial plate is true: "
+            "speed alone will not cure this, except by going much slower."
+        )
+    return StabilityChart(
+        speeds_rev_min=tuple(map(float, speeds)),
+        limit=tuple(map(float, middle)),
+        limit_low=tuple(map(float, low)),
+        limit_high=tuple(map(float, high)),
+        steps=steps,
+        here=here,
+        best=max(better, key=lambda m: m.limit, default=None),
+        scale=calibrate(observations, setup.around, system),
+        chatter_hz=heard.frequency_hz,
+        natural_hz=setup.natural_hz,
+        damping_ratio=setup.damping_ratio,
+        waves_per_tooth=waves,
+        process_damping=setup.diameter_m is not None,
+        notes=tuple(notes),
+    )
+
+
+def _setup(
+    one: findings.Pass, heard: findings.Chatter, job: Job, modes: Sequence[Mode]
+) -> tuple[_Setup, list[str]]:
+    notes = []
+    tapped = mode_below(modes, heard.frequency_hz)
+    damping = ASSUMED_DAMPING if tapped is None else tapped.damping_ratio
+    if tapped is not None:
+        natural = min(tapped.frequency_hz, heard.frequency_hz)
+        notes.append(f"Mode of {natural:.0f} Hz, damping ratio {damping:.3f}, from the tap test.")
+    else:
+        natural = heard.frequency_hz / math.sqrt(1.0 + 2.0 * damping)
+        notes.append(f"The damping ratio {damping:g} is assumed; a tap test would measure it.")
+        if one.spindle.heard:
+            natural, eps = lobes.natural_frequency(
+                heard.frequency_hz, one.tooth_passing_hz, damping
+            )
+            if not math.isfinite(eps):
+                notes.append(
+                    "The fraction of a wave per tooth fits no single mode; the mode that is "
+                    "least stable at this frequency is drawn."
+                )
+    if job.cutter.diameter_m is None:
+        notes.append("Process damping is left out: state the cutter's diameter to have it.")
+    return _Setup(natural, damping, job.cutter.teeth, job.cutter.diameter_m), notes
+
+
+def _speeds(here: Mark, steps: tuple[Mark, ...]) -> np.ndarray:
+    """Speeds to draw: the machine's range, or half to twice the present speed."""
+    marks = [here.rev_min, *(s.rev_min for s in steps)]
+    low, high = min(marks), max(marks)
+    if not steps:
+        low, high = 0.5 * here.rev_min, 2.0 * here.rev_min
+    return np.geomspace(0.9 * low, 1.1 * high, _POINTS)
