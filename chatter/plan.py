@@ -1,0 +1,352 @@
+"""Plan a cut: advised speeds and chip loads, the machine's own steps, a careful first choice."""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+from chatter.errors import JobError
+from chatter.job import show
+from chatter.job.build import part_of
+from chatter.job.cut import Cut, Job
+from chatter.job.cutter import Cutter
+from chatter.job.machine import Machine
+from chatter.trade import cutting_data as data
+from chatter.trade.cautions import cautions
+from chatter.trade.engagement import (
+    DISC_FORMS,
+    Engagement,
+    engagement,
+    feed_m_s,
+    rev_min_at,
+)
+from chatter.trade.plan_checks import SLOW, cut_problems, setting_problems
+from chatter.trade.setting import Setting, Wish, cut_width_m, setting
+
+
+@dataclass(frozen=True)
+class Plan:
+    """What the tables, the geometry and the machine's steps say about a cut."""
+
+    cutter: Cutter
+    machine: Machine
+    wish: Wish
+    speeds: data.SpeedRow | None
+    chips: data.ChipRow | None
+    rev_min_range: tuple[float, float] | None  # exact, for the advised cutting speeds
+    rev_min_target: float | None  # exact speed aimed at, at the careful end
+    contact: Engagement | None
+    settings: tuple[Setting, ...]  # ascending in speed, then feed
+    first: Setting | None
+    step_up: tuple[str, ...]
+    warnings: tuple[str, ...]
+    missing: tuple[str, ...]
+    cautions: tuple[str, ...]
+    sources: tuple[str, ...]
+
+
+def plan_stated(values: Mapping[str, object], system: str = "metric") -> Plan:
+    """The plan for a read statement (``job.cards.statement_from``).
+
+    Raises
+    ------
+    JobError
+        The tooth count is missing.
+    """
+    values = dict(values)
+    if "cutter.teeth" not in values:
+        raise JobError("The number of teeth is missing: state it, for example --teeth 48.")
+    wish = Wish(
+        material=values.get("cut.material"),
+        depth_m=values.get("cut.depth"),
+        width_m=values.get("cut.width"),
+        length_m=values.get("cut.length"),
+        direction=values.get("cut.direction"),
+        speed_rev_min=values.get("cut.speed"),
+        feed_m_s=values.get("cut.feed"),
+        chip_load_m=values.get("cut.chip_load"),
+    )
+    return plan(part_of(values, "cutter"), wish, part_of(values, "machine"), system)
+
+
+def plan(
+    cutter: Cutter, wish: Wish, machine: Machine | None = None, system: str = "metric"
+) -> Plan:
+    """Plan a cut.
+
+    Parameters
+    ----------
+    cutter : Cutter
+        At least the teeth; with diameter and form the plan is complete.
+    wish : Wish
+        The cut, as far as it is known.
+    machine : Machine, optional
+        Its steps of speed and feed, motor and backlash.
+    system : str
+        "inch" or "metric", for the sentences.
+
+    Returns
+    -------
+    Plan
+        What is not known is None there and named in ``missing``.
+    """
+    machine = machine or Machine()
+    speeds = data.speed_row(wish.material, cutter.material)
+    chips = data.chip_row(cutter.form, wish.material, cutter.width_m, cutter.diameter_m)
+    contact = engagement(cutter, wish.depth_m, cut_width_m(cutter, wish))
+    span = target = None
+    if speeds is not None and cutter.diameter_m is not None:
+        low, high = (rev_min_at(v, cutter.diameter_m) for v in (speeds.low_m_s, speeds.high_m_s))
+        target = _capped(low if cutter.form in DISC_FORMS else (low * high) ** 0.5, cutter)
+        span = (low, high)
+
+    def work_out(rev_min: float, feed: float | None) -> Setting:
+        own = rev_min in machine.speeds_rev_min and feed in machine.feeds_m_s
+        made = setting(
+            cutter,
+            wish,
+            contact,
+            rev_min=rev_min,
+            feed_m_s=feed,
+            on_machine=own,
+            motor_power_w=machine.motor_power_w,
+        )
+        return replace(made, problems=setting_problems(made, cutter, speeds, chips, system))
+
+    settings = [
+        work_out(rev_min, feed)
+        for rev_min in _speeds(machine, cutter, span, target)
+        for feed in _feeds(machine, cutter, chips, rev_min)
+    ]
+    first = _first_choice(settings, target, chips)
+    settings = _worth_showing(_labelled(settings, first), chips)
+    if wish.speed_rev_min is not None:
+        settings.append(_as_stated(work_out, cutter, wish, chips))
+    settings = sorted(settings, key=lambda one: (one.rev_min, one.feed_m_s or 0.0))
+    first = next((one for one in settings if one.label == "first choice"), None)
+    warnings = [*cut_problems(cutter, machine, wish, contact, system)]
+    warnings += [
+        f"As stated: {p}"
+        for one in settings
+        if one.label.endswith("as stated")
+        for p in one.problems
+    ]
+    if first is not None:
+        warnings += [f"First choice: {problem}" for problem in first.problems]
+    return Plan(
+        cutter=cutter,
+        machine=machine,
+        wish=wish,
+        speeds=speeds,
+        chips=chips,
+        rev_min_range=span,
+        rev_min_target=target,
+        contact=contact,
+        settings=tuple(settings),
+        first=first,
+        step_up=_step_up(settings, first, chips, system),
+        warnings=tuple(warnings),
+        missing=_missing(cutter, wish, machine),
+        cautions=cautions(_job(cutter, wish, machine, first), "plan"),
+        sources=_sources(speeds, chips, data.energy_row(wish.material), settings),
+    )
+
+
+def _capped(rev_min: float, cutter: Cutter) -> float:
+    return rev_min if cutter.max_rev_min is None else min(rev_min, cutter.max_rev_min)
+
+
+def _speeds(
+    machine: Machine,
+    cutter: Cutter,
+    span: tuple[float, float] | None,
+    target: float | None,
+) -> tuple[float, ...]:
+    """The machine's steps from the one below the advised range to the one above it.
+
+    Without steps: the exact speeds.  Without an advised range: all steps.
+    """
+    steps = machine.speeds_rev_min
+    if span is None or target is None:
+        return steps
+    if not steps:
+        return tuple(dict.fromkeys((target, max(target, _capped(span[1], cutter)))))
+    below = max(0, bisect_right(steps, min(span[0], target)) - 1)
+    above = bisect_right(steps, max(span[1], target)) + 1
+    return steps[below:above]
+
+
+def _feeds(
+    machine: Machine, cutter: Cutter, chips: data.ChipRow | None, rev_min: float
+) -> tuple[float | None, ...]:
+    """The machine's feeds from the rubbing limit to one step past the starting chip load.
+
+    At least the steps either side of the start; without steps, the exact feeds.
+    """
+    if chips is None:
+        return (None,)
+    low, exact = (
+        feed_m_s(chip_m, cutter.teeth, rev_min) for chip_m in (chips.low_m, chips.start_m)
+    )
+    steps = machine.feeds_m_s
+    if not steps:
+        return tuple(dict.fromkeys((low, exact)))
+    above = bisect_right(steps, exact * (1 + 1e-9))
+    below = min(bisect_left(steps, low * (1 - 1e-9)), above - 1)
+    return steps[max(0, below) : above + 1]
+
+
+def _worth_showing(settings: list[Setting], chips: data.ChipRow | None) -> list[Setting]:
+    """Per speed: what carries a label, and the feeds either side of the starting chip load."""
+    kept = []
+    for rev_min in dict.fromkeys(one.rev_min for one in settings):
+        group = [one for one in settings if one.rev_min == rev_min]
+        light = [
+            one
+            for one in group
+            if chips is None or one.chip_load_m is None or one.chip_load_m <= chips.start_m * 1.001
+        ]
+        near = group[max(0, len(light) - 1) : len(light) + 1]
+        kept += [one for one in group if one.label or one in near]
+    return kept
+
+
+def _first_choice(
+    settings: Iterable[Setting], target: float | None, chips: data.ChipRow | None
+) -> Setting | None:
+    """The setting nearest below target speed and starting chip load that has no problem.
+
+    If every setting has one, the one with the fewest; slower and lighter settings first.
+    Nothing is chosen without an advised speed.
+    """
+    settings = list(settings)
+    if target is None or not settings:
+        return None
+
+    def badness(one: Setting) -> tuple[float, ...]:
+        over = one.rev_min > target * 1.001
+        chip = one.chip_load_m
+        heavy = chips is not None and chip is not None and chip > chips.start_m * 1.001
+        off = 0.0 if chip is None or chips is None else abs(chip - chips.start_m)
+        severe = sum(SLOW not in problem for problem in one.problems)
+        return severe, over, heavy, len(one.problems), abs(one.rev_min - target), off
+
+    return min(settings, key=badness)
+
+
+def _labelled(settings: list[Setting], first: Setting | None) -> list[Setting]:
+    """The same with "first choice", and "next step up" in feed and in speed."""
+    if first is None:
+        return settings
+    marks = {_key(first): "first choice"}
+    feeds = [one for one in settings if one.rev_min == first.rev_min and not one.problems]
+    for here, above in pairwise(feeds):
+        if _key(here) == _key(first):
+            marks[_key(above)] = "then: more feed"
+    faster = [one for one in settings if one.rev_min > first.rev_min and not one.problems]
+    if faster:
+        near = [one for one in faster if one.rev_min == faster[0].rev_min]
+        chip = first.chip_load_m or 0.0
+        marks.setdefault(
+            _key(min(near, key=lambda one: abs((one.chip_load_m or 0.0) - chip))),
+            "then: more speed",
+        )
+    return [replace(one, label=marks.get(_key(one), "")) for one in settings]
+
+
+def _key(one: Setting) -> tuple[float, float | None]:
+    return one.rev_min, one.feed_m_s
+
+
+def _as_stated(
+    work_out: Callable[[float, float | None], Setting],
+    cutter: Cutter,
+    wish: Wish,
+    chips: data.ChipRow | None,
+) -> Setting:
+    """The setting that was asked about; a feed that was not stated is the starting one."""
+    rev_min = wish.speed_rev_min or 1.0
+    feed, label = wish.feed_m_s, "as stated"
+    if feed is None and wish.chip_load_m is not None:
+        feed = feed_m_s(wish.chip_load_m, cutter.teeth, rev_min)
+    if feed is None:
+        label = "speed as stated"
+        feed = None if chips is None else feed_m_s(chips.start_m, cutter.teeth, rev_min)
+    return replace(work_out(rev_min, feed), label=label)
+
+
+def _step_up(
+    settings: list[Setting], first: Setting | None, chips: data.ChipRow | None, system: str
+) -> tuple[str, ...]:
+    """How to go on from the first choice."""
+    if first is None:
+        return ()
+    said = ["Take the first cut at the first choice, record it, and look at the chips."]
+    if any(SLOW not in problem for problem in first.problems):
+        said[0] = (
+            "No setting is free of problems, and the first choice is only the least bad: take "
+            "another cutter, depth or gear before cutting."
+        )
+    for one in settings:
+        if one.label == "then: more feed":
+            said.append(
+                f"If it runs quietly, raise the feed to {show.show_feed(one.feed_m_s, system)} "
+                f"({show.show_chip_load(one.chip_load_m, system)})."
+            )
+        if one.label == "then: more speed":
+            said.append(
+                f"Only then raise the speed to {show.show_spindle_speed(one.rev_min)} "
+                f"({show.show_cutting_speed(one.cutting_speed_m_s, system)}) and listen again."
+            )
+    if chips is not None:
+        said.append(
+            f"Stay below {show.show_chip_load(chips.high_m, system)}, and go back a step as soon "
+            "as it chatters, smokes or the chips change colour."
+        )
+    return tuple(said)
+
+
+def _missing(cutter: Cutter, wish: Wish, machine: Machine) -> tuple[str, ...]:
+    """What was not stated, and what it would give."""
+    needs = (
+        (wish.material, "work material: no cutting speed, chip load or power without it"),
+        (cutter.diameter_m, "cutter diameter: no spindle speed without it"),
+        (cutter.form, "cutter form: no chip load without it"),
+        (cutter.material, "cutter material: high-speed steel is assumed"),
+        (wish.depth_m, "depth of cut: no teeth in the cut, chip thickness or power without it"),
+        (cut_width_m(cutter, wish), "width of cut: no power without it"),
+        (wish.length_m, "length of cut: no cutting time without it"),
+        (machine.speeds_rev_min, "the machine's speeds: exact speeds are shown instead"),
+        (machine.feeds_m_s, "the machine's feeds: exact feeds are shown instead"),
+        (machine.motor_power_w, "motor power: no comparison with the power of the cut"),
+    )
+    saw = cutter.form == "slitting_saw" and cutter.width_m is None
+    return (
+        *(sentence for value, sentence in needs if value in (None, ())),
+        *(("saw width: the chip load of the thinnest saws is used",) if saw else ()),
+    )
+
+
+def _job(cutter: Cutter, wish: Wish, machine: Machine, first: Setting | None) -> Job:
+    rev_min = first.rev_min if first is not None else (wish.speed_rev_min or 1.0)
+    cut = Cut(rev_min, material=wish.material, depth_m=wish.depth_m, direction=wish.direction)
+    return Job(cutter, cut, machine)
+
+
+def _sources(
+    speeds: data.SpeedRow | None,
+    chips: data.ChipRow | None,
+    energy: data.EnergyRow | None,
+    settings: list[Setting],
+) -> tuple[str, ...]:
+    """One line per table row that was used."""
+    if not any(one.power_w for one in settings):
+        energy = None
+    rows = (("cutting speed", speeds), ("chip load", chips), ("power", energy))
+    return tuple(
+        f"{what} ({row.status}): {'; '.join(data.source_titles(row.sources))}."
+        for what, row in rows
+        if row is not None
+    )
