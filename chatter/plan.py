@@ -9,7 +9,7 @@ from itertools import pairwise
 
 from chatter.errors import JobError
 from chatter.job import show
-from chatter.job.build import part_of
+from chatter.job.build import check_together, part_of
 from chatter.job.cut import Cut, Job
 from chatter.job.cutter import Cutter
 from chatter.job.machine import Machine
@@ -53,9 +53,10 @@ def plan_stated(values: Mapping[str, object], system: str = "metric") -> Plan:
     Raises
     ------
     JobError
-        The tooth count is missing.
+        The tooth count is missing, or values contradict each other.
     """
     values = dict(values)
+    check_together(values)
     if "cutter.teeth" not in values:
         raise JobError("The number of teeth is missing: state it, for example --teeth 48.")
     wish = Wish(
@@ -231,7 +232,8 @@ def _first_choice(
         heavy = chips is not None and chip is not None and chip > chips.start_m * 1.001
         off = 0.0 if chip is None or chips is None else abs(chip - chips.start_m)
         severe = sum(SLOW not in problem for problem in one.problems)
-        return severe, over, heavy, len(one.problems), abs(one.rev_min - target), off
+        overload = max(0.0, (one.motor_share or 0.0) - 1.0)
+        return severe, overload, over, heavy, len(one.problems), abs(one.rev_min - target), off
 
     return min(settings, key=badness)
 

@@ -16,6 +16,7 @@ from chatter.job.cut import Cut, Job, Take
 from chatter.job.cutter import Cutter
 from chatter.job.machine import Machine
 from chatter.job.schema import SECTIONS, field_of
+from chatter.job.show import show_length
 from chatter.job.units import echo
 
 Statement = dict[str, object]
@@ -81,13 +82,23 @@ def job_of(values: Statement) -> Job:
     if chip_load_m is not None:
         teeth_s = values["cut.speed"] * values["cutter.teeth"] / 60.0  # type: ignore[operator]
         values["cut.feed"] = chip_load_m * teeth_s  # type: ignore[operator]
-    parts = {section: part_of(values, section) for section in SECTIONS}
-    cutter = parts["cutter"]
-    if cutter.form == "single_point" and cutter.teeth != 1:
+    check_together(values)
+    return Job(**{section: part_of(values, section) for section in SECTIONS})
+
+
+def check_together(values: Statement) -> None:
+    """Refuse values that are possible one by one but not together.  Raises JobError."""
+    teeth = values.get("cutter.teeth")
+    if values.get("cutter.form") == "single_point" and teeth not in (None, 1):
         raise JobError(
-            f"A single-point tool has one tooth, not {cutter.teeth}: correct the form or the count."
+            f"A single-point tool has one tooth, not {teeth}: correct the form or the count."
         )
-    return Job(**parts)
+    diameter_m, collar_m = values.get("cutter.diameter"), values.get("cutter.collar_diameter")
+    if diameter_m is not None and collar_m is not None and collar_m >= diameter_m:  # type: ignore[operator]
+        raise JobError(
+            f"Collars of {show_length(collar_m)} are no smaller than the cutter of "  # type: ignore[arg-type]
+            f"{show_length(diameter_m)}: correct one of the two."  # type: ignore[arg-type]
+        )
 
 
 def part_of(values: Statement, section: str) -> Any:

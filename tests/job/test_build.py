@@ -87,6 +87,7 @@ def test_chip_load_becomes_a_feed() -> None:
         ({"cut.depht": "9 mm"}, "did you mean 'depth'"),
         ({"cut.feed": "1 in/min", "cut.chip_load": "0.1 mm/tooth"}, "both stated"),
         ({"cutter.form": "single_point"}, "one tooth, not 48"),
+        ({"cutter.diameter": "2 in", "cutter.collar_diameter": "60 mm"}, "no smaller than"),
         ({"cutter.side_relief": "perhaps"}, "neither yes nor no"),
         ({"machine.motor_poles": "3"}, "odd"),
         ({"machine.speeds": "57 57"}, "same value twice"),
