@@ -9,7 +9,7 @@ import numpy as np
 from chatter.simulate import draw_parts as parts
 from chatter.simulate.ranges import Ranges, Regime
 from chatter.simulate.scene import Scene
-from chatter.simulate.stability import critical_compliance, judge_pass, scaled, softest
+from chatter.simulate.stability import critical_compliance, judge_pass, scaled, softest, widest
 
 #: Kinds of scene, and the causes each is meant to have.
 KINDS = {
@@ -92,14 +92,17 @@ def _placed(
     """Set the stiffness so that the cut lies where the kind wants it; None if it cannot."""
     if kind == "chatter_flip":
         scene = _towards_flip(rng, scene)
-    plans = {plan.direction: plan for plan in scene.passes}
+    plans = {plan.direction: widest(plan) for plan in scene.passes}
     limits = {name: critical_compliance(scene, plan) for name, plan in plans.items()}
     known = [one for one in limits.values() if one is not None]
     most = min(softest(scene, plan) for plan in plans.values())
     if chatters:
         if not known:
             return None
-        factor = min(known) * np.exp(rng.uniform(*np.log(ranges.chatter_excess)))
+        least, most_excess = ranges.chatter_excess
+        if kind == "chatter_flip":  # barely unstable flips drown in the forced motion
+            least = np.sqrt(least * most_excess)
+        factor = min(known) * np.exp(rng.uniform(*np.log((least, most_excess))))
     else:
         factor = min(known, default=most) * np.exp(rng.uniform(*np.log(ranges.stable_share)))
     if factor > most:

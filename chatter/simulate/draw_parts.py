@@ -120,6 +120,7 @@ def draw_passes(
         first, zigzag = "turning", False
     ramp = min(0.25 * length, max(2 * 60 / rev_min, log_uniform(rng, (0.05, 1.5))))
     width = log_uniform(rng, regime.width_m)
+    drift = float(rng.uniform(-0.5, 1.0)) if count == 1 and rng.random() < 0.3 else 0.0
     plans = []
     at = idle if idle > 0 else 0.0
     for index in range(count):
@@ -135,6 +136,7 @@ def draw_passes(
                 chip_load_m=chip,
                 entry_s=0.0 if cut_in else ramp,
                 exit_s=ramp * float(rng.uniform(0.3, 1.0)),
+                depth_drift=drift,
                 rubbing_drift=float(rng.choice([0.0, rng.uniform(-0.8, 0.8)])),
             )
         )

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from chatter.simulate.course import HOP
 from chatter.simulate.cutting import Course, Motion
 from chatter.simulate.scene import PassPlan, Scene
-from chatter.simulate.stability import Stability, judge_pass
+from chatter.simulate.stability import Stability, judge_pass, widest
 from chatter.simulate.truth import TruePass
 
 #: Spread of tooth force, (max - min) / mean, from which teeth count as uneven ...
@@ -19,12 +19,22 @@ UNEVEN_MARGIN = (0.35, 0.9)
 #: Rubbing sound re cutting sound from which a pass counts as rubbing, and its doubtful range.
 RUBBING_DB = -6.0
 RUBBING_MARGIN_DB = (-12.0, -3.0)
-#: Chatter that adds less than this to the sound of the cut is doubtful.
-FAINT_DB = 1.0
+#: Chatter fainter than this re the rest of the cut's sound is doubtful ...
+FAINT_DB = -15.0
+#: ... and so is chatter in less than this share of the pass.
+BRIEF = 0.15
+
+
+@dataclass(frozen=True)
+class Levels:
+    """Levels of one pass: rubbing, and what regeneration adds, re the forced cut [dB]."""
+
+    rubbing_db: float | None
+    regeneration_db: float
 
 
 def label_passes(
-    scene: Scene, course: Course, motion: Motion, forced: Motion, rubbing_db: list[float | None]
+    scene: Scene, course: Course, motion: Motion, forced: Motion, levels: list[Levels]
 ) -> tuple[TruePass, ...]:
     """Label every pass.
 
@@ -34,18 +44,18 @@ def label_passes(
         As simulated.
     motion, forced : Motion
         The cut, and the same cut without regeneration.
-    rubbing_db : list
-        Rubbing re cutting sound in 1-8 kHz per pass, None where the plate is free.
+    levels : list of Levels
+        One per pass.
     """
     known: dict[tuple, tuple[Stability, bool]] = {}
     labels = []
     for index, plan in enumerate(scene.passes):
-        condition = (plan.direction, plan.arc_turns, plan.width_m, plan.chip_load_m)
+        condition = (plan.direction, plan.arc_turns, widest(plan).width_m, plan.chip_load_m)
         if condition not in known:
-            known[condition] = _stability(scene, plan)
+            known[condition] = _stability(scene, widest(plan))
         stability, doubtful = known[condition]
         labels.append(
-            _label(scene, course, motion, forced, index, stability, doubtful, rubbing_db[index])
+            _label(scene, course, motion, forced, index, stability, doubtful, levels[index])
         )
     return tuple(labels)
 
@@ -73,9 +83,10 @@ def _label(
     index: int,
     stability: Stability,
     doubtful: bool,
-    rubbing_db: float | None,
+    levels: Levels,
 ) -> TruePass:
     plan = scene.passes[index]
+    rubbing_db = levels.rubbing_db
     blocks = np.flatnonzero((course.width_m > 0) & (course.pass_of == index))
     span = slice(int(blocks[0]) * HOP, int(blocks[-1] + 1) * HOP) if len(blocks) else slice(0, 0)
     turn_rate = float(course.turn_rate[blocks].mean()) if len(blocks) else scene.rev_min / 60
@@ -85,11 +96,13 @@ def _label(
     onset, share, loud, hz = None, 0.0, None, None
     if stability.chatters:
         hz = _actual_hz(motion.voice[span], rate, stability.frequency_hz)
-        onset, share = _course_of_chatter(motion, forced, span, rate, hz)
-        loud = _gain_db(motion.voice[span], forced.voice[span])
+        onset, share = _course_of_chatter(
+            motion, forced, span, rate, hz, turn_rate * scene.teeth.count
+        )
+        loud = levels.regeneration_db
         if share > 0:
             causes.append("chatter")
-        marginal |= share < 0.15 or loud < FAINT_DB
+        marginal |= share < BRIEF or loud < FAINT_DB
     if rubbing_db is not None:
         if rubbing_db > RUBBING_DB:
             causes.append("side_rubbing")
@@ -135,26 +148,37 @@ def _actual_hz(voice: np.ndarray, rate_hz: float, near_hz: float) -> float:
 
 
 def _course_of_chatter(
-    motion: Motion, forced: Motion, span: slice, rate_hz: float, hz: float
+    motion: Motion, forced: Motion, span: slice, rate_hz: float, hz: float, tooth_hz: float
 ) -> tuple[float | None, float]:
     """Onset [s] and share of the pass in which motion near ``hz`` dwarfs the forced twin's.
 
     Active: more than four times the twin's median power and more than a tenth of the
     90th percentile of its own.
     """
-    real = _band_power(motion.voice[span], rate_hz, hz)
-    twin = _band_power(forced.voice[span], rate_hz, hz)
+    # Chatter may die between teeth: a block must span two tooth passings, within reason.
+    block_s = max(20 / hz, min(2 / tooth_hz, 0.4))
+    real = _band_power(motion.voice[span], rate_hz, hz, block_s)
+    twin = _band_power(forced.voice[span], rate_hz, hz, block_s)
     if len(real) < 4:
         return None, 0.0
     active = (real > 4 * np.median(twin)) & (real > 0.1 * np.quantile(real, 0.9))
     if not active.any():
         return None, 0.0
-    block_s = (span.stop - span.start) / rate_hz / len(real)
-    return span.start / rate_hz + float(np.argmax(active)) * block_s, float(active.mean())
+    # Exact to one block, the remainder of under a block being spread over the others.
+    spread_s = (span.stop - span.start) / rate_hz / len(real)
+    return span.start / rate_hz + float(np.argmax(active)) * spread_s, float(active.mean())
 
 
-def _band_power(x: np.ndarray, rate_hz: float, hz: float) -> np.ndarray:
-    """Power within about 6 % of ``hz`` in blocks of some twenty cycles."""
+def _band_power(x: np.ndarray, rate_hz: float, hz: float, block_s: float) -> np.ndarray:
+    """Power within about 6 % of ``hz`` per block, over pieces of twenty cycles in it."""
+    pieces = max(1, round(block_s * hz / 20))
+    power = _piece_power(x, rate_hz, hz)
+    whole = len(power) // pieces * pieces
+    return power[:whole].reshape(-1, pieces).mean(axis=1)
+
+
+def _piece_power(x: np.ndarray, rate_hz: float, hz: float) -> np.ndarray:
+    """Power at 0.97, 1 and 1.03 times ``hz`` together, in pieces of twenty cycles."""
     hop = max(64, int(20 * rate_hz / hz))
     count = len(x) // hop
     if count < 1:
@@ -164,8 +188,3 @@ def _band_power(x: np.ndarray, rate_hz: float, hz: float) -> np.ndarray:
     window = np.hanning(hop)
     probe = np.exp(-2j * np.pi * np.outer((0.97 * hz, hz, 1.03 * hz), at)) * window
     return (np.abs(blocks @ probe.T) ** 2).sum(axis=1)
-
-
-def _gain_db(real: np.ndarray, twin: np.ndarray) -> float:
-    top = float(np.mean(np.square(real, dtype=float))) + 1e-30
-    return 10 * float(np.log10(top / (float(np.mean(np.square(twin, dtype=float))) + 1e-30)))

@@ -11,7 +11,7 @@ from chatter.job.cutter import Cutter
 from chatter.job.machine import Machine
 from chatter.simulate import course as courses
 from chatter.simulate.cutting import Course, run_cut
-from chatter.simulate.labels import label_passes
+from chatter.simulate.labels import Levels, label_passes
 from chatter.simulate.machine import machine_sound
 from chatter.simulate.phone import through_phone
 from chatter.simulate.radiation import cut_sound, draw_path, rms
@@ -87,11 +87,13 @@ def _cut(scene: Scene, course: Course, n: int, streams) -> tuple[np.ndarray, tup
     sound, forced = cut_sound(*cuts, cutting, scene.radiation, path, course.rate_hz, noise_rng)
     scale = np.float32(1.0 / max(rms(forced[cutting]), 1e-12))
     sound, forced = sound * scale, forced * scale
+    added = [_added_db(sound[one], forced[one]) for one in _spans(scene, course.rate_hz)]
     rubbing_db: list[float | None] = [None] * len(scene.passes)
     if scene.rub is not None:
         rub, rubbing_db = _rub(scene, course, forced, rub_rng)
         sound += rub
-    return sound, label_passes(scene, course, *cuts, rubbing_db)
+    levels = [Levels(*pair) for pair in zip(rubbing_db, added, strict=True)]
+    return sound, label_passes(scene, course, *cuts, levels)
 
 
 def _rub(
@@ -114,12 +116,20 @@ def _rub(
     )
     sound *= np.float32(gain * 10 ** (scene.rub.level_db / 20))
     levels: list[float | None] = []
-    for plan in scene.passes:
-        span = slice(int(plan.start_s * course.rate_hz), int(plan.end_s * course.rate_hz))
+    for span in _spans(scene, course.rate_hz):
         below = max(_band_rms(forced[span], course.rate_hz), 1e-12)
         ratio = _band_rms(sound[span], course.rate_hz) / below
         levels.append(float(20 * np.log10(max(ratio, 1e-6))))
     return sound, levels
+
+
+def _spans(scene: Scene, rate_hz: float) -> list[slice]:
+    return [slice(int(one.start_s * rate_hz), int(one.end_s * rate_hz)) for one in scene.passes]
+
+
+def _added_db(sound: np.ndarray, forced: np.ndarray) -> float:
+    """What regeneration adds, re the forced cut."""
+    return float(20 * np.log10((rms(sound - forced) + 1e-9) / (rms(forced) + 1e-9)))
 
 
 def _band_rms(x: np.ndarray, rate_hz: float) -> float:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from chatter.simulate.course import contact_arc, surface_speed
-from chatter.simulate.cutting import Course, Teeth, run_cut
+from chatter.simulate.cutting import Course, run_cut
 from chatter.simulate.scene import PassPlan, Scene
 
 #: Residual motion / chip load above which the disturbance has won.
@@ -131,6 +131,11 @@ def scaled(scene: Scene, compliance: float) -> Scene:
     return replace(scene, modes=modes)
 
 
+def widest(plan: PassPlan) -> PassPlan:
+    """Return the pass as it is where its chip is widest (depth may drift along a pass)."""
+    return replace(plan, width_m=plan.width_m * max(1.0, 1.0 + plan.depth_drift))
+
+
 def softest(scene: Scene, plan: PassPlan) -> float:
     """Greatest compliance factor at which time steps still resolve the cut.
 
@@ -161,8 +166,3 @@ def critical_compliance(scene: Scene, plan: PassPlan, steps: int = 7) -> float |
         else:
             low = middle
     return high
-
-
-def teeth_even(count: int) -> Teeth:
-    """Nominal teeth: equally spaced, equally high, sharp and straight."""
-    return Teeth(tuple(np.arange(count) / count), (0.0,) * count, (1.0,) * count)

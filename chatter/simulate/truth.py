@@ -30,7 +30,7 @@ class TruePass:
     chatter_kind: str | None = None  # "hopf" or "flip"
     onset_s: float | None = None
     chatter_share: float = 0.0
-    chatter_db: float | None = None  # sound of the cut re the same cut without regeneration
+    chatter_db: float | None = None  # sound that regeneration adds, re the forced cut
     growth_per_tooth: float | None = None  # log growth of the disturbance, noise-free twin
     tooth_forces: tuple[float, ...] = ()  # mean force of each tooth / mean over the teeth
     unevenness: float = 0.0  # (max - min) / mean of ``tooth_forces``
