@@ -157,8 +157,9 @@ class PyavReader:
             if packet.size:
                 in_a_row = 0
             yield from frames
-        stated = self._stream.frames  # the index's own count, 0 when there is none
-        if in_a_row or (stated and self._packets < stated):
+        # An mp4 index counts its packets (0 when there is no index); others count otherwise.
+        counted = self._stream.frames if self._look.kind == "mp4" else 0
+        if in_a_row or self._packets < counted:
             self.broke_off = True
 
     def blocks(self, size: int) -> Iterator[np.ndarray]:

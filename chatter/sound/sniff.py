@@ -31,7 +31,7 @@ class Look:
         Its size on disk.
     kind : str
         ``"mp4"``, ``"matroska"``, ``"amr"``, ``"adts"``, ``"mp3"``, ``"riff"``,
-        ``"aiff"``, ``"ogg"``, ``"flac"`` or ``"other"``.
+        ``"aiff"``, ``"caf"``, ``"ogg"``, ``"flac"`` or ``"other"``.
     """
 
     path: Path
@@ -106,6 +106,8 @@ def _kind(head: bytes) -> str:
         return "amr"
     if head[:4] in (b"RIFF", b"RF64", b"riff"):
         return "riff"
+    if head[:4] == b"caff":
+        return "caf"
     if head[:4] == b"FORM":
         return "aiff"
     if head[:4] == b"OggS":
@@ -116,8 +118,8 @@ def _kind(head: bytes) -> str:
         return "mp3"
     if len(head) > 1 and head[0] == 0xFF and head[1] & 0xF6 == 0xF0:
         return "adts"  # sync word with layer bits 00
-    if len(head) > 1 and head[0] == 0xFF and head[1] & 0xE0 == 0xE0 and head[1] & 0x06:
-        return "mp3"
+    if len(head) > 1 and head[0] == 0xFF and head[1] & 0xE0 == 0xE0 and head[1] & 0x06 in (2, 4):
+        return "mp3"  # layer III or II; layer I would also match the mark of UTF-16 text
     return "other"
 
 

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
 
 _CODECS = {"VORBIS": "vorbis", "OPUS": "opus", "ALAC_16": "alac", "ALAC_24": "alac"}
 _SMALL_BLOCK = 1024
+_UNFINISHED_BYTES = 1000
 
 
 class SoundfileReader:
@@ -53,6 +54,10 @@ class SoundfileReader:
             file = soundfile.SoundFile(look.path)
         except (soundfile.SoundFileError, OSError, ValueError, TypeError):
             # TypeError: soundfile asks for rate and width when the suffix says bare samples.
+            return None
+        if file.frames == 0 and look.size_bytes > _UNFINISHED_BYTES:
+            # A recorder stopped by force leaves a length of 0: PyAV reads on to the end.
+            file.close()
             return None
         return cls(file)
 

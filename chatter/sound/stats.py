@@ -19,6 +19,8 @@ BAND_EDGES_HZ = (250.0, 500.0, 1000.0, 2000.0, 4000.0, 8000.0)
 
 #: Two samples this near are on the same level of a 16-bit converter.
 _STEP = 1.5 / 32768.0
+#: Full scale with room for what a coder adds to a tone that just reaches it.
+BEYOND = 1.01
 #: Histogram of absolute amplitude: bins of 0.01 up to 2.0, the last one open.
 AMPLITUDE_BIN = 0.01
 _AMPLITUDE_BINS = 201
@@ -163,7 +165,7 @@ class StatsGatherer:
         loud = np.flatnonzero(reach >= 0.8)
         if len(loud):
             picked = np.abs(x[loud])
-            beyond[loud] = np.count_nonzero(picked > 1.0, axis=1)
+            beyond[loud] = np.count_nonzero(picked > BEYOND, axis=1)
             bins = (picked[:, ::_HISTOGRAM_STRIDE] * (1.0 / AMPLITUDE_BIN)).astype(np.int32)
             np.minimum(bins, _AMPLITUDE_BINS - 1, out=bins)
             self._amplitude += np.bincount(bins.ravel(), minlength=_AMPLITUDE_BINS)
@@ -174,16 +176,26 @@ class StatsGatherer:
 
         Near a smooth crest the count of samples within a distance grows as the root of the
         distance: ten times the distance, three times the samples.  On a plateau it stays.
+        A tone whose period is a whole number of samples repeats its crest exactly; there
+        the samples before the tops are all alike, and three tops never follow in a row.
         """
         flat = np.zeros(len(x), bool)
         highest = max(float(self._top[side, channel]), float(top.max()))
         self._top[side, channel] = highest
         near = np.flatnonzero(top >= max(_NEAR_TOP * highest, 0.02))
-        if len(near):
-            x, top = x[near], top[near, None]
-            at_top = np.count_nonzero(x >= top - _STEP, axis=1)
-            about = np.count_nonzero(x >= top - 10.0 * _STEP, axis=1)
-            flat[near] = (at_top >= 3) & (about <= 1.5 * at_top)
+        if not len(near):
+            return flat
+        x, top = x[near], top[near, None]
+        tops = x >= top - _STEP
+        at_top = np.count_nonzero(tops, axis=1)
+        about = np.count_nonzero(x >= top - 10.0 * _STEP, axis=1)
+        in_a_row = np.any(tops[:, 2:] & tops[:, 1:-1] & tops[:, :-2], axis=1)
+        first = tops[:, 1:] & ~tops[:, :-1]
+        before = x[:, :-1]
+        spread = np.max(before, axis=1, where=first, initial=-2.0) - np.min(
+            before, axis=1, where=first, initial=2.0
+        )
+        flat[near] = (at_top >= 3) & (about <= 1.5 * at_top) & (in_a_row | (spread > 10.0 * _STEP))
         return flat
 
     def finish(self, *, replaced: int = 0, lost_packets: int = 0) -> SoundStats:

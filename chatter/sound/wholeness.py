@@ -36,6 +36,7 @@ def breaks_off(path: Path, kind: str) -> bool:
         "matroska": _matroska,
         "riff": _riff,
         "aiff": _aiff,
+        "caf": _caf,
         "ogg": _ogg,
         "mp3": _mp3,
     }
@@ -76,6 +77,18 @@ def _riff(file, size: int) -> bool:
 def _aiff(file, size: int) -> bool:
     file.seek(4)
     return int.from_bytes(file.read(4), "big") + 8 > size + 1
+
+
+def _caf(file, size: int) -> bool:
+    """Walk the chunks (Core Audio Format specification, 1.0: type, 64-bit size)."""
+    at = 8
+    while at + 12 <= size:
+        file.seek(at)
+        length = int.from_bytes(file.read(12)[4:], "big", signed=True)
+        if length < 0:  # "to the end of the file"
+            return False
+        at += 12 + length
+    return at > size
 
 
 def _mp3(file, size: int) -> bool:

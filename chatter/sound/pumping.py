@@ -1,0 +1,156 @@
+"""Did an automatic gain, or a noise gate, change the sound while it was recorded?
+
+An automatic gain turns itself down in loud sound and creeps up again when it is over: the
+background then *rises* slowly after a loud stretch ends, in all frequency bands by the
+same number of decibels.  A room or a machine running down does the opposite, a fan that
+starts does it in a step and in its own bands, a cut that starts and stops leaves the
+background where it was.  Only that signature counts, so a gain that moves within one
+unbroken cut goes unseen: shy of false alarms, by intent.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from chatter.sound.stats import SoundStats
+
+#: A loud stretch ends where the level falls by this much within the ringing time.
+_CONTRAST_DB = 8.0
+#: A rise by this much from one spectrum to the next is the next loud stretch.
+_ONSET_DB = 3.5
+_LOUD_S = 0.3
+_QUIET_S = 0.6
+_LONGEST_S = 12.0
+#: The room still rings for this long after the cutter has left.
+_RINGING_S = 0.18
+_LEAST_RISE_DB = 3.0
+_LEAST_ALONE_DB = 5.0
+#: Share of the stretches after a fall that must show the rise.
+_LEAST_SHARE = 0.34
+#: Bands may differ by this, or by this share of the rise.
+_SPREAD_DB = 2.5
+_SPREAD_SHARE = 0.35
+#: A rise is slow when no half second of it holds more than this share of it.
+_STEP_SHARE = 0.75
+#: Digital silence: no microphone is this quiet (-90 dBFS, one step of 16 bits).
+_SILENCE = 3.2e-5
+
+
+def gain_swing_db(heard: SoundStats) -> float:
+    """How far an automatic gain is seen to swing.
+
+    Parameters
+    ----------
+    heard : SoundStats
+
+    Returns
+    -------
+    float [dB]
+        Median rise of the background after loud stretches; 0 when none is seen.
+    """
+    bands = heard.band_db
+    if len(bands) < round((_LOUD_S + _QUIET_S) / heard.band_s):
+        return 0.0
+    bands = bands[:, np.median(bands, axis=0) > -110.0]  # leave out bands with nothing in them
+    if bands.shape[1] < 3:
+        return 0.0
+    stretches = _after_falls(bands, heard.band_s)
+    rises = [_rise(bands[start:stop], heard.band_s) for start, stop in stretches]
+    rises = [rise for rise in rises if rise is not None]
+    if len(rises) < max(1.0, _LEAST_SHARE * len(stretches)):
+        return 0.0
+    by_band = np.median(rises, axis=0)
+    swing = float(np.median(by_band))
+    least = _LEAST_RISE_DB if len(rises) >= 3 else _LEAST_ALONE_DB
+    # One band of all may disagree: the machine's own hum has its band to itself.
+    spread = float(np.sort(np.abs(by_band - swing))[-2])
+    if swing < least or spread > max(_SPREAD_DB, _SPREAD_SHARE * swing):
+        return 0.0
+    return swing
+
+
+def _after_falls(bands: np.ndarray, step_s: float) -> list[tuple[int, int]]:
+    """Stretches that follow a sudden fall in level, up to the next onset or fall.
+
+    Falls are sought, not a loud and a quiet level: a strong automatic gain leaves both
+    equally loud but for the moments after a change.
+    """
+    level = 10.0 * np.log10(np.sum(10.0 ** (bands / 10.0), axis=1))
+    before = round(_LOUD_S / step_s)
+    ringing = round(_RINGING_S / step_s)
+    windows = np.lib.stride_tricks.sliding_window_view(level, before)
+    median = np.median(windows, axis=1)  # median[i] covers level[i : i + before]
+    found = []
+    i = before
+    while i < len(level) - ringing:
+        loud = median[i - before]
+        if loud - level[i] < _CONTRAST_DB / 2 or loud - level[i : i + ringing].min() < _CONTRAST_DB:
+            i += 1
+            continue
+        first = i + ringing
+        stop = _next_change(level, first, round(_LONGEST_S / step_s))
+        if (stop - i) * step_s >= _QUIET_S:
+            found.append((first, stop))
+        i = max(stop, i + before)
+    return found
+
+
+def _next_change(level: np.ndarray, first: int, longest: int) -> int:
+    """Where the next sudden rise or fall (or the end) limits a quiet stretch."""
+    last = min(len(level), first + longest)
+    here, back1, back2 = (
+        level[first + 2 : last],
+        level[first + 1 : last - 1],
+        level[first : last - 2],
+    )
+    onset = here - np.maximum(back1, back2) >= _ONSET_DB
+    fall = np.minimum(back1, back2) - here >= _CONTRAST_DB
+    changes = np.flatnonzero(onset | fall)
+    return first + 1 + int(changes[0]) if len(changes) else last
+
+
+def _rise(quiet: np.ndarray, step_s: float) -> np.ndarray | None:
+    """Rise of each band from the bottom to the end of a quiet stretch; None if it is no rise."""
+    if len(quiet) < 6:
+        return None
+    kernel = np.ones(3) / 3.0
+    smooth = np.stack([np.convolve(band, kernel, mode="valid") for band in quiet.T], axis=1)
+    # The room may ring on for longer than allowed for: begin at the bottom.
+    smooth = smooth[int(np.argmin(np.median(smooth, axis=1)[: -(-len(smooth) // 2)])) :]
+    late = np.mean(smooth[-max(1, len(smooth) // 4) :], axis=0)
+    rise = late - smooth[0]
+    common = float(np.median(rise))
+    if common < _LEAST_RISE_DB:
+        return None
+    course = np.median(smooth - late, axis=1)  # from -common up to 0
+    half_second = max(1, round(0.5 / step_s))
+    if len(course) > 2 * half_second:
+        steps = course[half_second:] - course[:-half_second]
+        if steps.max() > _STEP_SHARE * common and np.argmax(steps) > half_second // 2:
+            return None  # a step in the middle: something was switched on
+    return rise
+
+
+def gated_share(heard: SoundStats) -> float:
+    """Share of the frames within the sound that are digital silence.
+
+    Parameters
+    ----------
+    heard : SoundStats
+
+    Returns
+    -------
+    float
+        0..1; silence before the first and after the last sound is not counted, nor is
+        a single gap.
+    """
+    silent = (heard.high - heard.low) < _SILENCE
+    sounding = np.flatnonzero(~silent)
+    if not len(sounding):
+        return 0.0
+    inner = silent[sounding[0] : sounding[-1] + 1]
+    gaps = np.count_nonzero(np.diff(inner.astype(np.int8)) == 1)
+    return float(inner.mean()) if gaps >= 2 else 0.0

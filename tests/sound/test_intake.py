@@ -1,0 +1,143 @@
+"""One pass: mono track, facts, fingerprint."""
+
+from __future__ import annotations
+
+import hashlib
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from chatter.errors import RecordingError
+from chatter.sound.intake import take_in
+from chatter.sound.mixdown import Mixdown
+
+
+def track(path) -> np.ndarray:
+    sound = take_in(path)
+    with sound.spool as spool:
+        return spool.read(0, spool.n)
+
+
+def test_the_source_is_described(make):
+    path = make.encode("slot 3.m4a", make.cut(2.0), "aac")
+    told = []
+    sound = take_in(path, progress=lambda share, word: told.append((share, word)))
+    sound.spool.close()
+    source = sound.source
+    assert source.name == "slot 3.m4a"
+    assert source.sha256 == hashlib.sha256(path.read_bytes()).hexdigest()
+    assert source.size_bytes == path.stat().st_size
+    assert (source.container, source.codec, source.rate_hz, source.channels) == (
+        "mp4",
+        "aac",
+        48000,
+        1,
+    )
+    assert source.duration_s == pytest.approx(2.0, abs=0.05)
+    assert source.duration_s == sound.heard.duration_s
+    assert not source.truncated
+    assert sound.spool.rate_hz == 24000
+    assert sound.spool.duration_s == pytest.approx(source.duration_s, abs=1e-3)
+    shares = [share for share, _ in told]
+    assert shares == sorted(shares)
+    assert shares[-1] == 1.0
+    assert all("slot 3.m4a" in word for _, word in told)
+
+
+def test_a_refused_file_leaves_no_temporary_file(make, tmp_path, monkeypatch):
+    (tmp_path / "spools").mkdir()
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path / "spools"))
+    path = make.write("a.wav", np.full(9000, np.nan, np.float32), subtype="FLOAT")
+    with pytest.raises(RecordingError):
+        take_in(path)
+    assert list((tmp_path / "spools").iterdir()) == []
+
+
+def test_stereo_becomes_the_mean(make):
+    a, b = make.cut(1.0, rate_hz=16000), make.cut(1.0, rate_hz=16000, seed=2)
+    got = track(make.write("a.wav", np.stack([a, b], 1), 16000, subtype="FLOAT"))
+    assert np.abs(got - (a + b) / 2).max() < 1e-6
+
+
+@pytest.mark.parametrize("weaker", [1.0, 0.9, 0.6])
+@pytest.mark.parametrize("seconds", [1.0, 25.0])
+def test_opposite_phase_does_not_cancel(make, weaker, seconds):
+    a = make.cut(seconds, rate_hz=8000)
+    noise = 1e-4 * np.random.default_rng(5).standard_normal(len(a)).astype(np.float32)
+    pair = np.stack([a, -weaker * a + noise], 1)
+    got = track(make.write("a.wav", pair, 8000, subtype="FLOAT"))
+    assert len(got) == len(a)
+    assert np.std(got) >= 0.99 * np.std(a)
+
+
+def test_a_lone_channel_keeps_its_sound(make):
+    a = make.cut(1.0, rate_hz=8000)
+    got = track(make.write("a.wav", np.stack([a, 0 * a], 1), 8000, subtype="FLOAT"))
+    assert np.corrcoef(got, a)[0, 1] > 0.999
+
+
+@pytest.mark.parametrize("kind", ["independent", "opposite", "exact mirror", "quiet start", "one"])
+def test_left_and_right_may_be_swapped(make, kind):
+    a, b = make.cut(3.0, rate_hz=8000), make.cut(3.0, rate_hz=8000, seed=9)
+    pair = {
+        "independent": (a, b),
+        "opposite": (a, -0.8 * a + 0.01 * b),
+        "exact mirror": (a, -a),
+        "quiet start": (np.r_[0 * a, a], np.r_[0 * a, -a]),
+        "one": (a, 0 * a),
+    }[kind]
+    there = track(make.write("a.wav", np.stack(pair, 1), 8000, subtype="FLOAT"))
+    back = track(make.write("b.wav", np.stack(pair[::-1], 1), 8000, subtype="FLOAT"))
+    assert np.array_equal(there, back)
+    assert np.std(there) > 0.49 * np.std(pair[0])
+
+
+def test_the_choice_of_channel_is_kept(make):
+    """Opposite phase in the first ten seconds only: no changing over later."""
+    a = make.cut(30.0, rate_hz=4000)
+    b = np.where(np.arange(len(a)) < 12 * 4000, -a, a)
+    got = track(make.write("a.wav", np.stack([a, b], 1), 4000, subtype="FLOAT"))
+    assert np.array_equal(got, a) or np.array_equal(got, b)
+
+
+def test_long_silence_is_not_held_back():
+    mixdown = Mixdown(2, 8000)
+    silence = np.zeros((8000, 2), np.float32)
+    for _ in range(100):
+        assert len(mixdown.feed(silence)) == 8000
+    loud = np.ones((8000, 2), np.float32)
+    given = [len(mixdown.feed(loud)) for _ in range(12)]
+    assert given == [0] * 9 + [80000, 8000, 8000]
+    assert len(mixdown.finish()) == 0
+
+
+@pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="needs Linux to measure memory")
+def test_an_hour_stays_small(make):
+    """Peak memory of the whole process on an hour of 48 kHz stereo: below 150 MB.
+
+    Held whole, the samples alone would be 1,380 MB.  The hour is a FLAC of digital
+    silence with a sound at its end, so that writing and reading it is quick.
+    """
+    import soundfile
+
+    path = make.folder / "hour.flac"
+    silence = np.zeros((48000 * 60, 2), np.float32)
+    with soundfile.SoundFile(path, "w", 48000, 2) as file:
+        for _ in range(59):
+            file.write(silence)
+        file.write(np.stack([make.cut(60.0)] * 2, 1))
+    code = (
+        "import sys\n"
+        "from chatter.sound.intake import take_in\n"
+        "sound = take_in(sys.argv[1])\n"
+        "assert sound.spool.n == 3600 * 24000\n"
+        "print(open('/proc/self/status').read().split('VmHWM:')[1].split()[0])\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code, str(path)], capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stderr
+    assert int(done.stdout) / 1024 < 150
