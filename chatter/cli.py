@@ -13,8 +13,8 @@ from typing import Annotated
 import typer
 
 from chatter import __version__
-from chatter.cli_plan import plan_command
 from chatter.cli_listen import listen
+from chatter.cli_plan import plan_command
 from chatter.errors import ChatterError
 
 app = typer.Typer(
@@ -34,7 +34,7 @@ def _version(asked: bool) -> None:
 
 @app.callback()
 def _chatter(
-    version: Annotated[  # noqa: ARG001 (its callback prints and leaves)
+    version: Annotated[
         bool,
         typer.Option("--version", callback=_version, is_eager=True, help="Print the version."),
     ] = False,

@@ -13,7 +13,7 @@ from chatter.report.axes import Label, Mark, Placed, even_marks, place, plain_hz
 from chatter.report.words import FAMILY_WORDS
 
 #: Families that set the range of the main drawing, most telling first.
-_TELLING = ("chatter", "period_doubling", "tooth_passing", "sideband", "revolution", "squeal")
+_TELLING = ("chatter", "period_doubling", "tooth_passing", "sideband", "revolution")
 
 
 @dataclass(frozen=True)
@@ -56,7 +56,11 @@ def ranges(one: Pass, spectrum: OrderSpectrum) -> tuple[tuple[float, float], ...
     f_s = one.spindle.rev_min / 60
     top = float(spectrum.order[-1]) * f_s if spectrum.order.size else 40 * one.tooth_passing_hz
     f_tp = one.tooth_passing_hz
-    members = [ln.frequency_hz for ln in one.lines if ln.name in _TELLING and ln.name != "squeal"]
+    members = [
+        ln.frequency_hz
+        for ln in one.lines
+        if ln.name in _TELLING and (ln.name != "tooth_passing" or ln.frequency_hz < 40 * f_tp)
+    ]
     edge = min(top, max(12 * f_tp, 1.12 * max(members, default=0.0)))
     beyond = [ln for ln in one.lines if edge < ln.frequency_hz <= top]
     if top < 1.8 * edge:
@@ -152,7 +156,9 @@ def short_label(line: Line) -> str:
     if line.name == "tooth_passing":
         return line.label.replace(" x tooth passing", "×").replace("tooth passing", "1×")
     text = f"{line.frequency_hz:.0f} Hz"
-    return f"{FAMILY_WORDS[line.name][0]} {text}" if line.name != "sideband" else "sideband"
+    if line.name == "sideband":
+        return "sideband"
+    return f"{'Turn' if line.name == 'revolution' else FAMILY_WORDS[line.name][0]} {text}"
 
 
 def _by_weight(lines: list[Line]) -> list[Line]:

@@ -94,7 +94,9 @@ def _build(kind: Any, value: Any, where: str) -> Any:
         if value is None:
             return None
         return _build(next(one for one in inner if one is not type(None)), value, where)
-    if origin is tuple and isinstance(value, list):
+    if origin is tuple:
+        if not isinstance(value, list):
+            raise CardError(f"{where} should be a list; listen to the recording again.")
         each = [inner[0]] * len(value) if inner[-1] is Ellipsis else inner
         return tuple(
             _build(k, v, f"{where}[{i}]") for i, (k, v) in enumerate(zip(each, value, strict=True))

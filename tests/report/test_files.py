@@ -1,0 +1,97 @@
+"""Where reports go: names, nothing overwritten silently, all or nothing."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import replace
+from types import SimpleNamespace
+
+import pytest
+
+from chatter.errors import OutputError
+from chatter.report.files import choose_path, safe_stem, write_report, write_text
+
+
+@pytest.fixture
+def heard(made):
+    found = made.findings()
+    return SimpleNamespace(findings=found, exhibits=made.exhibits(found, columns=60, rows=40))
+
+
+def _other(heard):
+    source = replace(heard.findings.source, sha256="cd" * 32)
+    return SimpleNamespace(findings=replace(heard.findings, source=source), exhibits=heard.exhibits)
+
+
+def test_default_folder_and_name(heard, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    path = write_report(heard, None, None)
+    assert path.as_posix() == "reports/slot-3.html"
+    assert "<h1>Chatter</h1>" in path.read_text(encoding="utf-8")
+    assert os.listdir(path.parent) == ["slot-3.html"]  # no temporary file left
+
+
+def test_same_recording_replaces_its_report_and_another_gets_a_counter(heard, tmp_path):
+    first = write_report(heard, tmp_path, None)
+    assert write_report(heard, tmp_path, None) == first
+    second = write_report(_other(heard), tmp_path, None)
+    assert second.name == "slot-3-2.html"
+    assert write_report(_other(heard), tmp_path, None) == second
+    assert ("ab" * 32) in first.read_text(encoding="utf-8")
+
+
+def test_a_named_file_of_something_else_is_refused(heard, tmp_path):
+    mine = tmp_path / "letter.html"
+    mine.write_text("<p>a letter</p>")
+    with pytest.raises(OutputError, match="not a report of this recording"):
+        write_report(heard, mine, None)
+    assert mine.read_text() == "<p>a letter</p>"
+    path = write_report(heard, tmp_path / "new" / "r.html", None)
+    with pytest.raises(OutputError, match=r"r\.html"):
+        write_report(_other(heard), path, None)
+
+
+@pytest.mark.parametrize(
+    ("name", "stem"),
+    [
+        ("slot 3 (new).m4a", "slot-3-new"),
+        ("../../etc/passwd.wav", "passwd"),
+        ("Nut fräsen ½.m4a", "Nut-fräsen-½"),
+        ("<b>&\"'.mp4", "b"),
+        (".m4a", "m4a"),
+        ("???.wav", "recording"),
+        ("x" * 300 + ".wav", "x" * 80),
+        ("a\nb.wav", "a-b"),
+    ],
+)
+def test_names_that_file_systems_dislike_are_mended(name, stem):
+    assert safe_stem(name) == stem
+
+
+def test_failure_leaves_the_old_file_and_no_rubbish(tmp_path, monkeypatch):
+    path = tmp_path / "a.html"
+    path.write_text("old")
+
+    def fail(*_):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(os, "replace", fail)
+    with pytest.raises(OutputError, match="No space left on device"):
+        write_text(path, "new")
+    assert path.read_text() == "old"
+    assert os.listdir(tmp_path) == ["a.html"]
+
+
+def test_a_place_that_is_no_place_is_said(tmp_path):
+    (tmp_path / "file").write_text("")
+    with pytest.raises(OutputError, match="name another place"):
+        write_text(tmp_path / "file" / "r.html", "x")
+
+
+def test_half_a_surrogate_in_a_name_does_not_stop_the_report(made, tmp_path):
+    name = "slot-\udce4.m4a"  # a file name that is not UTF-8, as Python shows it
+    found = made.findings(name=name)
+    heard = SimpleNamespace(findings=found, exhibits=made.exhibits(found, columns=30, rows=20))
+    path = write_report(heard, tmp_path, None)
+    assert path.exists()
+    assert choose_path(tmp_path, name, "ab" * 32) == path
