@@ -59,6 +59,12 @@ def test_everything_stated_arrives() -> None:
     assert job.take.span_s == (12.0, 90.0)
 
 
+def test_steps_are_kept_ascending() -> None:
+    job = build_job({**LEAST, "machine.speeds": [120, 38, 57], "machine.feeds": "2, 1 in/min"})
+    assert job.machine.speeds_rev_min == (38.0, 57.0, 120.0)
+    assert job.machine.feeds_m_s == pytest.approx((0.0254 / 60, 0.0508 / 60))
+
+
 def test_chip_load_becomes_a_feed() -> None:
     job = build_job({**LEAST, "cut.chip_load": "0.05 mm/tooth"})
     # 0.05 mm x 48 teeth x 57 rev/min = 136.8 mm/min

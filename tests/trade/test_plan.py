@@ -148,6 +148,35 @@ def test_warnings(changes: dict, says: str) -> None:
     assert says in " ".join(planned(**changes).warnings)
 
 
+@pytest.mark.parametrize(
+    ("inches", "says"),
+    [
+        ("0.00048", "rubbing limit"),  # the limits are .0005 and .003 in
+        ("0.00052", None),
+        ("0.0029", None),
+        ("0.0031", "cutter's limit"),
+    ],
+)
+def test_chip_limits_are_where_the_table_has_them(inches: str, says: str | None) -> None:
+    changes = {"cut__speed": "38", "cut__chip_load": f"{inches} in/tooth", "cut__depth": "1.2 in"}
+    own = next(one for one in planned(**changes).settings if one.label == "as stated")
+    said = " ".join(own.problems)
+    assert says in said if says else not said
+
+
+def test_of_overloaded_settings_the_lightest_is_chosen() -> None:
+    plan = planned(cut__depth="1 in", machine__motor_power="0.05 hp")
+    assert all(one.motor_share > 1 for one in plan.settings)
+    assert plan.first.rev_min == 25
+    assert plan.first.feed_m_s * 60 / INCH == pytest.approx(0.75)  # lightest above rubbing
+
+
+def test_a_feed_below_the_start_is_preferred_to_a_nearer_one_above() -> None:
+    # at 25 rev/min: 0.84 in/min is .0007 in/tooth, 1.32 in/min is .0011; the start is .001
+    first = planned(machine__speeds="25", machine__feeds="0.84, 1.32 in/min").first
+    assert first.chip_load_m / INCH == pytest.approx(0.0007)
+
+
 def test_a_good_plan_warns_of_nothing() -> None:
     assert planned().warnings == ()
 
