@@ -1,0 +1,118 @@
+"""What a tap test yields: plain frozen data, with JSON out and in.
+
+Stored beside the job, so that a later listen can name the mode nearest below a chatter
+frequency (:func:`chatter.trade.modes.mode_below`).
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict, dataclass, field
+from pathlib import Path
+
+from chatter.errors import CardError, OutputError
+from chatter.trade.modes import Mode
+
+SCHEMA_VERSION = 1
+
+
+@dataclass(frozen=True)
+class Tap:
+    """One tap in the recording."""
+
+    time_s: float
+    level_db: float  # peak over the noise before it
+    used: bool
+    why_not: str | None = None  # "double hit", "too near the next", "clipped", "too weak"
+
+
+@dataclass(frozen=True)
+class Room:
+    """What the room and the phone add to a ring."""
+
+    reverberation_s: float | None  # time for 60 dB, None when no diffuse tail was seen
+    gain_dip_db: float  # how far an automatic gain drops after a tap, 0 when none is seen
+    gain_recovery_s: float | None  # time constant of its recovery
+
+
+@dataclass(frozen=True)
+class DoubtfulMode:
+    """A ringing that may not be the set-up's."""
+
+    mode: Mode
+    why: str
+
+
+@dataclass(frozen=True)
+class TapFindings:
+    """Everything a tap test found."""
+
+    source: str
+    taps: tuple[Tap, ...]
+    modes: tuple[Mode, ...]  # ascending frequency
+    doubtful: tuple[DoubtfulMode, ...]
+    room: Room
+    reason: str | None  # why it cannot tell, and what to do; None when modes were found
+    notes: tuple[str, ...] = ()
+    what: str | None = None  # what was tapped: "cutter", "arbor", "work", "table"
+    simulated: bool = False
+    schema_version: int = field(default=SCHEMA_VERSION)
+
+
+def as_json(found: TapFindings) -> str:
+    """The findings as JSON text."""
+    return json.dumps(asdict(found), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def save(found: TapFindings, path: str | Path) -> None:
+    """Write the findings as JSON.
+
+    Raises
+    ------
+    OutputError
+        The file cannot be written.
+    """
+    try:
+        Path(path).write_text(as_json(found), encoding="utf-8")
+    except OSError as wrong:
+        raise OutputError(
+            f"The tap test cannot be written to {path} ({wrong.strerror}): name another place."
+        ) from wrong
+
+
+def load(path: str | Path) -> TapFindings:
+    """Read findings that :func:`save` wrote.
+
+    Raises
+    ------
+    CardError
+        The file cannot be read, or is no tap test of this version.
+    """
+    try:
+        data = json.loads(Path(path).read_text(encoding="utf-8"))
+    except OSError as wrong:
+        raise CardError(
+            f"The tap test {path} cannot be read ({wrong.strerror}): check its name."
+        ) from wrong
+    except ValueError as wrong:
+        raise CardError(f"{path} is not JSON: make it again with 'chatter tap'.") from wrong
+    try:
+        if data["schema_version"] != SCHEMA_VERSION:
+            raise CardError(
+                f"{path} is a tap test of version {data['schema_version']}, this program reads "
+                f"version {SCHEMA_VERSION}: make it again with 'chatter tap'."
+            )
+        return TapFindings(
+            **{
+                **data,
+                "taps": tuple(Tap(**t) for t in data["taps"]),
+                "modes": tuple(Mode(**m) for m in data["modes"]),
+                "doubtful": tuple(
+                    DoubtfulMode(Mode(**d["mode"]), d["why"]) for d in data["doubtful"]
+                ),
+                "room": Room(**data["room"]),
+                "notes": tuple(data["notes"]),
+            }
+        )
+    except (KeyError, TypeError) as wrong:
+        raise CardError(f"{path} is not a tap test: make it with 'chatter tap'.") from wrong

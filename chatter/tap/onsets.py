@@ -1,0 +1,115 @@
+"""Where the taps are, and which of them are single clean ones."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+FRAME_S = 0.001
+#: A tap rises this far above what was before, and stands this far above the noise.
+RISE_DB = 9.0
+ABOVE_NOISE_DB = 20.0
+#: Taps nearer than this are one blow that bounced: neither ring is clean.
+DOUBLE_S = 0.25
+#: A second blow weaker than this share of the first does not spoil its ring.
+BOUNCE_DB = -30.0
+#: Taps this far below the median of the others ring too little above the noise.
+WEAK_DB = 25.0
+#: Only the click is looked at: low modes beat and swing within a few frames.
+_HIGH_PASS_HZ = 1500.0
+#: A blow is louder than everything in this many frames before it, but for its own rise.
+_LOOK_BACK, _RISE = 20, 3
+
+
+@dataclass(frozen=True)
+class Onset:
+    """The start of a blow."""
+
+    sample: int
+    level_db: float  # peak frame over the recording's noise
+    clipped: bool
+
+
+def find_onsets(
+    read: Callable[[int, int], NDArray[np.floating]], count: int, rate_hz: int
+) -> list[Onset]:
+    """Find blows in a track.
+
+    Parameters
+    ----------
+    read : callable
+        (start, stop) -> samples.
+    count, rate_hz : int
+        Length and rate of the track.
+    """
+    frame = max(8, round(FRAME_S * rate_hz))
+    power, clipped = _frame_power(read, count, rate_hz, frame)
+    if len(power) < 2 * _LOOK_BACK:
+        return []
+    level = 10.0 * np.log10(power + 1e-14)
+    noise = float(np.percentile(level, 20))
+    rise = np.zeros_like(level)
+    before = np.lib.stride_tricks.sliding_window_view(level, _LOOK_BACK).max(axis=1)
+    lead = _LOOK_BACK + _RISE - 1
+    rise[lead:] = level[lead:] - before[: len(level) - lead]
+    onsets: list[Onset] = []
+    last = -100
+    for i in np.nonzero((rise > RISE_DB) & (level > noise + ABOVE_NOISE_DB))[0]:
+        if i - last < 15:  # the same blow still rising, or its first beats
+            last = i if i - last < 4 else last
+            continue
+        last = i
+        first = max(0, i - _RISE)
+        peak = level[i : i + 10].max() - noise
+        hard = bool(clipped[i : i + 10].any())
+        begin = first * frame
+        piece = np.abs(read(begin, min(count, begin + 8 * frame)))
+        start = begin + int(np.argmax(piece > 0.25 * piece.max()))
+        onsets.append(Onset(start, float(peak), hard))
+    return onsets
+
+
+def _frame_power(
+    read: Callable[[int, int], NDArray[np.floating]], count: int, rate_hz: int, frame: int
+) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    """Power and clipping of each frame, high-passed by a difference filter in blocks."""
+    from scipy.signal import butter, sosfilt, sosfilt_zi
+
+    sos = butter(2, _HIGH_PASS_HZ, "highpass", fs=rate_hz, output="sos")
+    state = sosfilt_zi(sos) * 0.0
+    powers, clips = [], []
+    block = frame * 20_000
+    for start in range(0, count - frame, block):
+        x = np.asarray(read(start, min(count, start + block)), dtype=float)
+        whole = len(x) // frame * frame
+        y, state = sosfilt(sos, x, zi=state)
+        powers.append((y[:whole].reshape(-1, frame) ** 2).mean(axis=1))
+        loud = np.abs(x[:whole]).reshape(-1, frame) >= 0.985
+        clips.append(loud.sum(axis=1) >= 2)
+    if not powers:
+        return np.empty(0), np.empty(0, bool)
+    return np.concatenate(powers), np.concatenate(clips)
+
+
+def sort_out(onsets: list[Onset], rate_hz: int) -> list[tuple[Onset, str | None]]:
+    """Each blow with the reason why its ring is not used, or None; bounces are dropped."""
+    sorted_out: list[tuple[Onset, str | None]] = []
+    middle = float(np.median([o.level_db for o in onsets])) if onsets else 0.0
+    i = 0
+    while i < len(onsets):
+        one, why = onsets[i], None
+        j = i + 1
+        while j < len(onsets) and onsets[j].sample - one.sample < DOUBLE_S * rate_hz:
+            if onsets[j].level_db > one.level_db + BOUNCE_DB:
+                why = "double hit"
+            j += 1
+        if why is None and one.clipped:
+            why = "clipped"
+        if why is None and one.level_db < middle - WEAK_DB:
+            why = "too weak"
+        sorted_out.append((one, why))
+        i = j
+    return sorted_out

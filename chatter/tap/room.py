@@ -1,0 +1,149 @@
+"""What the room and the phone add to a ring, and which modes it puts in doubt.
+
+A room's tail is diffuse and dies away at one rate in every octave; a structure's modes die
+away the faster the higher they are (rate = 2 pi f z).  An automatic gain drops at the tap and
+comes back: the noise between the taps is then lower after a tap than before it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from chatter.tap.findings import DoubtfulMode, Room
+from chatter.tap.ringdown import EDGES_HZ, band_signal
+from chatter.trade.modes import Mode
+
+#: One piece of the recording per tap: samples, sample of the tap, sample of the next event.
+Piece = tuple[NDArray[np.floating], int, int]
+
+_FRAME_S = 0.01
+#: Octaves that must agree, and how closely, for a tail to be the room's.
+OCTAVES = 3
+AGREE = 1.35
+#: Rates of decay this near to the room's cannot be told from it.
+NEAR = 1.4
+#: Modes this far below the strongest may be the room's answer to it.
+WEAK_DB = 18.0
+#: An automatic gain is reported from this dip on.
+DIP_DB = 3.0
+#: A gain that recovers at more than this share of a ring's rate bends its damping.
+BEND = 0.15
+
+
+def assess(pieces: Sequence[Piece], rate_hz: int) -> Room:
+    """Reverberation time and automatic gain, from all clean taps together."""
+    if not pieces:
+        return Room(None, 0.0, None)
+    rates = []
+    top: list[NDArray[np.float64]] = []
+    for low, high in zip(EDGES_HZ[2:-1], EDGES_HZ[3:], strict=True):
+        if high > 0.45 * rate_hz:
+            break
+        levels = [_levels(piece, rate_hz, low, high) for piece in pieces]
+        rate = _late_rate(levels)
+        if rate is not None:
+            rates.append(rate)
+        top = levels
+    dip, recovery = _gain(top)
+    return Room(_common(rates), dip, recovery)
+
+
+def doubt(mode: Mode, room: Room) -> DoubtfulMode | None:
+    """Say why a mode may not be the set-up's, or why its damping is bent; None when clear."""
+    rate = 2.0 * math.pi * mode.frequency_hz * mode.damping_ratio
+    if room.reverberation_s is not None:
+        of_room = math.log(1000.0) / room.reverberation_s
+        if of_room / NEAR < rate < of_room * NEAR:
+            return DoubtfulMode(
+                mode,
+                f"it dies away as fast as the room does ({room.reverberation_s:.1f} s for 60 dB): "
+                "move the phone to a few centimetres from the part and tap again",
+            )
+        if mode.level_db < -WEAK_DB:
+            return DoubtfulMode(
+                mode,
+                "in this reverberant room it is too weak to be told from the room's answer: move "
+                "the phone to a few centimetres from the part and tap again",
+            )
+    if room.gain_recovery_s:
+        bend = room.gain_dip_db / 8.686 / room.gain_recovery_s
+        if bend > BEND * rate:
+            return DoubtfulMode(
+                mode,
+                f"the phone's automatic gain comes back by {room.gain_dip_db:.0f} dB while it "
+                "rings, so its damping cannot be told: tap more lightly, or turn the gain off",
+            )
+    return None
+
+
+def _levels(piece: Piece, rate_hz: int, low: float, high: float) -> NDArray[np.float64]:
+    """Power in frames; row 0 before the tap (nan-padded), row 1 after it."""
+    x, tap_at, end = piece
+    y, rate, _ = band_signal(x, rate_hz, low, high)
+    width = max(1, round(_FRAME_S * rate))
+    at, stop = int(tap_at / rate_hz * rate), int(end / rate_hz * rate)
+    guard = max(2, int(0.03 * rate))
+    before = _frames(y[: max(0, at - guard)], width)
+    after = _frames(y[at : max(at, stop - guard)], width)
+    out = np.full((2, max(len(before), len(after), 1)), np.nan)
+    out[0, : len(before)] = before
+    out[1, : len(after)] = after
+    return out
+
+
+def _frames(y: NDArray[np.complex128], width: int) -> NDArray[np.float64]:
+    whole = len(y) // width * width
+    return (np.abs(y[:whole]).reshape(-1, width) ** 2).mean(axis=1)
+
+
+def _late_rate(levels: Sequence[NDArray[np.float64]]) -> float | None:
+    """Amplitude decay rate [1/s] of the last 20 dB above the noise; None when not seen."""
+    span = min(int(np.isfinite(row[1]).sum()) for row in levels)
+    if span < 12:
+        return None
+    noise = float(np.median([np.nanmedian(row[0]) for row in levels]))
+    power = np.mean([row[1, :span] for row in levels], axis=0)
+    late = np.median(power[-max(3, span // 5) :])
+    noise = max(noise, 1e-14) if late > 4.0 * noise else max(late, noise, 1e-14)
+    level = 10.0 * np.log10(np.maximum(power, 1e-14) / noise)
+    gone = np.nonzero(level < 6.0)[0]
+    last = int(gone[0]) if len(gone) else span
+    begin = last - 1
+    while begin > 0 and level[begin - 1] < 26.0:
+        begin -= 1
+    if last - begin < 8 or level[begin] - 6.0 < 12.0:
+        return None
+    slope, _ = np.polyfit(np.arange(begin, last) * _FRAME_S, level[begin:last], 1)
+    return float(-slope / 8.686) if slope < 0.0 else None
+
+
+def _common(rates: Sequence[float]) -> float | None:
+    """Reverberation time when enough octaves die away at one rate."""
+    for middle in sorted(rates):
+        near = [r for r in rates if middle / AGREE < r < middle * AGREE]
+        if len(near) >= OCTAVES:
+            return math.log(1000.0) / float(np.median(near))
+    return None
+
+
+def _gain(levels: Sequence[NDArray[np.float64]]) -> tuple[float, float | None]:
+    """Dip of the noise after the taps [dB] and time constant of its return [s]."""
+    span = min((int(np.isfinite(row[1]).sum()) for row in levels), default=0)
+    if span < 20:
+        return 0.0, None
+    before = np.median([np.nanmedian(row[0]) for row in levels])
+    after = np.median([row[1, :span] for row in levels], axis=0)
+    smooth = np.convolve(after, np.ones(5) / 5.0, mode="valid")
+    if before <= 0.0 or smooth.min() <= 0.0:
+        return 0.0, None
+    gap = 10.0 * np.log10(before / smooth)
+    lowest = int(np.argmax(gap))
+    dip = float(gap[lowest])
+    if dip < DIP_DB:
+        return 0.0, None
+    back = np.nonzero(gap[lowest:] < dip / math.e)[0]
+    return dip, float(back[0] * _FRAME_S) if len(back) else None
