@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from itertools import pairwise
 
 from chatter.errors import JobError
 from chatter.job import show
@@ -23,6 +21,17 @@ from chatter.trade.engagement import (
     rev_min_at,
 )
 from chatter.trade.plan_checks import SLOW, cut_problems, setting_problems
+from chatter.trade.plan_steps import (
+    FIRST,
+    MORE_FEED,
+    MORE_SPEED,
+    capped,
+    feed_steps,
+    first_choice,
+    labelled,
+    speed_steps,
+    worth_showing,
+)
 from chatter.trade.setting import Setting, Wish, cut_width_m, setting
 
 
@@ -100,7 +109,7 @@ def plan(
     span = target = None
     if speeds is not None and cutter.diameter_m is not None:
         low, high = (rev_min_at(v, cutter.diameter_m) for v in (speeds.low_m_s, speeds.high_m_s))
-        target = _capped(low if cutter.form in DISC_FORMS else (low * high) ** 0.5, cutter)
+        target = capped(low if cutter.form in DISC_FORMS else (low * high) ** 0.5, cutter)
         span = (low, high)
 
     def work_out(rev_min: float, feed: float | None) -> Setting:
@@ -118,15 +127,16 @@ def plan(
 
     settings = [
         work_out(rev_min, feed)
-        for rev_min in _speeds(machine, cutter, span, target)
-        for feed in _feeds(machine, cutter, chips, rev_min)
+        for rev_min in speed_steps(machine, cutter, span, target)
+        for feed in feed_steps(machine, cutter, chips, rev_min)
     ]
-    first = _first_choice(settings, target, chips)
-    settings = _worth_showing(_labelled(settings, first), chips)
+    ceiling = None if span is None else capped(span[1], cutter)
+    first = first_choice(settings, target, ceiling, chips)
+    settings = worth_showing(labelled(settings, first), chips)
     if wish.speed_rev_min is not None:
         settings.append(_as_stated(work_out, cutter, wish, chips))
     settings = sorted(settings, key=lambda one: (one.rev_min, one.feed_m_s or 0.0))
-    first = next((one for one in settings if one.label == "first choice"), None)
+    first = next((one for one in settings if one.label == FIRST), None)
     warnings = [*cut_problems(cutter, machine, wish, contact, system)]
     warnings += [
         f"As stated: {p}"
@@ -134,6 +144,11 @@ def plan(
         if one.label.endswith("as stated")
         for p in one.problems
     ]
+    if ceiling is not None and settings and first is None:
+        warnings.append(
+            f"The slowest of the machine's speeds is above {show.show_spindle_speed(ceiling, 3)}, "
+            "the fastest advised for this cutter: take a smaller one or a slower machine."
+        )
     if first is not None:
         warnings += [f"First choice: {problem}" for problem in first.problems]
     return Plan(
@@ -153,113 +168,6 @@ def plan(
         cautions=cautions(_job(cutter, wish, machine, first), "plan"),
         sources=_sources(speeds, chips, data.energy_row(wish.material), settings),
     )
-
-
-def _capped(rev_min: float, cutter: Cutter) -> float:
-    return rev_min if cutter.max_rev_min is None else min(rev_min, cutter.max_rev_min)
-
-
-def _speeds(
-    machine: Machine,
-    cutter: Cutter,
-    span: tuple[float, float] | None,
-    target: float | None,
-) -> tuple[float, ...]:
-    """The machine's steps from the one below the advised range to the one above it.
-
-    Without steps: the exact speeds.  Without an advised range: all steps.
-    """
-    steps = machine.speeds_rev_min
-    if span is None or target is None:
-        return steps
-    if not steps:
-        return tuple(dict.fromkeys((target, max(target, _capped(span[1], cutter)))))
-    below = max(0, bisect_right(steps, min(span[0], target)) - 1)
-    above = bisect_right(steps, max(span[1], target)) + 1
-    return steps[below:above]
-
-
-def _feeds(
-    machine: Machine, cutter: Cutter, chips: data.ChipRow | None, rev_min: float
-) -> tuple[float | None, ...]:
-    """The machine's feeds from the rubbing limit to one step past the starting chip load.
-
-    At least the steps either side of the start; without steps, the exact feeds.
-    """
-    if chips is None:
-        return (None,)
-    low, exact = (
-        feed_m_s(chip_m, cutter.teeth, rev_min) for chip_m in (chips.low_m, chips.start_m)
-    )
-    steps = machine.feeds_m_s
-    if not steps:
-        return tuple(dict.fromkeys((low, exact)))
-    above = bisect_right(steps, exact * (1 + 1e-9))
-    below = min(bisect_left(steps, low * (1 - 1e-9)), above - 1)
-    return steps[max(0, below) : above + 1]
-
-
-def _worth_showing(settings: list[Setting], chips: data.ChipRow | None) -> list[Setting]:
-    """Per speed: what carries a label, and the feeds either side of the starting chip load."""
-    kept = []
-    for rev_min in dict.fromkeys(one.rev_min for one in settings):
-        group = [one for one in settings if one.rev_min == rev_min]
-        light = [
-            one
-            for one in group
-            if chips is None or one.chip_load_m is None or one.chip_load_m <= chips.start_m * 1.001
-        ]
-        near = group[max(0, len(light) - 1) : len(light) + 1]
-        kept += [one for one in group if one.label or one in near]
-    return kept
-
-
-def _first_choice(
-    settings: Iterable[Setting], target: float | None, chips: data.ChipRow | None
-) -> Setting | None:
-    """The setting nearest below target speed and starting chip load that has no problem.
-
-    If every setting has one, the one with the fewest; slower and lighter settings first.
-    Nothing is chosen without an advised speed.
-    """
-    settings = list(settings)
-    if target is None or not settings:
-        return None
-
-    def badness(one: Setting) -> tuple[float, ...]:
-        over = one.rev_min > target * 1.001
-        chip = one.chip_load_m
-        heavy = chips is not None and chip is not None and chip > chips.start_m * 1.001
-        off = 0.0 if chip is None or chips is None else abs(chip - chips.start_m)
-        severe = sum(SLOW not in problem for problem in one.problems)
-        overload = max(0.0, (one.motor_share or 0.0) - 1.0)
-        return severe, overload, over, heavy, len(one.problems), abs(one.rev_min - target), off
-
-    return min(settings, key=badness)
-
-
-def _labelled(settings: list[Setting], first: Setting | None) -> list[Setting]:
-    """The same with "first choice", and "next step up" in feed and in speed."""
-    if first is None:
-        return settings
-    marks = {_key(first): "first choice"}
-    feeds = [one for one in settings if one.rev_min == first.rev_min and not one.problems]
-    for here, above in pairwise(feeds):
-        if _key(here) == _key(first):
-            marks[_key(above)] = "then: more feed"
-    faster = [one for one in settings if one.rev_min > first.rev_min and not one.problems]
-    if faster:
-        near = [one for one in faster if one.rev_min == faster[0].rev_min]
-        chip = first.chip_load_m or 0.0
-        marks.setdefault(
-            _key(min(near, key=lambda one: abs((one.chip_load_m or 0.0) - chip))),
-            "then: more speed",
-        )
-    return [replace(one, label=marks.get(_key(one), "")) for one in settings]
-
-
-def _key(one: Setting) -> tuple[float, float | None]:
-    return one.rev_min, one.feed_m_s
 
 
 def _as_stated(
@@ -292,12 +200,12 @@ def _step_up(
             "another cutter, depth or gear before cutting."
         )
     for one in settings:
-        if one.label == "then: more feed":
+        if one.label == MORE_FEED:
             said.append(
                 f"If it runs quietly, raise the feed to {show.show_feed(one.feed_m_s, system)} "
                 f"({show.show_chip_load(one.chip_load_m, system)})."
             )
-        if one.label == "then: more speed":
+        if one.label == MORE_SPEED:
             said.append(
                 f"Only then raise the speed to {show.show_spindle_speed(one.rev_min)} "
                 f"({show.show_cutting_speed(one.cutting_speed_m_s, system)}) and listen again."

@@ -236,8 +236,7 @@ class Group(Field):
         known = {getattr(each, by): each for each in self.fields}
         made = []
         for row in rows:
-            for key in row:
-                choose(key, f"key of a {self.what}", known)
+            row = {choose(key, f"key of a {self.what}", known): row[key] for key in row}
             for key in self.needed:
                 if key not in {known[stated].key for stated in row}:
                     raise JobError(f"A {self.what} has no '{key}': add it.")

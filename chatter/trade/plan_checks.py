@@ -54,8 +54,8 @@ def setting_problems(
             )
         elif chip_m > chips.high_m * (1 + _HAIR):
             said.append(
-                f"{show.show_chip_load(chip_m, system)} is above the cutter's limit of "
-                f"{show.show_chip_load(chips.high_m, system)}: teeth may break."
+                f"{show.show_chip_load(chip_m, system)} is above the advised limit of "
+                f"{show.show_chip_load(chips.high_m, system)}: the teeth may be overloaded."
             )
         elif one.chip_max_m is not None and one.chip_max_m < THINNEST * chips.low_m:
             said.append(

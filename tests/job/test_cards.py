@@ -141,6 +141,12 @@ def test_other_files_are_refused_in_one_sentence(tmp_path: Path, content: bytes)
         load_job(tmp_path)
 
 
+def test_keys_of_gears_may_be_written_freely(tmp_path: Path) -> None:
+    free = MACHINE.replace("ball_diameter", '"Ball diameter"')
+    (tmp_path / "mill.toml").write_text(free)
+    assert load_machine(tmp_path / "mill.toml").bearings[0].ball_diameter_m == 0.00794
+
+
 def test_machine_cards_round_trip(cards: Path) -> None:
     machine = load_machine(cards / "mill.toml")
     save_machine(machine, cards / "copy.toml")

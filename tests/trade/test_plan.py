@@ -116,12 +116,23 @@ def test_the_marked_speed_is_never_exceeded_by_the_first_choice() -> None:
     assert planned(cutter__max_speed="30", machine__speeds=None).first.rev_min == 30
 
 
+def test_nothing_faster_than_advised_or_marked_is_ever_chosen() -> None:
+    for plan in (
+        planned(machine__speeds="60 90"),  # 80 ft/min on 6 in are 50.9 rev/min
+        planned(machine__speeds="40", cutter__max_speed="39"),
+    ):
+        assert plan.first is None
+        assert plan.step_up == ()
+        assert "slowest of the machine's speeds" in " ".join(plan.warnings)
+    assert planned(machine__speeds="50 90").first.rev_min == 50
+
+
 @pytest.mark.parametrize(
     ("changes", "says"),
     [
         ({"cut__speed": "57", "cut__feed": "0.5 in/min"}, "below the rubbing limit of 0.0005"),
-        ({"cut__speed": "38", "cut__feed": "6 in/min"}, "above the cutter's limit of 0.003"),
-        ({"cut__speed": "38", "cut__chip_load": "0.004 in/tooth"}, "above the cutter's limit"),
+        ({"cut__speed": "38", "cut__feed": "6 in/min"}, "above the advised limit of 0.003"),
+        ({"cut__speed": "38", "cut__chip_load": "0.004 in/tooth"}, "above the advised limit"),
         ({"cut__speed": "120"}, "above the advised 80 ft/min"),
         ({"cut__speed": "10"}, "safe, but slow"),
         (
@@ -154,7 +165,7 @@ def test_warnings(changes: dict, says: str) -> None:
         ("0.00048", "rubbing limit"),  # the limits are .0005 and .003 in
         ("0.00052", None),
         ("0.0029", None),
-        ("0.0031", "cutter's limit"),
+        ("0.0031", "advised limit of"),
     ],
 )
 def test_chip_limits_are_where_the_table_has_them(inches: str, says: str | None) -> None:
@@ -250,7 +261,10 @@ def test_any_plan_keeps_its_promises(
         "machine.feeds": [f"{each} mm/min" for each in sorted(feeds)] or None,
     }
     plan = plan_stated(read_statement(stated))
-    assert plan.first is not None
+    if speeds and min(speeds) > plan.rev_min_range[1] * 1.001:
+        assert plan.first is None
+        return
+    assert plan.first.rev_min <= plan.rev_min_range[1] * 1.001
     assert plan.first in plan.settings
     assert sum(one.label == "first choice" for one in plan.settings) == 1
     for one in plan.settings:
@@ -258,7 +272,8 @@ def test_any_plan_keeps_its_promises(
             assert one.rev_min in speeds
         assert one.tooth_passing_hz == pytest.approx(one.rev_min * teeth / 60)
         assert one.feed_m_s == pytest.approx(one.chip_load_m * teeth * one.rev_min / 60)
-    clean = [one for one in plan.settings if not one.problems]
+    slow = [one for one in plan.settings if one.rev_min <= plan.rev_min_range[1]]
+    clean = [one for one in slow if not one.problems]
     if clean:  # the first choice never carries a real problem when another setting has none
         assert all("slow" in problem for problem in plan.first.problems)
     slow_enough = [one for one in clean if one.rev_min <= plan.rev_min_target]
