@@ -84,6 +84,8 @@ def main(arguments: list[str] | None = None) -> int:
             "run it again with CHATTER_DEBUG=1 set and report what it prints.",
             1,
         )
+    if done == 130:  # typer turns Ctrl-C into this number
+        return _say("Stopped.", 130)
     return done if isinstance(done, int) else 0
 
 

@@ -12,9 +12,6 @@ from chatter.errors import OutputError
 
 DEFAULT_FOLDER = Path("reports")
 
-#: A longer sound is not carried inside the page: browsers get slow.
-LARGEST_SOUND_BYTES = 48_000_000
-
 _MARK = re.compile(rb'<meta name="recording-sha256" content="([0-9a-f]+)">')
 
 
@@ -46,6 +43,8 @@ def write_report(
 
     Raises
     ------
+    RecordingError
+        The recording cannot be made playable.
     OutputError
         The place cannot be written, or the named file is something else than an earlier
         report of the same recording.
@@ -54,7 +53,12 @@ def write_report(
 
     found = heard.findings
     path = choose_path(out_path, found.source.name, found.source.sha256)
-    sound, note = _sound(recording_path)
+    sound, note = None, ""
+    if recording_path is not None:
+        from chatter.sound.playable import playable
+
+        sound = playable(recording_path)
+        note = f"Sound in this page: {sound.how}."
     page = render(found, heard.exhibits, sound=sound, sound_note=note, units=units)
     return write_text(path, page)
 
@@ -120,20 +124,3 @@ def _recording_of(path: Path) -> str | None:
     except OSError:
         return None
     return found.group(1).decode() if found else None
-
-
-def _sound(path: str | Path | None) -> tuple[Any, str]:
-    """What the player plays, and what to say about it."""
-    if path is None:
-        return None, ""
-    from chatter.sound.playable import playable
-
-    made = playable(path)
-    if made is None or not made.data:
-        return None, "There is no player: this recording cannot be played by a browser."
-    if len(made.data) > LARGEST_SOUND_BYTES:
-        return None, (
-            f"There is no player: the sound ({len(made.data) / 1e6:.0f} MB) is too large to be "
-            "carried in this page. Play the recording beside it."
-        )
-    return made, ""

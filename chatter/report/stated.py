@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from chatter.job.show import show
+from chatter.job.show import show, show_length
 from chatter.job.words import material_name
 
 #: Field of the plain job -> what it is called; the order is the order shown.
@@ -64,4 +64,6 @@ def _text(key: str, value: Any, units: str) -> str:
     if isinstance(value, str):
         return material_name(value) if key == "material" else value.replace("_", " ")
     kind = next((kind for suffix, kind in _KINDS if key.endswith(suffix)), None)
+    if kind == "length":
+        return show_length(value, units)
     return show(value, kind, units) if kind else f"{value:g}"

@@ -1,0 +1,272 @@
+"""The command line: options reach the job, output goes to the right end, codes are kept."""
+
+from __future__ import annotations
+
+import importlib.util
+import json
+import subprocess
+import sys
+import wave
+from pathlib import Path
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+import chatter
+import chatter.listen
+from chatter.cli import main
+from chatter.errors import RecordingError
+from chatter.job.build import as_plain
+
+_MADE_PATH = Path(__file__).parent / "report" / "made.py"
+
+
+@pytest.fixture(scope="module")
+def made():
+    spec = importlib.util.spec_from_file_location("cli_made", _MADE_PATH)
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+@pytest.fixture
+def heard(monkeypatch, made, tmp_path):
+    """Stand in for the front door; keeps what it was called with."""
+    calls = SimpleNamespace(path=None, job=None, units=None)
+    found = made.findings()
+
+    def listen(path, job, *, units="metric", progress=None):  # noqa: ARG001
+        calls.path, calls.job, calls.units = path, job, units
+        return SimpleNamespace(findings=found, exhibits=made.exhibits(found, columns=40, rows=20))
+
+    monkeypatch.setattr(chatter.listen, "listen", listen)
+    monkeypatch.chdir(tmp_path)
+    return calls
+
+
+BASE = ["listen", "cut.wav", "--rpm", "57", "--teeth", "48", "--no-report", "--quiet"]
+
+
+def _tone(path: Path, seconds: float = 6.0) -> Path:
+    """A wav with 50 strokes of noise per second between two seconds of quiet."""
+    rng = np.random.default_rng(5)
+    rate = 16000
+    time = np.arange(int(seconds * rate)) / rate
+    stroke = np.exp(-((time * 50) % 1.0) * 6)
+    loud = np.where((time > 1) & (time < seconds - 1), 0.3, 0.002)
+    signal = rng.normal(0, 1, time.size) * stroke * loud
+    with wave.open(str(path), "wb") as out:
+        out.setnchannels(1)
+        out.setsampwidth(2)
+        out.setframerate(rate)
+        out.writeframes((np.clip(signal, -1, 1) * 20000).astype("<i2").tobytes())
+    return path
+
+
+@pytest.mark.parametrize(
+    ("option", "value", "part", "key", "reached"),
+    [
+        ("--rpm", "80", "cut", "speed_rev_min", 80.0),
+        ("--teeth", "12", "cutter", "teeth", 12),
+        ("--form", "staggered", "cutter", "form", "staggered_tooth"),
+        ("--diameter", "6 in", "cutter", "diameter_m", 0.1524),
+        ("--width", "1/8 in", "cutter", "width_m", 0.003175),
+        ("--material", "brass", "cut", "material", "brass"),
+        ("--depth", "3 mm", "cut", "depth_m", 0.003),
+        ("--feed", "60 mm/min", "cut", "feed_m_s", 0.001),
+        ("--direction", "up", "cut", "direction", "conventional"),
+        ("--direction", "climb", "cut", "direction", "climb"),
+        ("--speeds", "80, 40, 57", "machine", "speeds_rev_min", [40.0, 57.0, 80.0]),
+        ("--mains", "60 Hz", "machine", "mains_hz", 60.0),
+        ("--idle", "idle.wav", "take", "idle_path", "idle.wav"),
+        ("--span", "12-48", "take", "span_s", [12.0, 48.0]),
+    ],
+)
+def test_each_option_changes_what_reaches_the_job(heard, option, value, part, key, reached):
+    assert main(BASE) == 0
+    before = as_plain(heard.job)
+    assert before[part][key] != reached
+    assert main([*BASE, option, value]) == 0
+    after = as_plain(heard.job)
+    assert after[part][key] == (pytest.approx(reached) if isinstance(reached, float) else reached)
+    after[part][key] = before[part][key]
+    assert after == before  # and nothing else
+
+
+def test_cards_are_read_and_options_win_over_them(heard, tmp_path):
+    (tmp_path / "job.toml").write_text(
+        '[cutter]\nteeth = 36\ndiameter = "5 in"\n[cut]\nspeed = 60\n[machine]\nmains = "50 Hz"\n'
+    )
+    (tmp_path / "mill.toml").write_text('name = "old mill"\nspeeds = [40, 60]\n')
+    assert main(["listen", "c.wav", "--job", "job.toml", "--no-report", "-q"]) == 0
+    assert (heard.job.cutter.teeth, heard.job.machine.mains_hz) == (36, 50.0)
+    arguments = ["--teeth", "12", "--machine", "mill.toml"]
+    assert main(["listen", "c.wav", "--job", "job.toml", *arguments, "--no-report", "-q"]) == 0
+    assert (heard.job.cutter.teeth, heard.job.cut.speed_rev_min) == (12, 60.0)
+    assert heard.job.machine.name == "old mill" and heard.job.machine.mains_hz is None
+
+
+@pytest.mark.parametrize(
+    ("arguments", "units"),
+    [
+        ([], "metric"),
+        (["--depth", "3 mm"], "metric"),
+        (["--depth", "0.1 in"], "inch"),
+        (["--feed", "250 mm/min"], "metric"),
+        (["--feed", "10 in/min"], "inch"),
+        (["--diameter", '6"', "--feed", "10 ipm"], "inch"),
+        (["--diameter", "1/16 in"], "inch"),
+        (["--depth", "0.1 in", "--units", "metric"], "metric"),
+        (["--depth", "3 mm", "--units", "inch"], "inch"),
+    ],
+)
+def test_units_follow_what_was_written_unless_stated(heard, arguments, units):
+    assert main([*BASE, *arguments]) == 0
+    assert heard.units == units
+
+
+def test_units_reach_the_report(heard, tmp_path):
+    _tone(tmp_path / "cut.wav", 1.0)
+    shown = {}
+    for units in ("inch", "metric"):
+        arguments = ["--report", f"{units}.html", "-q", "--units", units]
+        assert main(["listen", "cut.wav", "--rpm", "57", "--teeth", "48", *arguments]) == 0
+        shown[units] = (tmp_path / f"{units}.html").read_text(encoding="utf-8")
+    assert ">6 in<" in shown["inch"] and ">152.4 mm<" in shown["metric"]
+    assert ">6 in<" not in shown["metric"]
+    assert heard.path == Path("cut.wav")
+
+
+@pytest.mark.usefixtures("heard")
+def test_json_to_standard_output_is_all_there_is(capsys, tmp_path):
+    assert main([*BASE[:-1], "--json", "-"]) == 0
+    out, err = capsys.readouterr()
+    assert json.loads(out)["verdict"] == "chatter"
+    assert "CHATTER" in err  # the summary moves to standard error
+    assert main([*BASE, "--json", "f.json"]) == 0
+    out, err = capsys.readouterr()
+    assert (out, err) == ("", "")
+    assert json.loads((tmp_path / "f.json").read_text(encoding="utf-8"))["schema_version"] == 1
+
+
+@pytest.mark.usefixtures("heard")
+def test_summary_and_report_are_told(capsys, tmp_path):
+    _tone(tmp_path / "cut.wav", 1.0)
+    assert main(["listen", "cut.wav", "--rpm", "57", "--teeth", "48"]) == 0
+    out = capsys.readouterr().out
+    assert "CHATTER" in out and out.rstrip().endswith("Report: reports/slot-3.html")
+    assert (tmp_path / "reports" / "slot-3.html").exists()
+    assert main(BASE[:-2]) == 0
+    assert "Report:" in capsys.readouterr().out
+    assert main(BASE[:-1]) == 0
+    assert "Report:" not in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["listen", "c.wav", "--teeth", "48"], "spindle speed is missing"),
+        (["listen", "c.wav", "--rpm", "57"], "number of teeth is missing"),
+        (["listen", "c.wav", "--rpm", "57", "--teeth", "0"], "teeth"),
+        ([*BASE, "--depth", "3"], "no unit"),
+        ([*BASE, "--form", "slitting_sow"], "did you mean"),
+        ([*BASE, "--units", "cubits"], "system of units"),
+        ([*BASE, "--report", "r.html"], "exclude each other"),
+        ([*BASE, "--job", "none.toml"], "none.toml"),
+        ([*BASE, "--loud"], "--loud"),
+        (["listen"], "FILE"),
+        (["sing"], "sing"),
+    ],
+)
+def test_bad_input_is_one_line_on_standard_error_and_code_2(heard, capsys, arguments, said):
+    assert main(arguments) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert said in err and err.count("\n") == 1 and "Traceback" not in err
+    assert heard.job is None  # nothing was listened to
+
+
+@pytest.mark.usefixtures("heard")
+def test_the_recording_is_never_written_over(capsys, tmp_path):
+    recording = _tone(tmp_path / "cut.wav", 0.5)
+    before = recording.read_bytes()
+    assert main([*BASE, "--json", "./cut.wav"]) == 2
+    assert main([*BASE[:-2], "--report", "cut.wav"]) == 2
+    assert recording.read_bytes() == before
+    assert capsys.readouterr().err.count("\n") >= 2
+
+
+@pytest.mark.parametrize(
+    ("wrong", "code", "said"),
+    [
+        (RecordingError("cut.wav holds no sound: record again."), 2, "holds no sound"),
+        (ZeroDivisionError("division by zero"), 1, "CHATTER_DEBUG=1"),
+        (KeyboardInterrupt(), 130, "Stopped"),
+    ],
+)
+def test_what_goes_wrong_is_said_in_one_line(monkeypatch, capsys, wrong, code, said):
+    def fail(*_, **__):
+        raise wrong
+
+    monkeypatch.setattr(chatter.listen, "listen", fail)
+    monkeypatch.delenv("CHATTER_DEBUG", raising=False)
+    assert main(BASE) == code
+    out, err = capsys.readouterr()
+    assert out == "" and said in err and err.count("\n") == 1
+
+
+def test_debug_shows_the_traceback(monkeypatch):
+    def fail(*_, **__):
+        raise ZeroDivisionError
+
+    monkeypatch.setattr(chatter.listen, "listen", fail)
+    monkeypatch.setenv("CHATTER_DEBUG", "1")
+    with pytest.raises(ZeroDivisionError):
+        main(BASE)
+
+
+def test_a_real_file_goes_all_the_way(tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    _tone(tmp_path / "50 strokes.wav", 10.0)
+    arguments = ["--rpm", "300", "--teeth", "10", "--json", "-"]
+    assert main(["listen", "50 strokes.wav", *arguments]) == 0
+    plain = json.loads(capsys.readouterr().out)
+    assert plain["source"]["duration_s"] == pytest.approx(10.0, abs=0.01)
+    page = (tmp_path / "reports" / "50-strokes.html").read_text(encoding="utf-8")
+    assert "data:audio/wav;base64," in page and "data:image/webp;base64," in page
+    if plain["passes"]:
+        assert plain["passes"][0]["tooth_passing_hz"] == pytest.approx(50, rel=0.02)
+
+
+def test_not_a_recording_is_code_2(tmp_path, capsys):
+    fake = tmp_path / "cut.wav"
+    fake.write_text("this is a shopping list\n" * 50)
+    assert main(["listen", str(fake), "--rpm", "57", "--teeth", "48"]) == 2
+    out, err = capsys.readouterr()
+    assert out == "" and err.count("\n") == 1 and "cut.wav" in err
+
+
+@pytest.mark.parametrize("flag", ["--help", "--version"])
+def test_help_and_version_load_nothing_heavy(flag):
+    code = (
+        "import sys\nfrom chatter.cli import main\n"
+        f"code = main([{flag!r}])\n"
+        "heavy = {'numpy', 'scipy', 'matplotlib', 'jinja2', 'PIL', 'av', 'soundfile', 'librosa'}\n"
+        "print('loaded', sorted(heavy & set(sys.modules)))\nsys.exit(code)"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, timeout=30, check=False
+    )
+    assert done.returncode == 0, done.stderr
+    assert "loaded []" in done.stdout
+    assert (chatter.__version__ in done.stdout) == (flag == "--version")
+
+
+def test_python_dash_m_is_the_same_program():
+    done = subprocess.run(
+        [sys.executable, "-m", "chatter"], capture_output=True, text=True, timeout=30, check=False
+    )
+    assert done.returncode == 0 and "listen" in done.stdout and "plan" in done.stdout
+    for command in ("listen", "plan"):
+        assert main([command, "--help"]) == 0
