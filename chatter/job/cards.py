@@ -171,7 +171,7 @@ def _load(path: Path) -> dict:
     except (UnicodeDecodeError, ValueError, RecursionError) as error:
         reason = "it is not text" if isinstance(error, UnicodeDecodeError) else str(error)
         raise CardError(
-            f"{path.name} is not a card in TOML ({echo(reason)}): correct it."
+            f"{path.name} is not a card in TOML ({echo(reason, 120)}): correct it."
         ) from None
 
 

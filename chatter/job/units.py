@@ -88,9 +88,11 @@ _NUMBER = re.compile(
 _LONGEST = 60  # characters; no honest quantity is longer, and it bounds the arithmetic
 
 
-def echo(stated: object) -> str:
+def echo(stated: object, longest: int = 60) -> str:
     """What was stated, short and on one line, for a complaint."""
-    return "".join(letter if letter.isprintable() else " " for letter in str(stated))[:60].strip()
+    return "".join(letter if letter.isprintable() else " " for letter in str(stated))[
+        :longest
+    ].strip()
 
 
 def parse(text: str, kind: str, what: str | None = None, *, signed: bool = False) -> float:
