@@ -110,6 +110,10 @@ def listen(
         machine,
     )
     _check_json(json, file)
+    if not no_report:
+        from chatter.report.files import check_place
+
+        check_place(report)
     out = None if no_report else report
     heard, written = hear(file, stated, out, write=not no_report, units=system, quiet=quiet)
     _hand_out(heard.findings, json, written, quiet)
@@ -175,5 +179,7 @@ def _check_json(json: str | None, recording: Path) -> None:
     if json in (None, "-"):
         return
     target = Path(json)
+    if target.is_dir():
+        raise OutputError(f"'{json}' is a folder; name a file with --json.")
     if target.exists() and recording.exists() and target.samefile(recording):
         raise OutputError(f"'{json}' is the recording itself; name another file with --json.")

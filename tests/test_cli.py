@@ -174,6 +174,8 @@ def test_summary_and_report_are_told(capsys, tmp_path):
         ([*BASE, "--units", "cubits"], "system of units"),
         ([*BASE, "--report", "r.html"], "exclude each other"),
         ([*BASE, "--job", "none.toml"], "none.toml"),
+        ([*BASE, "--json", "."], "is a folder"),
+        ([*BASE[:-2], "--report", "/dev/null/r.html"], "not a folder"),
         ([*BASE, "--loud"], "--loud"),
         (["listen"], "FILE"),
         (["sing"], "sing"),

@@ -81,6 +81,27 @@ def choose_path(out_path: str | Path | None, name: str, sha256: str) -> Path:
     return path
 
 
+def check_place(out_path: str | Path | None) -> None:
+    """Refuse, before a long listen, a place where no report can or may be written.
+
+    Raises OutputError.
+    """
+    wanted = DEFAULT_FOLDER if out_path is None else Path(out_path)
+    if out_path is not None and wanted.is_file() and _recording_of(wanted) is None:
+        raise OutputError(
+            f"'{wanted}' exists and is not a report; name another file with --report."
+        )
+    folder = wanted
+    while not folder.is_dir():
+        if folder.exists() and folder != wanted:
+            raise OutputError(f"'{folder}' is not a folder; name another place to write to.")
+        if folder == folder.parent:
+            return
+        folder = folder.parent
+    if not os.access(folder, os.W_OK | os.X_OK):
+        raise OutputError(f"'{folder}' cannot be written to; name another place with --report.")
+
+
 def safe_stem(name: str) -> str:
     """A file name without its ending, and without what file systems or shells dislike."""
     stem = re.sub(r"[^\w.+-]+", "-", Path(name).stem, flags=re.UNICODE).strip("-.")

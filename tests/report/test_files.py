@@ -9,7 +9,7 @@ from types import SimpleNamespace
 import pytest
 
 from chatter.errors import OutputError
-from chatter.report.files import choose_path, safe_stem, write_report, write_text
+from chatter.report.files import check_place, choose_path, safe_stem, write_report, write_text
 
 
 @pytest.fixture
@@ -95,3 +95,17 @@ def test_half_a_surrogate_in_a_name_does_not_stop_the_report(made, tmp_path):
     path = write_report(heard, tmp_path, None)
     assert path.exists()
     assert choose_path(tmp_path, name, "ab" * 32) == path
+
+
+def test_a_hopeless_place_is_refused_before_the_listen(heard, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    check_place(None)
+    check_place("new/folder/r.html")
+    check_place(write_report(heard, tmp_path / "r.html", None))  # may be replaced
+    (tmp_path / "letter").write_text("a letter")
+    for place in ("letter", "letter/r.html"):
+        with pytest.raises(OutputError, match="letter"):
+            check_place(place)
+    monkeypatch.setattr(os, "access", lambda *_: False)
+    with pytest.raises(OutputError, match="cannot be written to"):
+        check_place("r2.html")
