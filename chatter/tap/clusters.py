@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -15,6 +16,8 @@ from chatter.trade.modes import Mode
 SHARE = 0.34
 #: Rings this far below the strongest mode are not told from the filter's leakage.
 RANGE_DB = 40.0
+#: A ring this far below one within its own width may be an error of the stronger one's fit.
+SHADOW_DB = 6.0
 #: Above this relative spread over taps a damping ratio is only an order of magnitude.
 LOOSE_DAMPING = 0.5
 
@@ -51,6 +54,17 @@ def group(rings_of_taps: Sequence[Sequence[Ring]]) -> list[Mode]:
     return sorted((_shifted(m, top) for m in kept), key=lambda m: m.frequency_hz)
 
 
+def shadowed(mode: Mode, modes: Sequence[Mode]) -> bool:
+    """Whether a stronger mode lies within this mode's own width: they cannot be told apart."""
+    width = 2.0 * mode.damping_ratio * mode.frequency_hz
+    return any(
+        abs(other.frequency_hz - mode.frequency_hz) < width
+        and other.level_db > mode.level_db + SHADOW_DB
+        for other in modes
+        if other is not mode
+    )
+
+
 def _members(
     pool: Sequence[tuple[int, Ring]], frequency_hz: float, damping_ratio: float
 ) -> list[tuple[int, Ring]]:
@@ -80,6 +94,4 @@ def _mode(rings: Sequence[Ring], loudest: float) -> Mode:
 
 
 def _shifted(mode: Mode, top_db: float) -> Mode:
-    from dataclasses import replace
-
     return replace(mode, level_db=mode.level_db - top_db)

@@ -31,6 +31,7 @@ class Room:
     """What the room and the phone add to a ring."""
 
     reverberation_s: float | None  # time for 60 dB, None when no diffuse tail was seen
+    tail_db: float | None  # its tail at the moment of the tap, re the blow itself
     gain_dip_db: float  # how far an automatic gain drops after a tap, 0 when none is seen
     gain_recovery_s: float | None  # time constant of its recovery
 

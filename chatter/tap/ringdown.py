@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,9 +25,9 @@ FEWEST = 24
 #: More samples than this cost time and add little: a ring in its octave has died by then.
 MOST_SAMPLES = 200
 
-#: In a room that answers, the ring is only looked at until it has sunk by this much, and only
-#: exponentials this strong beside the strongest are believed.
-ROOM_DEPTH_DB = 17.0
+#: In a room that answers, the ring is only looked at until it has sunk by this much (and, to
+#: see whether that matters, by the second), and only exponentials this strong are believed.
+ROOM_DEPTH_DB = (17.0, 12.0)
 ROOM_FLOOR = 0.06
 
 #: Most exponentials in one band.
@@ -126,7 +127,7 @@ def rings(
     tap_at: int,
     end: int,
     *,
-    in_room: bool = False,
+    depth_db: float | None = None,
     skip_s: float = 0.002,
 ) -> list[Ring]:
     """Damped sinusoids after one tap.
@@ -138,16 +139,16 @@ def rings(
     rate_hz : int
     tap_at, end : int
         Sample of the tap, and the one before which the next event lies.
-    in_room : bool
-        A room's tail was heard: stop before it takes over.
+    depth_db : float, optional
+        Stop when a band has sunk by this much: a room's tail would take over.
     skip_s : float
         The hammer still touches for about this long.
     """
     found: list[Ring] = []
-    for low, high in zip(EDGES_HZ[:-1], EDGES_HZ[1:], strict=True):
+    for low, high in pairwise(EDGES_HZ):
         if high > 0.45 * rate_hz:
             break
-        found.extend(_band_rings(x, rate_hz, tap_at, end, low, high, skip_s, in_room))
+        found.extend(_band_rings(x, rate_hz, tap_at, end, low, high, skip_s, depth_db))
     return found
 
 
@@ -159,7 +160,7 @@ def _band_rings(
     low: float,
     high: float,
     skip_s: float,
-    in_room: bool,
+    depth_db: float | None,
 ) -> list[Ring]:
     y, rate, centre = band_signal(x, rate_hz, low, high)
     wait = memory_s(low, high, rate_hz)
@@ -169,11 +170,11 @@ def _band_rings(
     first = int(np.ceil((at + wait + skip_s) * rate))
     last = int(min(end / rate_hz - wait, at + wait + LONGEST_S) * rate)
     piece = y[first:last]
-    length = min(_heard_length(piece, noise, in_room), MOST_SAMPLES)
+    length = min(_heard_length(piece, noise, depth_db), MOST_SAMPLES)
     if length < FEWEST:
         return []
     piece = piece[:length]
-    z, a = matrix_pencil(piece, noise, ROOM_FLOOR if in_room else 3e-3)
+    z, a = matrix_pencil(piece, noise, 3e-3 if depth_db is None else ROOM_FLOOR)
     kept = []
     for pole, amplitude in zip(z, a, strict=True):
         s = np.log(pole) * rate + 2j * np.pi * centre
@@ -188,14 +189,14 @@ def _band_rings(
     return kept
 
 
-def _heard_length(piece: NDArray[np.complex128], noise: float, in_room: bool) -> int:
+def _heard_length(piece: NDArray[np.complex128], noise: float, depth_db: float | None) -> int:
     """Samples until the band has sunk to twice the noise (or far enough, in a room)."""
     if len(piece) < FEWEST:
         return 0
     width = 8
     power = np.convolve(np.abs(piece) ** 2, np.ones(width) / width, mode="valid")
     bound = 4.0 * noise**2
-    if in_room:
-        bound = max(bound, power[: 3 * width].max() * 10.0 ** (-ROOM_DEPTH_DB / 10.0))
+    if depth_db is not None:
+        bound = max(bound, power[: 3 * width].max() * 10.0 ** (-depth_db / 10.0))
     under = np.nonzero(power < bound)[0]
     return int(under[0] + width // 2) if len(under) else len(piece)

@@ -9,6 +9,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,11 +25,19 @@ Piece = tuple[NDArray[np.floating], int, int]
 _FRAME_S = 0.01
 #: Octaves that must agree, and how closely, for a tail to be the room's.
 OCTAVES = 3
-AGREE = 1.35
+AGREE = 1.6
+#: Rooms that ring shorter than this do no harm, and longer ones are halls.
+REVERBERATION_S = (0.15, 4.0)
+#: A diffuse tail wavers about its slope by at least this much; one mode falls smoothly.
+ROUGH_DB = 0.5
 #: Rates of decay this near to the room's cannot be told from it.
 NEAR = 1.4
+#: A tail above this spoils every damping ratio (and with it close frequencies).
+LOUD_TAIL_DB = -20.0
 #: Modes this far below the strongest may be the room's answer to it.
 WEAK_DB = 18.0
+#: Damping must agree by this factor between a longer and a shorter piece of the ring.
+STEADY = 1.25
 #: An automatic gain is reported from this dip on.
 DIP_DB = 3.0
 #: A gain that recovers at more than this share of a ring's rate bends its damping.
@@ -37,25 +47,31 @@ BEND = 0.15
 def assess(pieces: Sequence[Piece], rate_hz: int) -> Room:
     """Reverberation time and automatic gain, from all clean taps together."""
     if not pieces:
-        return Room(None, 0.0, None)
-    rates = []
+        return Room(None, None, 0.0, None)
+    tails = []
     top: list[NDArray[np.float64]] = []
-    for low, high in zip(EDGES_HZ[2:-1], EDGES_HZ[3:], strict=True):
+    for low, high in pairwise(EDGES_HZ[2:]):
         if high > 0.45 * rate_hz:
             break
         levels = [_levels(piece, rate_hz, low, high) for piece in pieces]
-        rate = _late_rate(levels)
-        if rate is not None:
-            rates.append(rate)
+        tail = _tail(levels)
+        if tail is not None:
+            tails.append(tail)
         top = levels
     dip, recovery = _gain(top)
-    return Room(_common(rates), dip, recovery)
+    return Room(*_common(tails), dip, recovery)
 
 
 def doubt(mode: Mode, room: Room) -> DoubtfulMode | None:
     """Say why a mode may not be the set-up's, or why its damping is bent; None when clear."""
     rate = 2.0 * math.pi * mode.frequency_hz * mode.damping_ratio
-    if room.reverberation_s is not None:
+    if room.reverberation_s is not None and room.tail_db is not None:
+        if room.tail_db > LOUD_TAIL_DB:
+            return DoubtfulMode(
+                mode,
+                f"the room answers only {-room.tail_db:.0f} dB below the tap itself: move the "
+                "phone to a few centimetres from the part and tap again",
+            )
         of_room = math.log(1000.0) / room.reverberation_s
         if of_room / NEAR < rate < of_room * NEAR:
             return DoubtfulMode(
@@ -80,6 +96,26 @@ def doubt(mode: Mode, room: Room) -> DoubtfulMode | None:
     return None
 
 
+def steadied(mode: Mode, others: Sequence[Mode]) -> Mode | None:
+    """Widen a mode's spreads by what a shorter piece of each ring gives.
+
+    Spread over taps does not show what the room does, for it does the same to every tap.
+    None when the two pieces do not agree on a mode at all.
+    """
+    near = min(others, key=lambda m: abs(m.frequency_hz - mode.frequency_hz), default=None)
+    if near is None or abs(near.frequency_hz / mode.frequency_hz - 1.0) > 0.01:
+        return None
+    if not 1.0 / STEADY < near.damping_ratio / mode.damping_ratio < STEADY:
+        return None
+    return replace(
+        mode,
+        frequency_spread_hz=math.hypot(
+            mode.frequency_spread_hz, near.frequency_hz - mode.frequency_hz
+        ),
+        damping_spread=math.hypot(mode.damping_spread, near.damping_ratio - mode.damping_ratio),
+    )
+
+
 def _levels(piece: Piece, rate_hz: int, low: float, high: float) -> NDArray[np.float64]:
     """Power in frames; row 0 before the tap (nan-padded), row 1 after it."""
     x, tap_at, end = piece
@@ -100,8 +136,10 @@ def _frames(y: NDArray[np.complex128], width: int) -> NDArray[np.float64]:
     return (np.abs(y[:whole]).reshape(-1, width) ** 2).mean(axis=1)
 
 
-def _late_rate(levels: Sequence[NDArray[np.float64]]) -> float | None:
-    """Amplitude decay rate [1/s] of the last 20 dB above the noise; None when not seen."""
+def _tail(levels: Sequence[NDArray[np.float64]]) -> tuple[float, float] | None:
+    """Amplitude decay rate [1/s] of the last 25 dB above the noise, and that slope's level at
+    the tap re the loudest frame [dB]; None when there is no such tail or it is smooth.
+    """
     span = min(int(np.isfinite(row[1]).sum()) for row in levels)
     if span < 12:
         return None
@@ -109,25 +147,31 @@ def _late_rate(levels: Sequence[NDArray[np.float64]]) -> float | None:
     power = np.mean([row[1, :span] for row in levels], axis=0)
     late = np.median(power[-max(3, span // 5) :])
     noise = max(noise, 1e-14) if late > 4.0 * noise else max(late, noise, 1e-14)
-    level = 10.0 * np.log10(np.maximum(power, 1e-14) / noise)
-    gone = np.nonzero(level < 6.0)[0]
+    above = 10.0 * np.log10(np.maximum(power / noise, 1e-6))
+    gone = np.nonzero(above < 5.0)[0]
     last = int(gone[0]) if len(gone) else span
     begin = last - 1
-    while begin > 0 and level[begin - 1] < 26.0:
+    while begin > 0 and above[begin - 1] < 30.0:
         begin -= 1
-    if last - begin < 8 or level[begin] - 6.0 < 12.0:
+    if last - begin < 6 or above[begin] - 5.0 < 9.0:
         return None
-    slope, _ = np.polyfit(np.arange(begin, last) * _FRAME_S, level[begin:last], 1)
-    return float(-slope / 8.686) if slope < 0.0 else None
+    time_s = np.arange(begin, last) * _FRAME_S
+    level = 10.0 * np.log10(power[begin:last] - noise)
+    slope, offset = np.polyfit(time_s, level, 1)
+    rough = float(np.std(level - slope * time_s - offset))
+    if slope >= 0.0 or rough <= ROUGH_DB:
+        return None
+    return float(-slope / 8.686), float(offset - 10.0 * np.log10(power.max()))
 
 
-def _common(rates: Sequence[float]) -> float | None:
-    """Reverberation time when enough octaves die away at one rate."""
-    for middle in sorted(rates):
-        near = [r for r in rates if middle / AGREE < r < middle * AGREE]
-        if len(near) >= OCTAVES:
-            return math.log(1000.0) / float(np.median(near))
-    return None
+def _common(tails: Sequence[tuple[float, float]]) -> tuple[float | None, float | None]:
+    """Reverberation time [s] and level of the tail, when enough octaves die away alike."""
+    for middle, _ in sorted(tails):
+        near = [t for t in tails if middle / AGREE < t[0] < middle * AGREE]
+        time_s = math.log(1000.0) / float(np.median([rate for rate, _ in near]))
+        if len(near) >= OCTAVES and REVERBERATION_S[0] < time_s < REVERBERATION_S[1]:
+            return time_s, float(np.median([level for _, level in near]))
+    return None, None
 
 
 def _gain(levels: Sequence[NDArray[np.float64]]) -> tuple[float, float | None]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -12,7 +13,7 @@ from chatter.sound.intake import take_in
 from chatter.tap import clusters, room
 from chatter.tap.findings import DoubtfulMode, Room, Tap, TapFindings
 from chatter.tap.onsets import DOUBLE_S, Onset, find_onsets, sort_out
-from chatter.tap.ringdown import LONGEST_S, rings
+from chatter.tap.ringdown import LONGEST_S, ROOM_DEPTH_DB, rings
 from chatter.trade.modes import Mode
 
 #: Taps beyond this many add nothing.
@@ -20,6 +21,10 @@ MOST_TAPS = 40
 _BEFORE_S = 0.45
 _AFTER_S = 1.2
 
+_UNSTEADY = (
+    "in this reverberant room its damping depends on how much of the ring is looked at: move "
+    "the phone to a few centimetres from the part and tap again"
+)
 _AGAIN = (
     "Record about ten single taps, two seconds apart, with the phone a hand's breadth from "
     "the part, the spindle locked out and the shop quiet."
@@ -46,8 +51,7 @@ def tap(path: str | Path, *, what: str | None = None, simulated: bool = False) -
     sound = take_in(path)
     try:
         spool, rate = sound.spool, sound.spool.rate_hz
-        count = round(sound.source.duration_s * rate)
-        found = analyse(spool.read, count, rate, source=sound.source.name)
+        found = analyse(spool.read, spool.n, rate, source=sound.source.name)
     finally:
         sound.spool.close()
     return TapFindings(**{**vars(found), "what": what, "simulated": simulated})
@@ -75,12 +79,15 @@ def analyse(
     )
     clean = [o for o, why in sorted_out if why is None][:MOST_TAPS]
     if not clean:
-        return TapFindings(source, taps, (), (), Room(None, 0.0, None), _no_taps(taps))
+        return TapFindings(source, taps, (), (), Room(None, None, 0.0, None), _no_taps(taps))
     pieces = [_piece(read, count, rate_hz, one, onsets) for one in clean]
     heard = room.assess(pieces, rate_hz)
-    in_room = heard.reverberation_s is not None
-    modes = clusters.group([rings(x, rate_hz, at, end, in_room=in_room) for x, at, end in pieces])
-    sure, doubtful = _split(modes, heard)
+    depths = (None,) if heard.reverberation_s is None else ROOM_DEPTH_DB
+    modes, *again = (
+        clusters.group([rings(x, rate_hz, at, end, depth_db=d) for x, at, end in pieces])
+        for d in depths
+    )
+    sure, doubtful = _split(modes, heard, again)
     reason = None
     if not sure:
         reason = (
@@ -111,7 +118,9 @@ def _piece(
     return x, one.sample - start, end - start
 
 
-def _split(modes: list[Mode], heard: Room) -> tuple[list[Mode], list[DoubtfulMode]]:
+def _split(
+    modes: list[Mode], heard: Room, again: list[list[Mode]]
+) -> tuple[list[Mode], list[DoubtfulMode]]:
     sure, doubtful = [], []
     for mode in modes:
         why = room.doubt(mode, heard)
@@ -121,8 +130,16 @@ def _split(modes: list[Mode], heard: Room) -> tuple[list[Mode], list[DoubtfulMod
                 "its damping differs from tap to tap by more than half: tap one place only, "
                 "with the same hammer",
             )
+        if why is None and clusters.shadowed(mode, modes):
+            why = DoubtfulMode(
+                mode,
+                "it lies within the width of a much stronger ring, and may be part of it",
+            )
+        steady = room.steadied(mode, again[0]) if again and why is None else mode
+        if steady is None:
+            why = DoubtfulMode(mode, _UNSTEADY)
         if why is None:
-            sure.append(mode)
+            sure.append(steady)
         else:
             doubtful.append(why)
     return sure, doubtful
@@ -152,7 +169,6 @@ def _notes(taps: tuple[Tap, ...], clean: list[Onset], heard: Room) -> tuple[str,
         notes.append(
             f"The phone turned its gain down by about {heard.gain_dip_db:.0f} dB after the taps."
         )
-    near = [t for t in taps if t.used][:-1]
-    if near and LONGEST_S > min(b.time_s - a.time_s for a, b in zip(taps, taps[1:], strict=False)):
+    if any(b.time_s - a.time_s < LONGEST_S for a, b in pairwise(taps)):
         notes.append("Some taps follow each other closely: leave two seconds between them.")
     return tuple(notes)

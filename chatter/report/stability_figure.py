@@ -1,0 +1,121 @@
+"""Depth limit over spindle speed: where the cut was, the machine's steps, where to go."""
+
+from __future__ import annotations
+
+from chatter.job import show
+from chatter.report.line_drawing import BAD, COOL, DIM, FAINT, GOOD, INK, as_svg, drawing
+from chatter.trade.lobes import CEILING
+from chatter.trade.stability import Mark, StabilityChart
+
+#: The drawing ends at this many times the limit at the worst speed.
+_TOP = 6.0
+
+
+def stability_svg(chart: StabilityChart, system: str = "metric") -> str:
+    """Draw a stability chart.
+
+    Parameters
+    ----------
+    chart : StabilityChart
+    system : str
+        "metric" or "inch"; depths are shown when the chart's scale is known.
+
+    Returns
+    -------
+    str
+        SVG text to stand inside a page.
+    """
+    from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
+
+    with drawing(4.8, 3.5) as (figure, axes):
+        speeds = chart.speeds_rev_min
+        top = _top(chart)
+        low, middle, high = (
+            [min(v, top) for v in row] for row in (chart.limit_low, chart.limit, chart.limit_high)
+        )
+        axes.fill_between(speeds, 0.0, low, color=FAINT, lw=0)
+        if chart.process_damping:
+            axes.fill_between(speeds, low, high, color=COOL, alpha=0.16, lw=0)
+        axes.plot(speeds, middle, color=INK, lw=1.3)
+        for step in chart.steps:
+            axes.plot([step.rev_min] * 2, [0, 0.03 * top], color=DIM, lw=1, clip_on=False)
+        for step in chart.steps:
+            if step.usable and step is not chart.best:
+                axes.plot(step.rev_min, min(step.limit, top), "o", ms=4, mfc="white", mec=DIM)
+        _point(axes, chart.here, top, BAD, "here", "s")
+        if chart.best is not None:
+            _point(axes, chart.best, top, GOOD, f"{chart.best.rev_min:g}", "o")
+        axes.set(xscale="log", xlim=(speeds[0], speeds[-1]), ylim=(0, 1.12 * top))
+        axes.xaxis.set_major_locator(FixedLocator(_ticks(chart)))
+        axes.xaxis.set_minor_locator(NullLocator())
+        axes.xaxis.set_major_formatter(FuncFormatter(lambda v, _: f"{v:g}"))
+        axes.set_xlabel("spindle speed, rev/min")
+        scale = chart.scale.best_m
+        if scale is None:
+            axes.set_ylabel("stable depth, times that at the worst speed")
+        else:
+            axes.yaxis.set_major_formatter(
+                FuncFormatter(
+                    lambda v, _: f"{show.in_units(max(v, 0) * scale, 'length', system):.3g}"
+                )
+            )
+            about = "about" if chart.scale.low_m and chart.scale.high_m else "at a bound"
+            unit = show.unit_of("length", system)
+            axes.set_ylabel(f"stable depth, {unit} ({about}; see text)")
+        axes.text(
+            0.02, 0.03, "quiet below the line", transform=axes.transAxes, color=DIM, va="bottom"
+        )
+        return as_svg(figure, "Stable depth over spindle speed", describe(chart))
+
+
+def describe(chart: StabilityChart) -> str:
+    """The chart in words."""
+    parts = [
+        f"Chatter at {show.show_frequency(chart.chatter_hz)}, {chart.waves_per_tooth:.1f} waves "
+        f"per tooth; damping ratio {chart.damping_ratio:.3f}."
+    ]
+    if chart.best is not None:
+        ratio = chart.best.limit / chart.here.limit
+        parts.append(
+            f"At {show.show_spindle_speed(chart.best.rev_min)} about {ratio:.1f} times the depth "
+            f"that is stable at {show.show_spindle_speed(chart.here.rev_min, 3)}."
+        )
+    else:
+        parts.append("No usable speed of the machine is clearly better.")
+    if chart.process_damping:
+        parts.append("The band shows how little or much the tooth's flank may damp short waves.")
+    return " ".join((*parts, chart.scale.sentence, *chart.notes))
+
+
+def _top(chart: StabilityChart) -> float:
+    marks = [chart.here, *(s for s in chart.steps if s.usable)]
+    tallest = max(m.limit for m in marks if m.limit < CEILING) if marks else 3.0
+    return min(_TOP, max(3.0, 1.15 * tallest))
+
+
+def _ticks(chart: StabilityChart) -> list[float]:
+    """The machine's own steps where there is room, else round numbers."""
+    if not chart.steps:
+        span = chart.speeds_rev_min
+        return [span[0] + k * (span[-1] - span[0]) / 4 for k in range(5)]
+    kept: list[float] = []
+    for step in sorted(chart.steps, key=lambda s: s.rev_min):
+        if not kept or step.rev_min / kept[-1] > 1.16:
+            kept.append(step.rev_min)
+    return kept
+
+
+def _point(axes, mark: Mark, top: float, colour: str, text: str, shape: str) -> None:
+    y = min(mark.limit, top)
+    axes.plot([mark.rev_min] * 2, [0, y], color=colour, lw=0.9, ls=(0, (2, 2)))
+    axes.plot(mark.rev_min, y, shape, ms=6.5, color=colour)
+    more = "+" if mark.limit > top else ""
+    axes.annotate(
+        text + more,
+        (mark.rev_min, y),
+        xytext=(0, 7),
+        textcoords="offset points",
+        ha="center",
+        color=colour,
+        weight="bold",
+    )
