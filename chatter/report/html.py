@@ -85,6 +85,7 @@ def render(
         many=many,
         long=long,
         plate=_plate(findings, long),
+        also=words.also(findings),
         overview=overview(findings, exhibits.overview),
         palette=_palette_css(),
         step=words.first_step(findings),

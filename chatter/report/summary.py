@@ -22,7 +22,8 @@ def print_summary(findings: Findings, console: Console) -> None:
     if findings.simulated:
         console.print("Simulated recording: no real machine made this sound.", style="bold")
     console.print()
-    name = words.verdict_name(findings.verdict).upper()
+    held = (findings.verdict, *words.also(findings))
+    name = " AND ".join(words.verdict_name(one).upper() for one in held)
     sure = words.confidence_words(findings.verdict, findings.confidence)
     console.print(_plain(f"{name}  ({sure})" if "(" not in sure else f"{name}  {sure}", "bold"))
     console.print(_plain(findings.summary))

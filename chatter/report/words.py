@@ -90,6 +90,14 @@ def state_name(state: str) -> str:
     return VERDICT_WORDS[state][0] if state in VERDICT_WORDS else state.capitalize()
 
 
+def also(findings: Findings) -> tuple[str, ...]:
+    """Causes that hold beside the overall verdict, in the passes that have it."""
+    held = {
+        cause for one in findings.passes if one.verdict == findings.verdict for cause in one.also
+    }
+    return tuple(cause for cause in VERDICT_WORDS if cause in held)
+
+
 def confidence_words(verdict: str, confidence: float) -> str:
     """Confidence in words and number, e.g. "very likely: about 9 in 10 (0.91)"."""
     if verdict == "cannot_tell":

@@ -109,6 +109,14 @@ def test_verdict_and_first_step_come_before_any_picture(page, found):
         assert f"({found.confidence:.2f})" in top
 
 
+def test_further_causes_stand_beside_the_verdict(made):
+    found = made.findings((made.one_pass(1, "side_rubbing", also=("uneven_teeth",)),))
+    text = render(found, made.exhibits(found, columns=40, rows=20))
+    assert '<p class="with">and uneven teeth</p>' in text
+    alone = made.findings((made.one_pass(1, "side_rubbing"),))
+    assert 'class="with"' not in render(alone, made.exhibits(alone, columns=40, rows=20))
+
+
 def test_simulated_sound_is_labelled_and_real_sound_is_not(page, found):
     assert ("Simulated recording" in page) == found.simulated
 

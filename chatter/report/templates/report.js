@@ -24,6 +24,7 @@
     const now = player.currentTime + offset;
     cursor.style.left = `${Math.min(100, (100 * now) / length)}%`;
     screen.setAttribute("aria-valuenow", now.toFixed(1));
+    screen.setAttribute("aria-valuetext", `${now.toFixed(1)} seconds`);
     for (const one of strips) {
       const at = (now - one.from) / (one.to - one.from);
       one.cursor.hidden = at < 0 || at > 1;
@@ -39,7 +40,9 @@
     const box = screen.getBoundingClientRect();
     seek(((event.clientX - box.left) / box.width) * length);
   };
+  const listen = () => player.play().catch(() => {}); // a browser may refuse; the place is set
   screen.addEventListener("pointerdown", placed);
+  screen.addEventListener("pointerup", listen);
   screen.addEventListener("pointermove", (event) => event.buttons && placed(event));
   screen.addEventListener("keydown", (event) => {
     const step = { ArrowLeft: -1, ArrowRight: 1, PageDown: -10, PageUp: 10 }[event.key];
@@ -50,7 +53,10 @@
     event.preventDefault();
   });
   for (const tag of document.querySelectorAll("[data-seek]")) {
-    tag.addEventListener("click", () => seek(Number(tag.dataset.seek)));
+    tag.addEventListener("click", () => {
+      seek(Number(tag.dataset.seek));
+      listen();
+    });
   }
   for (const name of ["play", "seeked", "timeupdate", "loadedmetadata"]) player.addEventListener(name, draw);
   draw();
