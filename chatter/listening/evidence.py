@@ -141,6 +141,18 @@ PIECES: tuple[Piece, ...] = (
               "The tone is not on a half tooth order."),
     ),
     Piece(
+        "mains_line", "On a mains multiple", "", 0.5, 0.5, -0.1, 1.0,
+        "mains hum sits on multiples of 50 or 60 Hz",
+        _more(0.5, "The tone sits on a multiple of the mains frequency.",
+              "The tone is not mains hum."),
+    ),
+    Piece(
+        "turn_z", "Turn comb", "sigma", 9.0, 12.0, -0.8, 1.5,
+        "under 9 with an even cutter and no rubbing",
+        _more(9, "The turn is heard clearly in the hiss: {v:.0f} sigma above chance.",
+              "The turn is hardly heard in the hiss ({v:.0f} sigma)."),
+    ),
+    Piece(
         "turn_high_db", "Swelling once a turn, 1 kHz up", "dB", -14.0, 8.0, -1.2, 1.5,
         "under -18 dB with an even cutter",
         _more(-14, "The hiss above 1 kHz swells once a turn (depth {v:.0f} dB).",

@@ -12,13 +12,13 @@ from chatter.job.cut import Job
 from chatter.listening.exhibits import Exhibits, Overview, PassExhibit
 from chatter.listening.idle import Idle
 from chatter.listening.lines import FineSpectrum, fine_spectrum, name_lines
-from chatter.listening.measures import likeliest_chatter, measure, onset_of, tooth_levels
+from chatter.listening.measures import likeliest_chatter, measure, tooth_levels
 from chatter.listening.passes import Plateaus, Span, cutting_level, find_plateaus, rest_of
 from chatter.listening.pictures import modulation_map, order_spectrum
 from chatter.listening.prior import prior_measures
 from chatter.listening.speed import HEARD_Z, Heard, comb_score, hear_speed
 from chatter.listening.timeline import timeline
-from chatter.listening.tones import FrameSpectra, find_tones, frame_spectra
+from chatter.listening.tones import FrameSpectra, Tone, find_tones, frame_spectra, onset_of
 from chatter.listening.turning import Turning, turn_the_pass
 from chatter.listening.verdict import Opinion, judge, weigh
 from chatter.sound.frames import Frames, make_frames
@@ -37,6 +37,19 @@ class Track:
     read: Reader
     n: int
     rate_hz: int
+
+
+@dataclass(frozen=True)
+class Close:
+    """One pass listened to closely: samples [start, stop) and what was measured in them."""
+
+    start: int
+    stop: int
+    heard: Heard
+    spectra: FrameSpectra
+    tones: tuple[Tone, ...]
+    turning: Turning | None
+    measures: dict[str, float]
 
 
 @dataclass(frozen=True)
@@ -168,23 +181,10 @@ def _judge_pass(
     contrast_db: float,
     unfit: str | None,
 ) -> tuple[Pass, PassExhibit | None]:
-    stated_hz, teeth = job.cut.speed_rev_min / 60.0, job.cutter.teeth
-    rate = track.rate_hz
-    trim = min(_TRIM_TURNS / stated_hz, 0.1 * span.length_s)
-    start, stop = int((span.start_s + trim) * rate), int((span.end_s - trim) * rate)
-    heard = _speed_of_pass(track, start, stop, stated_hz, teeth, whole)
-    spectra = frame_spectra(
-        track.read, start, stop, rate, spindle_hz=heard.spindle_hz, teeth=teeth
-    )
-    error = max((heard.high_hz - heard.low_hz) / 3.92 / heard.spindle_hz, 5e-5)
-    tones = find_tones(spectra, spindle_hz=heard.spindle_hz, speed_error=error, teeth=teeth)
-    turning = turn_the_pass(track.read, start, stop, rate, heard, teeth)
-    idle_mean = None if idle is None else idle.mean_spectrum(2 * int(0.5 * rate / spectra.step_hz))
-    revolutions = (stop - start) / rate * heard.spindle_hz
-    measures = measure(
-        heard=heard, turning=turning, spectra=spectra, tones=tones, idle=idle_mean,
-        revolutions=revolutions, contrast_db=contrast_db,
-    ) | prior_measures(job)
+    ears = listen_closely(track, job, span, idle, whole, contrast_db)
+    heard, turning, spectra, tones = ears.heard, ears.turning, ears.spectra, ears.tones
+    measures, teeth, rate = ears.measures, job.cutter.teeth, track.rate_hz
+    start, stop = ears.start, ears.stop
     opinion = judge(
         measures, speed_heard=heard.heard, unfit=unfit, turn_s=1.0 / heard.spindle_hz
     )
@@ -198,7 +198,7 @@ def _judge_pass(
         index=index,
         start_s=span.start_s,
         end_s=span.end_s,
-        revolutions=revolutions,
+        revolutions=measures["revolutions"],
         verdict=opinion.verdict,
         also=opinion.also,
         confidence=opinion.confidence,
@@ -209,7 +209,7 @@ def _judge_pass(
         chatter=chatter,
         lines=lines,
         evidence=weigh(measures, opinion.verdict),
-        timeline=timeline(spectra, tones, chatter, opinion, span),
+        timeline=timeline(spectra, chatter, opinion, span),
         teeth=_teeth(turning),
         measures={k: v for k, v in measures.items() if np.isfinite(v)},
     )
@@ -221,6 +221,51 @@ def _judge_pass(
     return found, picture
 
 
+def listen_closely(
+    track: Track,
+    job: Job,
+    span: Span,
+    idle: Idle | None,
+    whole: Heard | None,
+    contrast_db: float,
+) -> Close:
+    """Measure one pass; no verdict yet.
+
+    Parameters
+    ----------
+    track : Track
+    job : Job
+    span : Span
+        The pass.
+    idle : Idle or None
+    whole : Heard or None
+        Speed heard over the longest pass, for passes too short to tell.
+    contrast_db : float
+        Level of the pass over the rest of the recording; NaN when there is no rest.
+    """
+    stated_hz, teeth = job.cut.speed_rev_min / 60.0, job.cutter.teeth
+    rate = track.rate_hz
+    trim = min(_TRIM_TURNS / stated_hz, 0.1 * span.length_s)
+    start, stop = int((span.start_s + trim) * rate), int((span.end_s - trim) * rate)
+    heard = _speed_of_pass(track, start, stop, stated_hz, teeth, whole)
+    spectra = frame_spectra(
+        track.read, start, stop, rate, spindle_hz=heard.spindle_hz, teeth=teeth
+    )
+    idle_mean = None
+    if idle is not None:
+        idle_mean = idle.mean_spectrum(2 * int(round(0.5 * rate / spectra.step_hz)))
+    tones = find_tones(
+        spectra, spindle_hz=heard.spindle_hz, speed_error=heard.relative_error, teeth=teeth, idle=idle_mean
+    )
+    turning = turn_the_pass(track.read, start, stop, rate, heard, teeth)
+    revolutions = (stop - start) / rate * heard.spindle_hz
+    measures = measure(
+        heard=heard, turning=turning, spectra=spectra, tones=tones,
+        teeth=teeth, idle=idle_mean, revolutions=revolutions, contrast_db=contrast_db,
+    ) | prior_measures(job)
+    return Close(start, stop, heard, spectra, tones, turning, measures)
+
+
 def _speed_of_pass(
     track: Track, start: int, stop: int, stated_hz: float, teeth: int, whole: Heard | None
 ) -> Heard:
@@ -229,7 +274,7 @@ def _speed_of_pass(
     if heard.heard or whole is None or not whole.heard:
         return heard
     return Heard(
-        whole.spindle_hz, whole.low_hz, whole.high_hz, heard.score, True,
+        whole.spindle_hz, whole.low_hz, whole.high_hz, heard.score, heard.turn_score, True,
         ((0.5 * (start + stop) / track.rate_hz, whole.spindle_hz),), whole.other_hz,
     )
 
@@ -255,7 +300,7 @@ def _chatter(
     tone = likeliest_chatter(tones)
     if tone is None or opinion.probabilities["chatter"] < 0.5:
         return None
-    onset = onset_of(spectra, tone)
+    onset = onset_of(spectra, tone.frequency_hz)
     flip = tone.half < max(2.0 * tone.tooth_error, 0.02) and tone.tooth_error < 0.1
     return Chatter(
         frequency_hz=tone.frequency_hz,

@@ -118,10 +118,6 @@ class _Namer:
     idle: FineSpectrum | None
     mains_hz: float | None
 
-    @property
-    def _speed_error(self) -> float:
-        return max((self.heard.high_hz - self.heard.low_hz) / 3.92 / self.heard.spindle_hz, 2e-5)
-
     def name(self, f: float, level_db: float) -> Line:
         order = f / self.heard.spindle_hz if self.heard.heard else None
         in_idle = self._in_idle(f, level_db)
@@ -159,7 +155,7 @@ class _Namer:
         name = "period_doubling" if self.chatter.kind == "flip" else "chatter"
         if self.chatter.kind == "flip":
             half = f / tooth_hz - 0.5
-            if abs(half - round(half)) < max(0.03, 2 * self._speed_error * half):
+            if abs(half - round(half)) < max(0.03, 2 * self.heard.relative_error * half):
                 return name, f"{round(half)} + 1/2 x tooth passing", 0.8
             return None
         for harmonic in (1, 2, 3):
@@ -175,7 +171,7 @@ class _Namer:
         """Tooth harmonic, sideband of one, or revolution order, whichever is nearest and
         can be told from its neighbours at this frequency."""
         spindle = self.heard.spindle_hz
-        error = float(np.hypot(0.5 * self.spectrum.step_hz, f * self._speed_error))
+        error = float(np.hypot(0.5 * self.spectrum.step_hz, f * self.heard.relative_error))
         tooth_hz = self.teeth * spindle
         k = round(f / tooth_hz)
         off_tooth = abs(f - k * tooth_hz)

@@ -7,14 +7,14 @@ neutral in the verdict.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
+from chatter.listening.folding import fold
+from chatter.listening.humps import strongest_hump
+from chatter.listening.model import log_odds, model, scores
 from chatter.listening.speed import Heard
-from chatter.listening.tones import FrameSpectra, Tone, tone_track
+from chatter.listening.tones import FrameSpectra, Tone
 from chatter.listening.turning import Turning
-from chatter.sound.modulation import moving_mean
 from chatter.sound.spectrum import db
 
 _SQUEAL_HZ = 1000.0
@@ -22,73 +22,36 @@ _CHATTER_TOP_HZ = 6000.0
 _NAN = float("nan")
 
 
-@dataclass(frozen=True)
-class Onset:
-    """Course of one tone over a pass.
-
-    Attributes
-    ----------
-    on : ndarray, shape (frames,), bool
-        Frames in which the tone stands out.
-    level_db : ndarray, shape (frames,)
-        Above the surroundings in the same frame.
-    start_s : float
-        First frame of a stretch of at least three.
-    share : float
-        Share of the frames.
-    rise_db : float
-        Its level after the start over its level before; NaN when it is there from the
-        first frames on.
-    growth_per_s : float or None
-        Exponential growth rate of the amplitude around the start.
-    """
-
-    on: np.ndarray
-    level_db: np.ndarray
-    start_s: float
-    share: float
-    rise_db: float
-    growth_per_s: float | None
-
-
 def likeliest_chatter(tones: tuple[Tone, ...]) -> Tone | None:
-    """The tone that looks most like chatter, or None when there is no line at all."""
+    """The tone whose evidence speaks most for chatter, or None when there is no line."""
     fit = [t for t in tones if t.frequency_hz <= _CHATTER_TOP_HZ]
-    return max(fit, key=_likeness, default=None)
+    return max(fit, key=lambda t: log_odds(model()["chatter"], scores(tone_measures(t))),
+               default=None)
 
 
-def _likeness(tone: Tone) -> float:
-    return (
-        min(tone.prominence_db, 35.0)
-        + 0.7 * float(np.clip(tone.dominance_db, -20.0, 20.0))
-        + 2.0 * tone.freedom
-        - 2.0 * max(tone.flicker_db - 2.0, 0.0)
-        + 0.5 * min(tone.family_db, 15.0)
-    )
+def tone_measures(tone: Tone) -> dict[str, float]:
+    """What one tone contributes to the measures of its pass."""
+    return {
+        "tone_hz": tone.frequency_hz,
+        "prominence_db": tone.prominence_db,
+        "dominance_db": tone.dominance_db,
+        "share_db": float(db(tone.share)),
+        "flicker_db": tone.flicker_db,
+        "freedom": tone.freedom,
+        "family_db": tone.family_db,
+        "tone_rise_db": tone.rise_db,
+        "onset_rise_db": tone.onset_rise_db,
+        "tone_time_share": tone.time_share,
+        "half_order": 1.0 if tone.half < max(3.0 * tone.tooth_error, 0.03) else 0.0,
+        "mains_line": 1.0 if _near_mains(tone.frequency_hz) else 0.0,
+    }
 
 
-def onset_of(spectra: FrameSpectra, tone: Tone) -> Onset:
-    """When the tone stands out of its surroundings, frame by frame."""
-    line, floor = tone_track(spectra, tone.frequency_hz)
-    level = np.asarray(db(line / floor))
-    limit = max(8.0, 0.5 * float(np.quantile(level, 0.95)))
-    smooth = moving_mean(level, 3)
-    on = smooth > limit
-    runs = np.flatnonzero(np.diff(np.r_[False, on, False].astype(np.int8))).reshape(-1, 2)
-    long = [(a, b) for a, b in runs if b - a >= min(3, len(on))]
-    if not long:
-        return Onset(on, level, float(spectra.time_s[0]), float(on.mean()), _NAN, None)
-    first = long[0][0]
-    absolute = np.asarray(db(line))
-    rise = growth = None
-    if first >= 3:
-        rise = float(np.median(absolute[long[0][0] : long[0][1]]) - np.median(absolute[:first]))
-        around = slice(max(0, first - 3), first + 3)
-        slope = np.polyfit(spectra.time_s[around], absolute[around], 1)[0]  # dB/s
-        growth = float(max(slope, 0.0) * np.log(10.0) / 20.0)
-    return Onset(
-        on, level, float(spectra.time_s[first] - 0.5 * spectra.frame_s), float(on.mean()),
-        _NAN if rise is None else rise, growth,
+def _near_mains(frequency_hz: float) -> bool:
+    return any(
+        frequency_hz < 12.5 * mains
+        and abs(frequency_hz - round(frequency_hz / mains) * mains) < 0.6
+        for mains in (50.0, 60.0)
     )
 
 
@@ -106,6 +69,7 @@ def measure(
     turning: Turning | None,
     spectra: FrameSpectra,
     tones: tuple[Tone, ...],
+    teeth: int,
     idle: np.ndarray | None,
     revolutions: float,
     contrast_db: float,
@@ -120,55 +84,75 @@ def measure(
         The pass in the angle domain; None when it is too short.
     spectra : FrameSpectra
     tones : tuple of Tone
-    idle : ndarray, shape (bins,), or None
-        Mean spectrum of the idling machine on the same bins.
+    teeth : int
+    idle : ndarray, shape (bins or more,), or None
+        Mean spectrum of the idling machine on the bins of ``spectra``.
     revolutions : float
     contrast_db : float
         Level of the pass over the rest of the recording; NaN when there is no rest.
     """
     found: dict[str, float] = {
         "speed_z": heard.score,
+        "turn_z": heard.turn_score,
         "revolutions": revolutions,
         "contrast_db": contrast_db,
     }
-    found |= _tone_measures(spectra, tones, idle)
+    found |= _tone_measures(tones)
+    found |= _family_measures(spectra, heard, tones, teeth)
+    found |= _hump_measures(spectra, heard, idle, teeth)
     found |= _turn_measures(turning)
     found |= _tooth_measures(turning)
     found |= _comb_measures(spectra, heard, turning)
     return {name: float(value) for name, value in found.items()}
 
 
-def _tone_measures(
-    spectra: FrameSpectra, tones: tuple[Tone, ...], idle: np.ndarray | None
-) -> dict[str, float]:
+def _tone_measures(tones: tuple[Tone, ...]) -> dict[str, float]:
     tone = likeliest_chatter(tones)
-    names = ("prominence_db", "dominance_db", "share_db", "flicker_db", "freedom", "family_db",
-             "tone_rise_db", "onset_rise_db", "tone_time_share", "half_order")
-    if tone is None:
-        return dict.fromkeys(names, _NAN) | {"prominence_db": 0.0, "tone_time_share": 0.0}
-    onset = onset_of(spectra, tone)
-    i = int(round(tone.frequency_hz / spectra.step_hz))
-    rise = _NAN
-    if idle is not None:
-        before = float(idle[max(0, i - 1) : i + 2].max(initial=1e-20))
-        rise = float(db(spectra.mean[max(0, i - 1) : i + 2].max() / max(before, 1e-20)))
     squeals = [
         t for t in tones
         if t.frequency_hz > _SQUEAL_HZ and t is not tone and t.freedom > 1.0 and t.family_db < 3.0
     ]
+    found = {"squeal_db": max((t.prominence_db for t in squeals), default=0.0)}
+    if tone is None:
+        return found | {"prominence_db": 0.0, "tone_time_share": 0.0}
+    return found | tone_measures(tone)
+
+
+def _family_measures(
+    spectra: FrameSpectra, heard: Heard, tones: tuple[Tone, ...], teeth: int
+) -> dict[str, float]:
+    """Families in the spectrum folded at the tooth-passing frequency."""
+    tooth_hz = teeth * heard.spindle_hz
+    folded = fold(spectra, tooth_hz=tooth_hz, speed_error=heard.relative_error)
+    offset, score = folded.best_free(2.0 * spectra.step_hz / tooth_hz)
+    tone = likeliest_chatter(tones)
+    own = _NAN if tone is None else folded.at((tone.frequency_hz / tooth_hz) % 1.0)
     return {
-        "prominence_db": tone.prominence_db,
-        "dominance_db": tone.dominance_db,
-        "share_db": float(db(tone.share)),
-        "flicker_db": tone.flicker_db,
-        "freedom": tone.freedom,
-        "family_db": tone.family_db,
-        "tone_rise_db": rise,
-        "onset_rise_db": onset.rise_db,
-        "tone_time_share": onset.share,
-        "half_order": 1.0 if tone.half < max(3.0 * tone.tooth_error, 0.03) else 0.0,
-        "tone_hz": tone.frequency_hz,
-        "squeal_db": max((t.prominence_db for t in squeals), default=0.0),
+        "fold_free_z": score,
+        "fold_offset": offset,
+        "fold_tooth_z": folded.at(0.0),
+        "fold_half_z": folded.at(0.5),
+        "fold_tone_z": own,
+    }
+
+
+def _hump_measures(
+    spectra: FrameSpectra, heard: Heard, idle: np.ndarray | None, teeth: int
+) -> dict[str, float]:
+    hump = strongest_hump(
+        spectra, idle, tooth_hz=teeth * heard.spindle_hz, speed_error=heard.relative_error
+    )
+    if hump is None:
+        return {}
+    return {
+        "hump_hz": hump.frequency_hz,
+        "hump_prominence_db": hump.prominence_db,
+        "hump_share_db": hump.share_db,
+        "hump_rise_db": hump.rise_db,
+        "hump_free_db": hump.free_db,
+        "hump_sharpness": hump.sharpness,
+        "hump_flicker_db": hump.flicker_db,
+        "hump_onset_db": hump.onset_rise_db,
     }
 
 
@@ -177,7 +161,8 @@ def _turn_measures(turning: Turning | None) -> dict[str, float]:
     if turning is None:
         return dict.fromkeys(
             ("turn_high_db", "tooth_high_db", "side_high_db", "turn_low_db", "tooth_low_db",
-             "turn_over_tooth_db", "turn_high_z", "tooth_z", "sync_share"), _NAN)
+             "turn_over_tooth_db", "turn_high_z", "tooth_z", "sync_share", "side_low_db",
+             "turn_slope_db", "side_z"), _NAN)
     high = turning.high()
     turn = turning.depth(turning.turn_orders())
     tooth = turning.depth(turning.tooth_orders())
@@ -185,6 +170,8 @@ def _turn_measures(turning: Turning | None) -> dict[str, float]:
     lines = turning.lines
     turn_z = sum(lines.ratio(m) for m in turning.turn_orders(3))
     tooth_z = sum(lines.ratio(m) for m in turning.tooth_orders(3))
+    sides = turning.side_orders()
+    side_z = sum(lines.ratio(m) for m in sides) / max(len(sides), 1) + np.zeros(len(high))
     pick = high if high.any() else np.ones_like(high)
     low = ~high if (~high).any() else pick
 
@@ -197,6 +184,9 @@ def _turn_measures(turning: Turning | None) -> dict[str, float]:
         "side_high_db": level(side, pick),
         "turn_low_db": level(turn, low),
         "tooth_low_db": level(tooth, low),
+        "side_low_db": level(side, low),
+        "turn_slope_db": level(turn, pick) - level(turn, low),
+        "side_z": float(db(max(float(side_z.max()), 1e-3))),
         "turn_over_tooth_db": level(turn, pick) - level(np.hypot(tooth, side), pick),
         "turn_high_z": float(db(max(float(turn_z[pick].max()), 1e-3))),
         "tooth_z": float(db(max(float(tooth_z.max()), 1e-3))),

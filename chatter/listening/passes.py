@@ -7,6 +7,7 @@ are cutting is then asked of the teeth (``listening.speed``), not of the level.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -137,7 +138,7 @@ def cutting_level(
     tooth_score: Callable[[Span], float],
     heard_score: float,
 ) -> int:
-    """The lowest plateau in which teeth are heard (0: the whole recording).
+    """The lowest plateau of cutting (0: the whole recording).
 
     Parameters
     ----------
@@ -149,17 +150,27 @@ def cutting_level(
         The score that counts as heard.
     """
     tops = len(plateaus.thresholds_db)
+    if tops == 0:
+        return 0
     best = {}
-    for level in range(tops, -1, -1):
+    for level in range(tops + 1):
         spans = _only(plateaus, level, spindle_hz)
-        best[level] = max((tooth_score(s) for s in spans[:2]), default=0.0)
-    strongest = max(best.values())
-    if strongest < heard_score:
-        return min(1, tops)
-    chosen = max(level for level, z in best.items() if z == strongest)
-    while chosen > 0 and best[chosen - 1] >= max(1.3 * heard_score, 0.5 * strongest):
-        chosen -= 1
-    return chosen
+        best[level] = max((tooth_score(s) for s in spans[:2]), default=math.nan)
+    # quiet, idling and cutting make three plateaus: climb while teeth are only heard higher up
+    level = 1
+    while level < tops:
+        here = best[level]
+        above = max((best[j] for j in range(level + 1, tops + 1) if best[j] == best[j]), default=0.0)
+        if math.isnan(here) or here >= heard_score or above < heard_score:
+            break
+        level += 1
+    # Chatter that starts within a cut splits it in two plateaus and leaves no idling below.
+    # A gear may mesh at the tooth-passing frequency, so this takes strong evidence.
+    if level == 1 and len(plateaus.spans_above(1, spindle_hz=spindle_hz)) <= 2:
+        top = max((best[j] for j in range(1, tops + 1) if best[j] == best[j]), default=0.0)
+        if best[0] >= max(2.0 * heard_score, 0.8 * top):
+            level = 0
+    return level
 
 
 def _only(plateaus: Plateaus, level: int, spindle_hz: float) -> list[Span]:

@@ -15,32 +15,50 @@ from dataclasses import dataclass
 import numpy as np
 
 from chatter.sound.modulation import band_envelopes
-from chatter.sound.spectrum import Reader, hann, median_bias, running_floor
+from chatter.sound.spectrum import Reader, hann, running_floor
 
 #: The dial may err by this share to either side (slip, belts, worn dial plates).
 SLIP = 0.08
 #: How far outside that the sound is still searched for a contradiction.
 _WIDE = (0.5, 2.0)
-_LINE_CAP = 12.0  # log-likelihood that a single line may add
+_LINE_CAP = 16.0  # log-likelihood that a single line may add
 _TOP_HZ = 5000.0
 _TOOTH_LINES = 24
 _ENVELOPE_LINES = 8
-_TURN_LINES = 4
-_TURN_WEIGHT = 0.6
+_TURN_LINES = 10
+_BANDS = 2.0  # independent averages that the carrier bands are worth together
 #: Robust z from which a comb counts as heard.
 HEARD_Z = 9.0
+#: The same for the comb of low revolution orders.
+TURN_HEARD_Z = 9.0
 _CONTRADICTION_Z = 14.0
 
 
 @dataclass(frozen=True)
 class Window:
-    """Log-likelihood of a line at each bin, for one stretch of time."""
+    """How far each bin stands above its surroundings, for one stretch of time.
+
+    ``raw`` is the sound's own spectrum, ``swing`` that of the envelopes, averaged over
+    the carrier bands.
+    """
 
     time_s: float
     raw: np.ndarray  # shape (bins,), spacing raw_step_hz
     raw_step_hz: float
-    swing: np.ndarray  # shape (bands, bins), spacing swing_step_hz
+    swing: np.ndarray  # shape (bins,), spacing swing_step_hz
     swing_step_hz: float
+
+
+@dataclass(frozen=True)
+class Combs:
+    """Log-likelihoods of a line at each bin; what the comb scores are summed from."""
+
+    raw: np.ndarray
+    raw_step_hz: float
+    swing: np.ndarray  # short windows, for the teeth
+    swing_step_hz: float
+    turn: np.ndarray  # one long window, for the turn
+    turn_step_hz: float
 
 
 @dataclass(frozen=True)
@@ -50,10 +68,16 @@ class Heard:
     spindle_hz: float
     low_hz: float
     high_hz: float
-    score: float  # robust z of the best comb among all tried
+    score: float  # robust z of the best tooth comb among all tried
+    turn_score: float  # the same for the comb of low revolution orders
     heard: bool
     course: tuple[tuple[float, float], ...]
     other_hz: float | None  # spindle frequency that fits far better, outside slip
+
+    @property
+    def relative_error(self) -> float:
+        """Relative standard error of the speed, from the 95 % interval."""
+        return max((self.high_hz - self.low_hz) / 3.92 / self.spindle_hz, 5e-5)
 
 
 def hear_speed(
@@ -75,59 +99,63 @@ def hear_speed(
     windows = _windows(read, start, stop, rate_hz, stated_hz, teeth)
     middle = (start + stop) / 2 / rate_hz
     if not windows:
-        return Heard(stated_hz, stated_hz * (1 - SLIP), stated_hz * (1 + SLIP), 0.0, False,
+        return Heard(stated_hz, stated_hz * (1 - SLIP), stated_hz * (1 + SLIP), 0.0, 0.0, False,
                      ((middle, stated_hz),), None)
-    total = _sum(windows)
+    combs = _combs(windows, _turn_window(read, start, stop, rate_hz, stated_hz, teeth))
     step = 0.3 * min(
-        total.raw_step_hz / min(_TOP_HZ, _TOOTH_LINES * teeth * stated_hz),
-        total.swing_step_hz / (_ENVELOPE_LINES * teeth * stated_hz),
+        combs.raw_step_hz / min(_TOP_HZ, _TOOTH_LINES * teeth * stated_hz),
+        combs.swing_step_hz / (_ENVELOPE_LINES * teeth * stated_hz),
     )
     step = float(np.clip(step, 1e-5, 2e-3))
     wide = np.exp(np.arange(np.log(_WIDE[0]), np.log(_WIDE[1]), step * 1.5))
-    all_scores = _score(total, wide * stated_hz, teeth, tooth_lines=12)
-    centre = float(np.median(all_scores))
-    spread = max(1.4826 * float(np.median(np.abs(all_scores - centre))), 1.0)
-
+    tooth_wide = _tooth_score(combs, wide * stated_hz, teeth, raw_lines=12)
+    turn_wide = _turn_score(combs, wide * stated_hz, teeth)
     near = np.exp(np.arange(np.log1p(-SLIP), np.log1p(SLIP), step))
-    scores = _score(total, near * stated_hz, teeth)
     prior = -0.5 * (np.log(near) / 0.04) ** 2  # a tie goes to the dial
-    best = int(np.argmax(scores + prior))
-    z = float((_score(total, near[best : best + 1] * stated_hz, teeth, tooth_lines=12)[0] - centre)
-              / spread)
-
-    other = _contradiction(wide, all_scores, centre, spread, z)
-    heard = z >= HEARD_Z
-    if not heard:
-        return Heard(stated_hz, stated_hz * (1 - SLIP), stated_hz * (1 + SLIP), z, False,
-                     ((middle, stated_hz),), None if other is None else other * stated_hz)
+    tooth_near = _tooth_score(combs, near * stated_hz, teeth)
+    turn_near = _turn_score(combs, near * stated_hz, teeth)
+    total = tooth_near + turn_near + prior
+    best = int(np.argmax(total))
+    z = _robust_z(_tooth_score(combs, near[best : best + 1] * stated_hz, teeth, raw_lines=12)[0],
+                  tooth_wide)
+    turn_z = _robust_z(turn_near[best], turn_wide)
+    other = _contradiction(wide, tooth_wide, z)
+    other_hz = None if other is None else other * stated_hz
+    if z < HEARD_Z and turn_z < TURN_HEARD_Z:
+        return Heard(stated_hz, stated_hz * (1 - SLIP), stated_hz * (1 + SLIP), z, turn_z, False,
+                     ((middle, stated_hz),), other_hz)
     spindle = float(near[best] * stated_hz)
-    course = _course(windows, spindle, teeth)
+    course = _course(windows, spindle, teeth) if z >= HEARD_Z else ((middle, spindle),)
     mean = float(np.mean([f for _, f in course]))
     # 95 % interval: where the total falls two below its top, at least one grid step
-    inside = near[scores > scores[best] - 2.0]
-    inside = inside[np.abs(inside / near[best] - 1.0) < 0.004]
+    inside = near[total > total[best] - 2.0]
+    inside = inside[np.abs(inside / near[best] - 1.0) < 0.02]
     half = max(step, 0.5 * float(np.ptp(inside)), abs(mean / spindle - 1.0))
     if len(course) > 2:
         half = max(half, 1.96 * float(np.std([f for _, f in course])) / mean / np.sqrt(len(course)))
-    return Heard(mean, mean * (1 - half), mean * (1 + half), z, True, course,
-                 None if other is None else other * stated_hz)
+    return Heard(mean, mean * (1 - half), mean * (1 + half), z, turn_z, True, course, other_hz)
 
 
 def comb_score(
     read: Reader, start: int, stop: int, rate_hz: int, *, spindle_hz: float, teeth: int
 ) -> float:
-    """Robust z of the tooth comb at a known speed (within 1.5 %), turn orders left out."""
+    """Robust z of the tooth comb at a known speed (within 1.5 %)."""
     windows = _windows(read, start, stop, rate_hz, spindle_hz, teeth)
     if not windows:
         return 0.0
-    total = _sum(windows)
+    combs = _combs(windows, None)
     wide = np.exp(np.linspace(np.log(_WIDE[0]), np.log(_WIDE[1]), 4000))
-    background = _score(total, wide * spindle_hz, teeth, tooth_lines=12, turn_lines=0)
+    background = _tooth_score(combs, wide * spindle_hz, teeth, raw_lines=12)
+    near = np.linspace(0.985, 1.015, 601)
+    scores = _tooth_score(combs, near * spindle_hz, teeth, raw_lines=12)
+    return _robust_z(float(scores.max()), background)
+
+
+def _robust_z(value: float, background: np.ndarray) -> float:
+    """Distance from the background's median in robust standard deviations."""
     centre = float(np.median(background))
     spread = max(1.4826 * float(np.median(np.abs(background - centre))), 1.0)
-    near = np.linspace(0.985, 1.015, 601)
-    scores = _score(total, near * spindle_hz, teeth, tooth_lines=12, turn_lines=0)
-    return float((scores.max() - centre) / spread)
+    return float((value - centre) / spread)
 
 
 def _windows(
@@ -147,22 +175,43 @@ def _windows(
         x = read(int(at), int(at) + n)
         if x.size < n:
             continue
-        raw, raw_step = _line_likelihood(x, rate_hz, 60.0, _TOP_HZ, tooth_hz)
-        envelopes = band_envelopes(
-            read, int(at), int(at) + n, rate_hz, fastest_hz=1.3 * tooth_hz,
-            slow_s=max(2.5 / stated_hz, 0.25),
+        raw, raw_step = _line_ratio(x, rate_hz, 60.0, _TOP_HZ, min(2 * tooth_hz, 80.0))
+        swing, swing_step = _swing_ratio(
+            read, int(at), int(at) + n, rate_hz, stated_hz, tooth_hz, 3.0 * stated_hz
         )
-        rows = [
-            _line_likelihood(row, envelopes.rate_hz, 0.0, 0.45 * envelopes.rate_hz, 3 * stated_hz)
-            for row in envelopes.swing
-        ]
-        out.append(
-            Window((at + n / 2) / rate_hz, raw, raw_step, np.stack([r for r, _ in rows]), rows[0][1])
-        )
+        out.append(Window((at + n / 2) / rate_hz, raw, raw_step, swing, swing_step))
     return out
 
 
-def _line_likelihood(
+def _turn_window(
+    read: Reader, start: int, stop: int, rate_hz: int, stated_hz: float, teeth: int
+) -> tuple[np.ndarray, float]:
+    """One long window of envelopes: low revolution orders need many turns to be placed."""
+    longest = int(max(64.0 / stated_hz, 8.0) * rate_hz)
+    if stop - start > longest:
+        middle = (start + stop) // 2
+        start, stop = middle - longest // 2, middle + longest // 2
+    fastest = (min(_TURN_LINES, teeth) + 1) * stated_hz
+    return _swing_ratio(read, start, stop, rate_hz, stated_hz, fastest, 2.0 * stated_hz)
+
+
+def _swing_ratio(
+    read: Reader, start: int, stop: int, rate_hz: int, stated_hz: float, fastest_hz: float,
+    floor_hz: float,
+) -> tuple[np.ndarray, float]:
+    """Envelope spectra over their floors, averaged over the carrier bands."""
+    envelopes = band_envelopes(
+        read, start, stop, rate_hz, fastest_hz=1.3 * fastest_hz,
+        slow_s=max(2.5 / stated_hz, 0.25),
+    )
+    rows = [
+        _line_ratio(row, envelopes.rate_hz, 0.0, 0.45 * envelopes.rate_hz, floor_hz)
+        for row in envelopes.swing
+    ]
+    return np.mean([r for r, _ in rows], axis=0), rows[0][1]
+
+
+def _line_ratio(
     x: np.ndarray, rate_hz: float, low_hz: float, high_hz: float, floor_hz: float
 ) -> tuple[np.ndarray, float]:
     """Power over the local floor, shape (bins,), and the bin spacing [Hz]."""
@@ -173,14 +222,14 @@ def _line_likelihood(
     power = spectrum.real**2 + spectrum.imag**2
     bins = int(min(high_hz / step, power.size - 1)) + 1
     power = power[:bins]
-    width = int(max(31 * size / n, min(2 * floor_hz, 80.0) / step))
+    width = int(max(31 * size / n, floor_hz / step))
     ratio = power / np.maximum(running_floor(power, width) / np.log(2.0), 1e-30)
     ratio[: int(low_hz / step)] = 0.0
     return ratio.astype(np.float32), step
 
 
 def _good_size(n: int) -> int:
-    """Next size that an FFT likes: 2^a times 1, 3, 5 or 9 eighths."""
+    """Next size that an FFT likes: 2^a times 9, 10, 12 or 16 sixteenths."""
     base = 1 << (n - 1).bit_length()
     for part in (9 / 16, 5 / 8, 3 / 4, 1.0):
         if base * part >= n:
@@ -188,49 +237,52 @@ def _good_size(n: int) -> int:
     return base
 
 
-def _sum(windows: list[Window]) -> Window:
+def _combs(windows: list[Window], turn: tuple[np.ndarray, float] | None) -> Combs:
     """Averaged over windows and turned into log-likelihood ratios."""
     averages = 1.0 + 0.6 * (len(windows) - 1)  # half-overlapping windows
     raw = _likelihood(np.mean([w.raw for w in windows], axis=0), averages)
-    swing = _likelihood(np.mean([w.swing for w in windows], axis=0), averages)
+    swing = _likelihood(np.mean([w.swing for w in windows], axis=0), _BANDS * averages)
     first = windows[0]
-    return Window(first.time_s, raw, first.raw_step_hz, swing, first.swing_step_hz)
+    turn_values, turn_step = (np.zeros(2, np.float32), 1.0) if turn is None else turn
+    return Combs(
+        raw, first.raw_step_hz, swing, first.swing_step_hz,
+        _likelihood(turn_values, _BANDS), turn_step,
+    )
 
 
 def _likelihood(ratio: np.ndarray, averages: float) -> np.ndarray:
     """Log-likelihood ratio of "a line of unknown strength" against noise, capped."""
-    ratio = ratio * np.log(2.0) / median_bias(1.0)
     safe = np.maximum(ratio, 1e-6)
     gain = np.where(safe > 1.0, averages * (safe - 1.0 - np.log(safe)), 0.0)
     return np.minimum(gain, _LINE_CAP).astype(np.float32)
 
 
-def _score(
-    window: Window,
-    spindle_hz: np.ndarray,
-    teeth: int,
-    *,
-    tooth_lines: int = _TOOTH_LINES,
-    turn_lines: int = _TURN_LINES,
+def _tooth_score(
+    combs: Combs, spindle_hz: np.ndarray, teeth: int, *, raw_lines: int = _TOOTH_LINES
 ) -> np.ndarray:
-    """Sum of line likelihoods over the comb, for each candidate frequency."""
+    """Sum of line likelihoods over the tooth orders, for each candidate frequency."""
+    orders = teeth * np.arange(1, raw_lines + 1)
+    score = _comb(combs.raw, combs.raw_step_hz, spindle_hz, orders)
+    orders = teeth * np.arange(1, _ENVELOPE_LINES + 1)
+    return score + _comb(combs.swing, combs.swing_step_hz, spindle_hz, orders)
+
+
+def _turn_score(combs: Combs, spindle_hz: np.ndarray, teeth: int) -> np.ndarray:
+    """Sum of line likelihoods over the low revolution orders."""
+    orders = np.arange(1, max(2, min(_TURN_LINES + 1, teeth)))
+    return _comb(combs.turn, combs.turn_step_hz, spindle_hz, orders)
+
+
+def _comb(
+    values: np.ndarray, step_hz: float, spindle_hz: np.ndarray, orders: np.ndarray
+) -> np.ndarray:
     score = np.zeros(spindle_hz.size)
-    raw_mean = float(window.raw.mean())
-    for k in range(1, tooth_lines + 1):
-        place = k * teeth * spindle_hz / window.raw_step_hz
-        if place[0] >= window.raw.size - 1:
+    mean = float(values.mean())
+    for order in orders:
+        place = order * spindle_hz / step_hz
+        if place[0] >= values.size - 1:
             break
-        score += _at(window.raw, place) - raw_mean
-    for row in window.swing:
-        mean = float(row.mean())
-        orders = [(k * teeth, 1.0) for k in range(1, _ENVELOPE_LINES + 1)]
-        if teeth > 1:
-            orders += [(m, _TURN_WEIGHT) for m in range(1, min(turn_lines, teeth - 1) + 1)]
-        for order, weight in orders:
-            place = order * spindle_hz / window.swing_step_hz
-            if place[0] >= row.size - 1:
-                continue
-            score += weight * (_at(row, place) - mean)
+        score += _at(values, place) - mean
     return score
 
 
@@ -242,9 +294,7 @@ def _at(values: np.ndarray, place: np.ndarray) -> np.ndarray:
     return np.where(place < values.size - 1, out, 0.0)
 
 
-def _contradiction(
-    wide: np.ndarray, scores: np.ndarray, centre: float, spread: float, z_near: float
-) -> float | None:
+def _contradiction(wide: np.ndarray, scores: np.ndarray, z_near: float) -> float | None:
     """Ratio to the stated speed that fits far better than anything within slip."""
     outside = np.abs(np.log(wide)) > np.log1p(SLIP) * 1.15
     for simple in (0.5, 2 / 3, 0.75, 1.5, 4 / 3, 2.0):  # combs that share lines with the true one
@@ -253,7 +303,7 @@ def _contradiction(
     if not outside.any():
         return None
     best = int(np.argmax(np.where(outside, scores, -np.inf)))
-    z = (scores[best] - centre) / spread
+    z = _robust_z(float(scores[best]), scores)
     if z >= _CONTRADICTION_Z and z > 1.6 * max(z_near, 0.0):
         return float(wide[best])
     return None
@@ -265,12 +315,7 @@ def _course(
     """Speed at each window: the smoothest path through the windows' own scores."""
     offsets = np.linspace(-0.015, 0.015, 121)
     grid = spindle_hz * (1.0 + offsets)
-    single = [
-        Window(w.time_s, _likelihood(w.raw, 1.0), w.raw_step_hz, _likelihood(w.swing, 1.0),
-               w.swing_step_hz)
-        for w in windows
-    ]
-    gain = np.stack([_score(w, grid, teeth) for w in single])
+    gain = np.stack([_tooth_score(_combs([w], None), grid, teeth) for w in windows])
     jump = -0.5 * ((offsets[:, None] - offsets[None, :]) / 0.0015) ** 2
     path_score = gain[0]
     back = []

@@ -5,9 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from chatter.findings import Chatter, Moment
-from chatter.listening.measures import likeliest_chatter, onset_of
 from chatter.listening.passes import Span, close_gaps
-from chatter.listening.tones import FrameSpectra, Tone
+from chatter.listening.tones import FrameSpectra, onset_of
 from chatter.listening.verdict import Opinion
 from chatter.sound.modulation import moving_mean
 from chatter.sound.spectrum import db
@@ -17,7 +16,6 @@ _ENTRY_DB = 6.0  # entry lasts until the level is this near the pass's own
 
 def timeline(
     spectra: FrameSpectra,
-    tones: tuple[Tone, ...],
     chatter: Chatter | None,
     opinion: Opinion,
     span: Span,
@@ -32,8 +30,7 @@ def timeline(
     states = np.full(frames, rest, dtype=object)
     level = None
     if chatter is not None:
-        tone = likeliest_chatter(tones)
-        onset = onset_of(spectra, tone)
+        onset = onset_of(spectra, chatter.frequency_hz)
         level = onset.level_db
         states[close_gaps(onset.on, 2)] = "chatter"
     loud = np.asarray(db(moving_mean(spectra.power.sum(axis=1), 3)))

@@ -9,10 +9,12 @@ frequency around it.  Each of these is measured here for every line that stands 
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 
+from chatter.sound.modulation import moving_mean
 from chatter.sound.spectrum import (
     Peak,
     Reader,
@@ -87,6 +89,12 @@ class Tone:
         Members at whole multiples of the tooth-passing frequency away.
     family_db : float
         Mean prominence of the four nearest places where members should be.
+    rise_db : float
+        Above the same line while idling; NaN when no idling was heard.
+    time_share : float
+        Share of the frames in which it stands out.
+    onset_rise_db : float
+        Level after it starts over the level before; NaN when it is there from the first.
     """
 
     frequency_hz: float
@@ -102,6 +110,38 @@ class Tone:
     half: float
     family_hz: tuple[float, ...]
     family_db: float
+    rise_db: float
+    time_share: float
+    onset_rise_db: float
+
+
+@dataclass(frozen=True)
+class Onset:
+    """Course of one tone over a pass.
+
+    Attributes
+    ----------
+    on : ndarray, shape (frames,), bool
+        Frames in which the tone stands out.
+    level_db : ndarray, shape (frames,)
+        Above the surroundings in the same frame.
+    start_s : float
+        First frame of a stretch of at least three.
+    share : float
+        Share of the frames.
+    rise_db : float
+        Its level after the start over its level before; NaN when it is there from the
+        first frames on.
+    growth_per_s : float or None
+        Exponential growth rate of the amplitude around the start.
+    """
+
+    on: np.ndarray
+    level_db: np.ndarray
+    start_s: float
+    share: float
+    rise_db: float
+    growth_per_s: float | None
 
 
 def frame_spectra(
@@ -141,7 +181,13 @@ def local_floor(power: np.ndarray, step_hz: float, tooth_hz: float) -> np.ndarra
 
 
 def find_tones(
-    spectra: FrameSpectra, *, spindle_hz: float, speed_error: float, teeth: int, most: int = 40
+    spectra: FrameSpectra,
+    *,
+    spindle_hz: float,
+    speed_error: float,
+    teeth: int,
+    idle: np.ndarray | None = None,
+    most: int = 30,
 ) -> tuple[Tone, ...]:
     """Every line of the mean spectrum that chance does not explain, strongest first.
 
@@ -152,13 +198,15 @@ def find_tones(
     speed_error : float
         Relative standard error of the speed.
     teeth : int
+    idle : ndarray, shape (bins or more,), optional
+        Mean spectrum of the idling machine on the same bins.
     most : int
         Weakest lines beyond this many are dropped.
     """
     ratio = chance_level(spectra.mean.size, FALSE_ALARM, spectra.averages)
     found = peaks_above(spectra.mean, spectra.floor, ratio)[:most]
     return tuple(
-        _describe(spectra, peak, spindle_hz=spindle_hz, speed_error=speed_error, teeth=teeth)
+        _describe(spectra, peak, idle, spindle_hz=spindle_hz, speed_error=speed_error, teeth=teeth)
         for peak in found
     )
 
@@ -179,15 +227,45 @@ def tone_track(spectra: FrameSpectra, frequency_hz: float) -> tuple[np.ndarray, 
     return line, np.maximum(floor, 1e-20)
 
 
+def onset_of(spectra: FrameSpectra, frequency_hz: float) -> Onset:
+    """When the tone stands out of its surroundings, frame by frame."""
+    line, floor = tone_track(spectra, frequency_hz)
+    level = np.asarray(db(line / floor))
+    limit = max(8.0, 0.5 * float(np.quantile(level, 0.95)))
+    smooth = moving_mean(level, 3)
+    on = smooth > limit
+    runs = np.flatnonzero(np.diff(np.r_[False, on, False].astype(np.int8))).reshape(-1, 2)
+    long = [(a, b) for a, b in runs if b - a >= min(3, len(on))]
+    if not long:
+        return Onset(on, level, float(spectra.time_s[0]), float(on.mean()), math.nan, None)
+    first = long[0][0]
+    absolute = np.asarray(db(line))
+    rise = growth = None
+    if first >= 3:
+        rise = float(np.median(absolute[long[0][0] : long[0][1]]) - np.median(absolute[:first]))
+        around = slice(max(0, first - 3), first + 3)
+        slope = np.polyfit(spectra.time_s[around], absolute[around], 1)[0]  # dB/s
+        growth = float(max(slope, 0.0) * np.log(10.0) / 20.0)
+    return Onset(
+        on, level, float(spectra.time_s[first] - 0.5 * spectra.frame_s), float(on.mean()),
+        math.nan if rise is None else rise, growth,
+    )
+
+
 def _describe(
-    spectra: FrameSpectra, peak: Peak, *, spindle_hz: float, speed_error: float, teeth: int
+    spectra: FrameSpectra,
+    peak: Peak,
+    idle: np.ndarray | None,
+    *,
+    spindle_hz: float,
+    speed_error: float,
+    teeth: int,
 ) -> Tone:
     step = spectra.step_hz
     tooth_hz = teeth * spindle_hz
     frequency = peak.bin * step
     line, floor = tone_track(spectra, frequency)
-    loud = line > 4.0 * floor
-    flicker = float(np.std(db(line[loud]))) if loud.sum() >= 4 else 6.0
+    flicker = _flicker(line, floor, spectra)
     place_hz = 0.2 * step if peak.ratio > 10 else 0.4 * step
     tooth_distance, tooth_error = _distance(frequency, tooth_hz, place_hz, speed_error)
     turn_distance, turn_error = _distance(frequency, spindle_hz, place_hz, speed_error)
@@ -197,6 +275,10 @@ def _describe(
     )
     family, family_db, family_power = _family(spectra, frequency, tooth_hz)
     band = spectra.mean[: int(5000.0 / step)].sum()
+    onset = onset_of(spectra, frequency)
+    rise = math.nan
+    if idle is not None:
+        rise = float(db(_around(spectra.mean, peak.bin) / _around(idle, peak.bin)))
     return Tone(
         frequency_hz=frequency,
         prominence_db=float(db(peak.ratio)),
@@ -217,7 +299,24 @@ def _describe(
         half=_distance(frequency - 0.5 * tooth_hz, tooth_hz, place_hz, speed_error)[0],
         family_hz=family,
         family_db=family_db,
+        rise_db=rise,
+        time_share=onset.share,
+        onset_rise_db=onset.rise_db,
     )
+
+
+def _flicker(line: np.ndarray, floor: np.ndarray, spectra: FrameSpectra) -> float:
+    """Robust scatter of the level from frame to frame [dB], slow changes left out.
+
+    Frames overlap by half, so every second one is taken; 1.4826 turns the median
+    absolute deviation into a standard deviation.
+    """
+    level = np.asarray(db(line))[::2]
+    loud = (line > 4.0 * floor)[::2]
+    steps = np.diff(level)[loud[1:] & loud[:-1]]
+    if steps.size < 3:
+        return math.nan
+    return float(1.4826 * np.median(np.abs(steps)) / np.sqrt(2.0))
 
 
 def _distance(

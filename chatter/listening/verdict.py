@@ -7,28 +7,18 @@ them.
 
 from __future__ import annotations
 
-import json
 import math
 from dataclasses import dataclass
-from functools import cache
-from importlib.resources import files
 
 from chatter.findings import CAUSES, Evidence
 from chatter.listening.evidence import PIECES
+from chatter.listening.model import model, probability, scores
 
 #: A verdict below this probability is not given.
 TELL = 0.65
 #: Revolutions below which nothing tied to the turn can be said.
 FEWEST_TURNS = 8.0
 _FAULTS = ("chatter", "side_rubbing", "uneven_teeth")
-
-
-@dataclass(frozen=True)
-class Cause:
-    """Logistic model of one cause: log odds = bias + sum of weight x score."""
-
-    bias: float
-    weights: dict[str, float]
 
 
 @dataclass(frozen=True)
@@ -40,24 +30,6 @@ class Opinion:
     confidence: float
     probabilities: dict[str, float]
     reason: str | None
-
-
-@cache
-def model() -> dict[str, Cause]:
-    """The models by cause ("cutting" and the three faults)."""
-    raw = json.loads(files("chatter.listening").joinpath("model.json").read_text("utf-8"))
-    return {name: Cause(c["bias"], c["weights"]) for name, c in raw["causes"].items()}
-
-
-def scores(measures: dict[str, float]) -> dict[str, float]:
-    """Score of every piece."""
-    return {piece.name: piece.score(measures) for piece in PIECES}
-
-
-def probability(cause: Cause, score: dict[str, float]) -> float:
-    """Probability that a cause holds."""
-    odds = cause.bias + sum(w * score[name] for name, w in cause.weights.items())
-    return 1.0 / (1.0 + math.exp(-max(min(odds, 30.0), -30.0)))
 
 
 def judge(

@@ -1,0 +1,149 @@
+"""Humps: vibration too broad for a line but too strong for a resonance that is merely struck.
+
+Where a tooth is in the work for a small part of the time, chatter starts anew at each
+tooth and its phase is lost: its spectrum is then no line but a hump at f_c.  What tells
+it from a struck resonance is its strength: it takes over the sound of the cut.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from chatter.listening.tones import FrameSpectra
+from chatter.sound.modulation import moving_mean
+from chatter.sound.spectrum import db
+
+_LOWEST_HZ = 90.0
+_TOP_HZ = 5500.0
+_SPREAD = 1.7  # the wide floor is the median from f / 1.7 to f * 1.7
+_NARROW_HZ = 15.0
+_NARROW_SHARE = 0.025
+
+
+@dataclass(frozen=True)
+class Hump:
+    """The strongest hump off the teeth's own lines.
+
+    Attributes
+    ----------
+    frequency_hz : float
+    prominence_db : float
+        Above the median spectrum from f / 1.7 to 1.7 f.
+    share_db : float
+        Its part of all the sound of the cut, the idle spectrum taken off where known.
+    rise_db : float
+        Above the same band while idling; NaN when no idling was heard.
+    free_db : float
+        Power off the teeth's lines over all power in its band; 0 when nothing is locked.
+    sharpness : float
+        Frequency over half-power width.
+    flicker_db : float
+        Robust scatter of its level from frame to frame.
+    onset_rise_db : float
+        Loudest over quietest fifth of the pass.
+    """
+
+    frequency_hz: float
+    prominence_db: float
+    share_db: float
+    rise_db: float
+    free_db: float
+    sharpness: float
+    flicker_db: float
+    onset_rise_db: float
+
+
+def strongest_hump(
+    spectra: FrameSpectra, idle: np.ndarray | None, *, tooth_hz: float, speed_error: float
+) -> Hump | None:
+    """The strongest hump of a pass, None when the band is too narrow for any.
+
+    Parameters
+    ----------
+    spectra : FrameSpectra
+    idle : ndarray, shape (bins or more,), or None
+    tooth_hz : float
+    speed_error : float
+        Relative standard error of the speed.
+    """
+    step = spectra.step_hz
+    first, last = int(_LOWEST_HZ / step), min(int(_TOP_HZ / step), spectra.mean.size - 1)
+    if last - first < 40:
+        return None
+    mean = spectra.mean[: last + 1].astype(np.float64)
+    cut = mean if idle is None else np.maximum(mean - idle[: last + 1], 0.05 * mean)
+    free = _without_teeth(cut, step, tooth_hz, speed_error)
+    bins = np.arange(last + 1)
+    half = np.maximum(_NARROW_HZ, _NARROW_SHARE * bins * step) / (2 * step)
+    smooth = _band_mean(free, bins - half, bins + half)
+    whole = _band_mean(cut, bins - half, bins + half)
+    # the wide floor on a coarse log grid, since a median over thousands of bins is slow
+    grid = np.unique(np.geomspace(first, last, 90).astype(int))
+    floor = np.array([np.median(smooth[int(g / _SPREAD) : int(g * _SPREAD) + 1]) for g in grid])
+    wide = np.interp(bins, grid, floor)
+    width = 2 * half + 1
+    strength = smooth * width * (1.0 - np.minimum(wide / np.maximum(smooth, 1e-20), 1.0))
+    strength[:first] = 0.0
+    at = int(np.argmax(strength))
+    reach = slice(max(0, int(at - half[at])), int(at + half[at]) + 1)
+    course = np.asarray(db(moving_mean(spectra.power[:, reach].sum(axis=1), 2)))
+    rise = math.nan
+    if idle is not None:
+        rise = float(db(mean[reach].sum() / max(float(idle[reach].sum()), 1e-20)))
+    edge = np.flatnonzero(smooth > 0.5 * smooth[at])
+    run = edge[np.abs(edge - at) <= _run_length(edge, at)]
+    steps = np.diff(course[::2])
+    fifth = max(1, course.size // 5)
+    ordered = np.sort(course)
+    return Hump(
+        frequency_hz=at * step,
+        prominence_db=float(db(smooth[at] / max(wide[at], 1e-20))),
+        share_db=float(db(min(1.0, smooth[at] * width[at] / max(cut[first:].sum(), 1e-20)))),
+        rise_db=rise,
+        free_db=float(db(min(1.0, smooth[at] / max(whole[at], 1e-20)))),
+        sharpness=float(at / max(1.0, float(np.ptp(run)) + 1.0)),
+        flicker_db=float(1.4826 * np.median(np.abs(steps)) / np.sqrt(2)) if steps.size > 2
+        else math.nan,
+        onset_rise_db=float(ordered[-fifth:].mean() - ordered[:fifth].mean()),
+    )
+
+
+def _without_teeth(
+    power: np.ndarray, step_hz: float, tooth_hz: float, speed_error: float
+) -> np.ndarray:
+    """Tooth-passing lines replaced by what lies between them, as far as they can be placed."""
+    if step_hz > 0.2 * tooth_hz:
+        return power
+    out = power.copy()
+    bins = np.arange(power.size)
+    order = bins * step_hz / tooth_hz
+    reach = 2.0 * step_hz / tooth_hz + order * speed_error
+    on = np.abs(order - np.round(order)) < reach
+    on[reach > 0.3] = False
+    if on.any() and not on.all():
+        out[on] = np.interp(bins[on], bins[~on], power[~on])
+    return out
+
+
+def _band_mean(power: np.ndarray, low: np.ndarray, high: np.ndarray) -> np.ndarray:
+    """Mean over bins [low, high] around each bin."""
+    total = np.concatenate([[0.0], np.cumsum(power)])
+    a = np.clip(np.round(low), 0, power.size - 1).astype(int)
+    b = np.clip(np.round(high) + 1, 1, power.size).astype(int)
+    return (total[b] - total[a]) / (b - a)
+
+
+def _run_length(edge: np.ndarray, at: int) -> int:
+    """How far the unbroken run of bins around ``at`` reaches."""
+    inside = np.zeros(int(edge.max()) + 2, bool)
+    inside[edge] = True
+    left = at
+    while left > 0 and inside[left - 1]:
+        left -= 1
+    right = at
+    while inside[right + 1]:
+        right += 1
+    return max(at - left, right - at)
