@@ -15,6 +15,7 @@ import typer
 from chatter import __version__
 from chatter.cli_listen import listen
 from chatter.cli_plan import plan_command
+from chatter.cli_tap import tap_command
 from chatter.errors import ChatterError
 
 app = typer.Typer(
@@ -49,6 +50,7 @@ def _chatter(
 
 app.command()(listen)
 app.command("plan")(plan_command)
+app.command("tap")(tap_command)
 
 
 def main(arguments: list[str] | None = None) -> int:

@@ -45,6 +45,7 @@ def heard(monkeypatch, made, tmp_path):
     return calls
 
 
+COMMANDS = ("listen", "plan", "tap")
 BASE = ["listen", "cut.wav", "--rpm", "57", "--teeth", "48", "--no-report", "--quiet"]
 
 
@@ -269,6 +270,6 @@ def test_python_dash_m_is_the_same_program():
     done = subprocess.run(
         [sys.executable, "-m", "chatter"], capture_output=True, text=True, timeout=30, check=False
     )
-    assert done.returncode == 0 and "listen" in done.stdout and "plan" in done.stdout
-    for command in ("listen", "plan"):
+    assert done.returncode == 0 and all(c in done.stdout for c in COMMANDS)
+    for command in COMMANDS:
         assert main([command, "--help"]) == 0
