@@ -91,7 +91,13 @@ class Placed:
 
 
 def place(
-    labels: Iterable[Label], *, width: float, top: float, size: float, lift: float = 10.0
+    labels: Iterable[Label],
+    *,
+    width: float,
+    top: float,
+    size: float,
+    lift: float = 10.0,
+    left: float = 0.0,
 ) -> tuple[Placed, ...]:
     """Place labels above their points without overlap; those without room are left out.
 
@@ -100,7 +106,7 @@ def place(
     labels : iterable of Label
         Most important first; ``y`` grows downwards.
     width : float
-        Of the drawing; labels stay inside.
+        Of the drawing; labels stay inside, right of ``left``.
     top : float
         Highest baseline allowed.
     size : float
@@ -111,7 +117,7 @@ def place(
     done: list[Placed] = []
     for one in labels:
         half = 0.28 * size * len(one.text) + 0.3 * size
-        x = min(max(one.x, half), width - half)
+        x = min(max(one.x, left + half), width - half)
         y = one.y - lift
         while y >= top:
             if not any(_touch(x, y, half, other, size) for other in done):

@@ -131,7 +131,7 @@ def draw(
         bottom,
         _outline(hz, above, x_of, y_of, int(right - left)),
         markers,
-        place(wanted, width=width, top=top + 0.9 * size, size=size, lift=0.9 * size),
+        place(wanted, left=left, width=width, top=top + 0.9 * size, size=size, lift=0.9 * size),
         per_tooth,
         tuple(
             Mark(m.at, plain_hz(float(m.text)))

@@ -14,12 +14,14 @@ if TYPE_CHECKING:
 
 #: Name of each colour in the report's style sheet, with its value where there is none.
 INK, DIM, RULE, FAINT = "#1b1e1f", "#54585a", "#c3beb0", "#e6e2d8"
+SHEET = "#f6f4ee"
 BAD, GOOD, COOL = "#b0210f", "#1c6834", "#2f5878"
 _THEME = {
     INK: "ink",
     DIM: "dim",
     RULE: "rule",
     FAINT: "faint",
+    SHEET: "sheet",
     BAD: "chatter",
     GOOD: "normal",
     COOL: "machine_only",
@@ -43,6 +45,10 @@ _STYLE = {
     "xtick.minor.size": 0,
     "lines.solid_capstyle": "round",
 }
+
+
+#: Behind a text that lies over lines.
+PLATE = {"facecolor": SHEET, "alpha": 0.8, "linewidth": 0, "pad": 0.8}
 
 
 @contextmanager

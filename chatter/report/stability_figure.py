@@ -3,7 +3,19 @@
 from __future__ import annotations
 
 from chatter.job import show
-from chatter.report.line_drawing import BAD, COOL, DIM, FAINT, GOOD, INK, as_svg, drawing
+from chatter.report.axes import even_marks
+from chatter.report.line_drawing import (
+    BAD,
+    COOL,
+    DIM,
+    FAINT,
+    GOOD,
+    INK,
+    PLATE,
+    SHEET,
+    as_svg,
+    drawing,
+)
 from chatter.trade.lobes import CEILING
 from chatter.trade.stability import Mark, StabilityChart
 
@@ -41,7 +53,7 @@ def stability_svg(chart: StabilityChart, system: str = "metric") -> str:
             axes.plot([step.rev_min] * 2, [0, 0.03 * top], color=DIM, lw=1, clip_on=False)
         for step in chart.steps:
             if step.usable and step is not chart.best:
-                axes.plot(step.rev_min, min(step.limit, top), "o", ms=4, mfc="white", mec=DIM)
+                axes.plot(step.rev_min, min(step.limit, top), "o", ms=4, mfc=SHEET, mec=DIM)
         _point(axes, chart.here, top, BAD, "here", "s")
         if chart.best is not None:
             _point(axes, chart.best, top, GOOD, f"{chart.best.rev_min:g}", "o")
@@ -54,11 +66,9 @@ def stability_svg(chart: StabilityChart, system: str = "metric") -> str:
         if scale is None:
             axes.set_ylabel("stable depth, times that at the worst speed")
         else:
-            axes.yaxis.set_major_formatter(
-                FuncFormatter(
-                    lambda v, _: f"{show.in_units(max(v, 0) * scale, 'length', system):.3g}"
-                )
-            )
+            unit_m = show.in_units(1.0, "length", system)
+            marks = even_marks(0.0, 1.12 * top * scale * unit_m, 6)
+            axes.set_yticks([m.at * 1.12 * top for m in marks], [m.text for m in marks])
             about = "about" if chart.scale.low_m and chart.scale.high_m else "at a bound"
             unit = show.unit_of("length", system)
             axes.set_ylabel(f"stable depth, {unit} ({about}; see text)")
@@ -96,8 +106,8 @@ def _top(chart: StabilityChart) -> float:
 def _ticks(chart: StabilityChart) -> list[float]:
     """The machine's own steps where there is room, else round numbers."""
     if not chart.steps:
-        span = chart.speeds_rev_min
-        return [span[0] + k * (span[-1] - span[0]) / 4 for k in range(5)]
+        low, high = chart.speeds_rev_min[0], chart.speeds_rev_min[-1]
+        return [low + m.at * (high - low) for m in even_marks(low, high, 4)]
     kept: list[float] = []
     for step in sorted(chart.steps, key=lambda s: s.rev_min):
         if not kept or step.rev_min / kept[-1] > 1.16:
@@ -113,9 +123,10 @@ def _point(axes, mark: Mark, top: float, colour: str, text: str, shape: str) -> 
     axes.annotate(
         text + more,
         (mark.rev_min, y),
-        xytext=(0, 7),
+        xytext=(0, 8),
         textcoords="offset points",
         ha="center",
         color=colour,
         weight="bold",
+        bbox=PLATE,
     )

@@ -6,7 +6,7 @@ import math
 
 from chatter.report.axes import Label as Wanted
 from chatter.report.axes import log_marks, place
-from chatter.report.line_drawing import BAD, COOL, DIM, INK, RULE, as_svg, drawing
+from chatter.report.line_drawing import BAD, COOL, DIM, INK, PLATE, RULE, as_svg, drawing
 from chatter.tap.findings import TapFindings
 from chatter.trade.modes import Mode
 
@@ -69,6 +69,7 @@ def tap_svg(found: TapFindings, chatter_hz: float | None = None) -> str:
                 va="bottom",
                 size=7.5,
                 color=BAD if text.kind else INK,
+                bbox=PLATE,
             )
         return as_svg(figure, "Modes found by tapping", describe(found))
 

@@ -29,9 +29,9 @@ from chatter.report.pictures import spectrogram
 @settings(max_examples=60, deadline=None)
 def test_labels_never_overlap_nor_leave_the_drawing(points):
     size = 14
-    placed = place([Label(*p) for p in points], width=1000, top=20, size=size)
+    placed = place([Label(*p) for p in points], left=45, width=1000, top=20, size=size)
     for i, a in enumerate(placed):
-        assert a.x - a.width / 2 >= -1e-6 and a.x + a.width / 2 <= 1000 + 1e-6 and a.y >= 20
+        assert a.x - a.width / 2 >= 45 - 1e-6 and a.x + a.width / 2 <= 1000 + 1e-6 and a.y >= 20
         for b in placed[i + 1 :]:
             apart_x = abs(a.x - b.x) >= (a.width + b.width) / 2 - 1e-6
             apart_y = abs(a.y - b.y) >= 1.15 * size - 1e-6
