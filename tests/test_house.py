@@ -34,7 +34,7 @@ PLAN: dict[str, tuple[str, ...]] = {
     "listen": (*_GROUND, "job", "sound", "trade", "listening"),
     "compare": (*_GROUND, "job", "listening", "listen"),
     "logbook": (*_GROUND, "job", "listen"),
-    "report": (*_GROUND, "job", "sound", "listening", "compare", "logbook"),
+    "report": (*_GROUND, "job", "sound", "trade", "listening", "tap", "compare", "logbook"),
     "evaluate": (*_GROUND, "job", "simulate", "listening", "listen", "compare"),
     "demo": (*_GROUND, "job", "simulate", "listen", "report", "evaluate"),
     "bench": (*_GROUND, "job", "sound", "simulate", "listen", "report"),
@@ -54,6 +54,7 @@ SAME_ROOM = {"terminal": "cli", "__main__": "cli"}
 DOORS = {
     ("report", "sound"): {"chatter.sound.playable"},
     ("report", "listening"): {"chatter.listening.exhibits"},
+    ("report", "tap"): {"chatter.tap.findings"},
     ("compare", "listening"): {"chatter.listening.exhibits"},
 }
 
