@@ -74,7 +74,7 @@ def in_words(found: TapFindings, chatter_hz: float | None = None) -> list[str]:
         lines.append("  frequency, Hz       damping ratio      taps  strength, dB")
     lines += [
         f"  {m.frequency_hz:7.1f} ± {m.frequency_spread_hz:<6.1f}   "
-        f"{m.damping_ratio:.4f} ± {m.damping_spread:.4f}   {m.taps:4d}  {m.level_db:8.0f}"
+        f"{m.damping_ratio:.4f} ± {m.damping_spread:.4f}   {m.taps:4d}  {round(m.level_db) + 0:8d}"
         for m in found.modes
     ]
     lines += [
