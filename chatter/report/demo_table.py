@@ -1,0 +1,82 @@
+"""The table of ``chatter demo``: what is true, what was said, whether they agree."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from chatter.findings import Findings
+from chatter.report.words import verdict_name
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+
+@dataclass(frozen=True)
+class Row:
+    """One demo recording.
+
+    Attributes
+    ----------
+    name : str
+        Of the recording.
+    truth : chatter.simulate.truth.Truth
+    findings : Findings
+    report : Path or None
+    """
+
+    name: str
+    truth: Any
+    findings: Findings
+    report: Path | None
+
+
+def agreement(truth: Any, findings: Findings) -> str:
+    """Whether verdict and truth agree: "yes", "partly", "no", or "not told" (can't tell).
+
+    "partly" is a verdict that is true but not the gravest true one, or a true one that
+    was said only beside the verdict.
+    """
+    if findings.verdict == "cannot_tell":
+        return "not told"
+    true = {truth.verdict} | {c for one in truth.passes for c in (one.verdict, *one.also)}
+    said = {findings.verdict} | {c for one in findings.passes for c in (one.verdict, *one.also)}
+    if findings.verdict == truth.verdict:
+        return "yes"
+    return "partly" if findings.verdict in true - {"normal"} or truth.verdict in said else "no"
+
+
+def print_demo(rows: tuple[Row, ...], console: Console) -> None:
+    """Print the table, the count, and where the reports are."""
+    from rich import box
+    from rich.table import Table
+    from rich.text import Text
+
+    console.print("Simulated recordings: the truth is known, and no real machine was heard.")
+    console.print()
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, padding=(0, 1), show_edge=False)
+    table.add_column("Recording", overflow="fold")
+    table.add_column("Truth", overflow="fold")
+    table.add_column("Verdict", overflow="fold")
+    table.add_column("Sure", justify="right")
+    table.add_column("Agree", no_wrap=True)
+    counts: dict[str, int] = {}
+    for row in rows:
+        agree = agreement(row.truth, row.findings)
+        counts[agree] = counts.get(agree, 0) + 1
+        told = row.findings.verdict != "cannot_tell"
+        table.add_row(
+            Text(row.name),
+            verdict_name(row.truth.verdict),
+            verdict_name(row.findings.verdict),
+            f"{row.findings.confidence:.2f}" if told else "–",
+            agree,
+        )
+    console.print(table)
+    console.print()
+    said = ", ".join(f"{counts[k]} {k}" for k in ("yes", "partly", "no", "not told") if k in counts)
+    console.print(f"{len(rows)} recordings. Verdict and truth agree: {said}.")
+    for row in rows:
+        if row.report is not None:
+            console.print(Text(f"Report: {row.report}"), soft_wrap=True)
