@@ -29,6 +29,7 @@ def draw_path(radiation: Radiation, rate_hz: float, rng: np.random.Generator) ->
         radiation.bank_hz,
         radiation.bank_damping,
         radiation.tilt_db_octave,
+        times=1,
     )
     breath = mode_bank(rng, rate_hz, 24, (600.0, 9000.0), (0.05, 0.3), -1.5)
     return Path(ring, breath, float(rng.uniform(0, np.pi)))
@@ -41,8 +42,14 @@ def mode_bank(
     band_hz: tuple[float, float],
     damping: tuple[float, float],
     tilt_db_octave: float,
+    *,
+    times: int = 2,
 ) -> np.ndarray:
-    """Impulse response of ``count`` random ringing modes, float32, unit energy."""
+    """Impulse response of ``count`` random ringing modes, float32, unit energy.
+
+    ``times`` says how often the motion is differentiated: 2 turns a force into the
+    acceleration that radiates, 1 does so for what is already the change of a force.
+    """
     top = min(band_hz[1], 0.45 * rate_hz)
     hz = np.exp(rng.uniform(np.log(band_hz[0]), np.log(top), count))
     zeta = np.exp(rng.uniform(np.log(damping[0]), np.log(damping[1]), count))
@@ -53,7 +60,9 @@ def mode_bank(
     out = np.zeros(len(t))
     for f, z, g in zip(hz, zeta, gain, strict=True):
         # g is the steady response to noise: scale the ring by sqrt(bandwidth).
-        out += g * np.sqrt(z * f) * np.exp(-2 * np.pi * f * z * t) * np.sin(2 * np.pi * f * t)
+        scale = g * np.sqrt(z * f) / (2 * np.sin(np.pi * f / rate_hz)) ** times
+        out += scale * np.exp(-2 * np.pi * f * z * t) * np.sin(2 * np.pi * f * t)
+    out = np.diff(out, n=times, prepend=np.zeros(times))
     return (out / np.sqrt(np.sum(out**2))).astype(np.float32)
 
 

@@ -97,7 +97,9 @@ def _plate_ring(plate_hz: np.ndarray, rate_hz: float, rng: np.random.Generator) 
     out = np.zeros(len(t))
     for f in plate_hz[plate_hz < 0.45 * rate_hz]:
         zeta = np.exp(rng.uniform(np.log(0.002), np.log(0.02)))
-        out += np.sqrt(f * zeta) * np.exp(-2 * np.pi * f * zeta * t) * np.sin(2 * np.pi * f * t)
+        gain = np.sqrt(f * zeta) / f**2
+        out += gain * np.exp(-2 * np.pi * f * zeta * t) * np.sin(2 * np.pi * f * t)
+    out = np.diff(out, n=2, prepend=(0.0, 0.0))  # acceleration radiates
     return (out / max(np.sqrt(np.sum(out**2)), 1e-12)).astype(np.float32)
 
 

@@ -27,6 +27,7 @@ class TruePass:
     direction: str | None = None  # "conventional" or "climb"
     marginal: bool = False
     chatter_hz: float | None = None  # strongest line of the chatter motion
+    chatter_width_hz: float | None = None  # a steady tone: under 3; phase lost: tens
     chatter_kind: str | None = None  # "hopf" or "flip"
     onset_s: float | None = None
     chatter_share: float = 0.0
