@@ -72,8 +72,8 @@ class Ranges:
     materials: dict = field(
         default_factory=lambda: {
             # name: (lowest, highest) tangential force per chip area [N/m2], handbook order
-            "mild_steel": (1.7e9, 2.4e9),
-            "cast_iron": (0.9e9, 1.5e9),
+            "low_carbon_steel": (1.7e9, 2.4e9),
+            "grey_cast_iron_medium": (0.9e9, 1.5e9),
             "alloy_steel": (1.9e9, 2.6e9),
             "brass": (0.7e9, 1.1e9),
             "aluminium": (0.6e9, 0.9e9),

@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from chatter.job.cards import save_job
+from chatter.job.cut import Job
 from chatter.simulate.codec import write_recording
 from chatter.simulate.recording import simulate
 from chatter.simulate.scene import Scene
@@ -16,12 +17,23 @@ from chatter.simulate.truth import Truth, from_plain, to_plain
 TRUTH_SUFFIX = ".truth.json"
 
 
-def write_case(stem: str | Path, scene: Scene, seed: int) -> tuple[Path, Path, Truth]:
+def write_case(
+    stem: str | Path, scene: Scene, seed: int, job: Job | None = None
+) -> tuple[Path, Path, Truth]:
     """Simulate and write ``stem`` + sound suffix, ``.toml`` and ``.truth.json``.
+
+    Parameters
+    ----------
+    stem : path
+        Without a suffix; its folder is made when it is missing.
+    scene, seed
+        As for :func:`simulate`.
+    job : Job, optional
+        Stated instead of the job that the scene gives (with more detail, say).
 
     Returns
     -------
-    recording, job : Path
+    recording, card : Path
     truth : Truth
         With the rate that stands in the file.
     """
@@ -29,11 +41,11 @@ def write_case(stem: str | Path, scene: Scene, seed: int) -> tuple[Path, Path, T
     stem.parent.mkdir(parents=True, exist_ok=True)
     signal, rate_hz, truth = simulate(scene, seed)
     recording, rate_hz = write_recording(stem, signal, rate_hz, scene.format)
-    truth = replace(truth, rate_hz=rate_hz)
-    job = stem.with_suffix(".toml")
-    save_job(truth.job, job)
+    truth = replace(truth, rate_hz=rate_hz, job=job or truth.job)
+    card = stem.with_suffix(".toml")
+    save_job(truth.job, card)
     save_truth(truth, stem.with_suffix(TRUTH_SUFFIX))
-    return recording, job, truth
+    return recording, card, truth
 
 
 def save_truth(truth: Truth, path: str | Path) -> None:
