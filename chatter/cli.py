@@ -13,6 +13,7 @@ from typing import Annotated
 import typer
 
 from chatter import __version__
+from chatter.cli_demo import demo
 from chatter.cli_listen import listen
 from chatter.cli_plan import plan_command
 from chatter.cli_tap import tap_command
@@ -49,6 +50,7 @@ def _chatter(
 
 
 app.command()(listen)
+app.command()(demo)
 app.command("plan")(plan_command)
 app.command("tap")(tap_command)
 

@@ -45,7 +45,7 @@ def heard(monkeypatch, made, tmp_path):
     return calls
 
 
-COMMANDS = ("listen", "plan", "tap")
+COMMANDS = ("listen", "demo", "plan", "tap")
 BASE = ["listen", "cut.wav", "--rpm", "57", "--teeth", "48", "--no-report", "--quiet"]
 
 
@@ -240,6 +240,36 @@ def test_a_real_file_goes_all_the_way(tmp_path, monkeypatch, capsys):
     assert "data:audio/wav;base64," in page and "data:image/webp;base64," in page
     if plain["passes"]:
         assert plain["passes"][0]["tooth_passing_hz"] == pytest.approx(50, rel=0.02)
+
+
+def test_demo_shows_truth_beside_verdict_and_writes_reports(made, monkeypatch, tmp_path, capsys):
+    """Two takes in a folder of their own, the front door stood in for."""
+    import chatter.demo
+
+    takes = []
+    for name in ("01-a", "02-b"):
+        _tone(tmp_path / f"{name}.wav", 0.5)
+        card = tmp_path / f"{name}.toml"
+        card.write_text(f"[cutter]\nteeth = {len(takes) + 4}\n[cut]\nspeed = 60\n")
+        one = SimpleNamespace(verdict="chatter", also=(), start_s=4.0, end_s=20.0)
+        truth = SimpleNamespace(verdict="chatter", passes=(one,))
+        takes.append(chatter.demo.DemoTake(tmp_path / f"{name}.wav", card, truth))
+    heard_teeth = []
+
+    def listen(path, job, *, units="metric", progress=None):  # noqa: ARG001
+        heard_teeth.append(job.cutter.teeth)
+        found = made.findings(name=path.name)
+        return SimpleNamespace(findings=found, exhibits=made.exhibits(found, columns=40, rows=20))
+
+    monkeypatch.setattr(chatter.demo, "demo_takes", lambda: tuple(takes))
+    monkeypatch.setattr(chatter.listen, "listen", listen)
+    assert main(["demo", "--reports", str(tmp_path / "out"), "--units", "inch"]) == 0
+    out = capsys.readouterr().out
+    assert "Simulated recordings" in out and "agree: 2 yes" in out
+    assert heard_teeth == [4, 5]
+    assert sorted(p.name for p in (tmp_path / "out").iterdir()) == ["01-a.html", "02-b.html"]
+    assert main(["demo", "--no-report", "--reports", str(tmp_path / "none")]) == 0
+    assert not (tmp_path / "none").exists()
 
 
 def test_not_a_recording_is_code_2(tmp_path, capsys):

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from chatter.findings import Findings
+from chatter.findings import Findings, Pass
 from chatter.report.words import verdict_name
 
 if TYPE_CHECKING:
@@ -47,6 +47,23 @@ def agreement(truth: Any, findings: Findings) -> str:
     return "partly" if findings.verdict in true - {"normal"} or truth.verdict in said else "no"
 
 
+def passes_right(truth: Any, findings: Findings) -> tuple[int, int]:
+    """Passes whose verdict is the true one, and true passes.
+
+    Each true pass is held against the found pass that overlaps it most; without one it
+    counts as not right.
+    """
+    right = 0
+    for true in truth.passes:
+
+        def shared(one: Pass, true: Any = true) -> float:
+            return min(one.end_s, true.end_s) - max(one.start_s, true.start_s)
+
+        best = max(findings.passes, key=shared, default=None)
+        right += best is not None and shared(best) > 0 and best.verdict == true.verdict
+    return right, len(truth.passes)
+
+
 def print_demo(rows: tuple[Row, ...], console: Console) -> None:
     """Print the table, the count, and where the reports are."""
     from rich import box
@@ -56,15 +73,17 @@ def print_demo(rows: tuple[Row, ...], console: Console) -> None:
     console.print("Simulated recordings: the truth is known, and no real machine was heard.")
     console.print()
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False, padding=(0, 1), show_edge=False)
-    table.add_column("Recording", overflow="fold")
+    table.add_column("Recording", no_wrap=True)
     table.add_column("Truth", overflow="fold")
     table.add_column("Verdict", overflow="fold")
     table.add_column("Sure", justify="right")
     table.add_column("Agree", no_wrap=True)
+    table.add_column("Passes", justify="right", no_wrap=True)
     counts: dict[str, int] = {}
     for row in rows:
         agree = agreement(row.truth, row.findings)
         counts[agree] = counts.get(agree, 0) + 1
+        right, of = passes_right(row.truth, row.findings)
         told = row.findings.verdict != "cannot_tell"
         table.add_row(
             Text(row.name),
@@ -72,6 +91,7 @@ def print_demo(rows: tuple[Row, ...], console: Console) -> None:
             verdict_name(row.findings.verdict),
             f"{row.findings.confidence:.2f}" if told else "–",
             agree,
+            f"{right} of {of}" if of else "–",
         )
     console.print(table)
     console.print()

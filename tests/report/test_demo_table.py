@@ -7,11 +7,14 @@ from types import SimpleNamespace
 
 import pytest
 
-from chatter.report.demo_table import Row, agreement, print_demo
+from chatter.report.demo_table import Row, agreement, passes_right, print_demo
 
 
 def _truth(*passes: tuple[str, ...]) -> SimpleNamespace:
-    made = tuple(SimpleNamespace(verdict=p[0], also=p[1:]) for p in passes)
+    made = tuple(
+        SimpleNamespace(verdict=p[0], also=p[1:], start_s=4.0 + 9 * i, end_s=11.0 + 9 * i)
+        for i, p in enumerate(passes)
+    )
     return SimpleNamespace(verdict=passes[0][0] if passes else "machine_only", passes=made)
 
 
@@ -32,6 +35,19 @@ def test_agreement(made, truth, verdict, also, agree):
     assert agreement(_truth(*truth), found) == agree
 
 
+def test_passes_are_held_against_the_true_pass_they_overlap(made):
+    found = made.findings(
+        tuple(
+            made.one_pass(i + 1, v, start_s=4.5 + 9 * i, end_s=11.5 + 9 * i)
+            for i, v in enumerate(("normal", "chatter"))
+        )
+    )
+    assert passes_right(_truth(("normal",), ("chatter",), ("chatter",)), found) == (2, 3)
+    assert passes_right(_truth(("chatter",), ("normal",)), found) == (0, 2)
+    assert passes_right(_truth(), found) == (0, 0)
+    assert passes_right(_truth(("normal",)), made.findings(())) == (0, 1)
+
+
 def test_table_shows_truth_beside_verdict_and_counts(made, tmp_path):
     from rich.console import Console
 
@@ -46,7 +62,11 @@ def test_table_shows_truth_beside_verdict_and_counts(made, tmp_path):
     assert "Simulated recordings" in text.splitlines()[0]
     for line in text.splitlines():
         if line.startswith("b[1].wav"):
-            assert "Normal cutting" in line and "Chatter" in line and line.split()[-1] == "no"
+            assert (
+                "Normal cutting" in line
+                and "Chatter" in line
+                and line.split()[-4:] == ["no", "0", "of", "1"]
+            )
             break
     else:
         raise AssertionError(text)
