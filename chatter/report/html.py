@@ -21,7 +21,7 @@ TEMPLATES = Path(__file__).with_name("templates")
 #: Ledger lines, and pieces of evidence, shown before the rest is folded.
 LEDGER_OPEN = 8
 EVIDENCE_OPEN = 7
-#: Up to this many passes are shown unfolded.
+#: Up to this many passes are all shown unfolded.
 PASSES_OPEN = 3
 
 
@@ -30,7 +30,6 @@ class PassView:
     """One pass as the template shows it."""
 
     one: Pass
-    open: bool
     timeline: Any
     odds: tuple[tuple[str, str, float], ...]
     spectra: tuple[tuple[Any, Any, str], ...]  # (wide, narrow or None, alt text)
@@ -86,6 +85,7 @@ def render(
         long=long,
         plate=_plate(findings, long),
         also=words.also(findings),
+        telling=_telling(findings),
         overview=overview(findings, exhibits.overview),
         palette=_palette_css(),
         step=words.first_step(findings),
@@ -124,7 +124,6 @@ def pass_view(one: Pass, exhibit: PassExhibit | None, many: bool, long: bool = F
     evidence = sorted(one.evidence, key=lambda e: -abs(e.weight))
     return PassView(
         one,
-        not many,
         timeline(one, long=long),
         tuple((c, words.verdict_name(c), one.probabilities.get(c, 0.0)) for c in CAUSES),
         tuple(spectra),
@@ -148,6 +147,12 @@ def _plate(findings: Findings, long: bool) -> str:
     if teeth is not None:
         parts.append("1 tooth" if teeth == 1 else f"{teeth} teeth")
     return " · ".join(parts)
+
+
+def _telling(findings: Findings) -> int | None:
+    """Index of the pass that shows the overall verdict best; it stands open among many."""
+    held = [one for one in findings.passes if one.verdict == findings.verdict]
+    return max(held, key=lambda one: one.confidence).index if held else None
 
 
 def _spectrum_alt(one: Pass, span_hz: tuple[float, float]) -> str:

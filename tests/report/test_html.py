@@ -180,7 +180,9 @@ def test_twenty_passes_stay_small_and_folded(made):
     found = made.many_passes(20)
     text = render(found, made.exhibits(found))
     assert len(text.encode()) < 1_500_000
-    assert text.count("<details>") == 20
+    assert text.count("<details>") == 19 and text.count("<details open>") == 1
+    telling = text[text.index("<details open>") :]
+    assert telling.index("Chatter") < telling.index("</summary>")  # the verdict's own pass
     assert text.index("All 20 passes") < text.index('id="pass-1"')
 
 
