@@ -141,6 +141,60 @@ PIECES: tuple[Piece, ...] = (
               "The tone is not on a half tooth order."),
     ),
     Piece(
+        "hump_prominence_db", "Strongest hump", "dB", 17.0, 9.0, -1.2, 1.5,
+        "under 15 dB in a normal cut",
+        _more(17, "The sound piles up around one frequency, {v:.0f} dB above its wider "
+              "surroundings.", "No frequency stands far out of its wider surroundings "
+              "({v:.0f} dB)."),
+    ),
+    Piece(
+        "hump_share_db", "Hump's share of the cut's sound", "dB", -7.0, 6.0, -1.2, 1.1,
+        "under -8 dB in a normal cut",
+        _more(-6, "That pile-up is most of the sound of the cut ({v:.0f} dB of it).",
+              "That pile-up is a small part of the sound of the cut ({v:.0f} dB of it)."),
+    ),
+    Piece(
+        "hump_free_db", "Hump off the teeth", "dB", -6.0, 6.0, -1.2, 1.0,
+        "0 dB when nothing in it is locked to the teeth",
+        _more(-3, "The pile-up is not on the teeth's lines ({v:.0f} dB).",
+              "The pile-up is mostly the teeth's own lines ({v:.0f} dB)."),
+    ),
+    Piece(
+        "hump_sharpness", "Sharpness of the hump", "", 25.0, 14.0, -1.2, 1.2,
+        "10 to 40: as damped as the structure",
+        lambda v: f"The pile-up is {v:.0f} times narrower than its frequency.",
+    ),
+    Piece(
+        "hump_rise_db", "Hump against idling", "dB", 20.0, 15.0, -1.2, 1.2,
+        "as much as the rest of the cut rises",
+        lambda v: f"The pile-up is {v:.0f} dB louder than while idling.",
+    ),
+    Piece(
+        "hump_onset_db", "Unsteadiness of the hump", "dB", 10.0, 8.0, -1.0, 1.5,
+        "under 8 dB in a steady cut",
+        lambda v: f"The pile-up varies by {v:.0f} dB over the pass.",
+    ),
+    Piece(
+        "fold_tone_z", "Family, folded", "sigma", 3.0, 4.0, -1.0, 1.5,
+        "within 2 by chance",
+        lambda v: f"Folded at tooth passing, the tone's family stands {v:.1f} sigma out.",
+    ),
+    Piece(
+        "fold_free_z", "Strongest free family, folded", "sigma", 3.0, 4.0, -1.0, 1.5,
+        "about 2 by chance",
+        lambda v: f"Folded at tooth passing, the strongest free family stands {v:.1f} sigma out.",
+    ),
+    Piece(
+        "fold_half_z", "Half tooth orders, folded", "sigma", 3.0, 4.0, -1.0, 1.5,
+        "within 2 by chance",
+        lambda v: f"Folded at tooth passing, the half orders stand {v:.1f} sigma out.",
+    ),
+    Piece(
+        "fold_tooth_z", "Tooth orders, folded", "sigma", 4.0, 6.0, -1.0, 1.5,
+        "over 5 when teeth are loud",
+        lambda v: f"Folded at tooth passing, the tooth orders stand {v:.1f} sigma out.",
+    ),
+    Piece(
         "mains_line", "On a mains multiple", "", 0.5, 0.5, -0.1, 1.0,
         "mains hum sits on multiples of 50 or 60 Hz",
         _more(0.5, "The tone sits on a multiple of the mains frequency.",
@@ -178,6 +232,33 @@ PIECES: tuple[Piece, ...] = (
         "side_high_db", "Teeth waxing with the turn", "dB", -14.0, 8.0, -1.2, 1.3,
         "under -15 dB with an even cutter",
         lambda v: f"The teeth's strokes wax and wane over the turn to a depth of {v:.0f} dB.",
+    ),
+    Piece(
+        "turn_low_db", "Swelling once a turn, under 1 kHz", "dB", -16.0, 9.0, -1.2, 1.5,
+        "under -20 dB with an even cutter",
+        lambda v: f"Below 1 kHz the sound swells once a turn to a depth of {v:.0f} dB.",
+    ),
+    Piece(
+        "turn_slope_db", "Once-a-turn swelling, high against low", "dB", 2.0, 8.0, -1.4, 1.4,
+        "near 0 dB when uneven teeth make it",
+        _more(2, "The once-a-turn swelling is {v:.0f} dB deeper above 1 kHz than below: the sides "
+              "make it rather than the teeth.",
+              "The once-a-turn swelling is no deeper above 1 kHz than below ({v:.0f} dB)."),
+    ),
+    Piece(
+        "side_low_db", "Teeth waxing with the turn, under 1 kHz", "dB", -16.0, 8.0, -1.2, 1.3,
+        "under -20 dB with an even cutter",
+        lambda v: f"Below 1 kHz the strokes wax and wane over the turn to {v:.0f} dB.",
+    ),
+    Piece(
+        "tooth_low_db", "Swelling with the teeth, under 1 kHz", "dB", -14.0, 9.0, -1.5, 1.3,
+        "-20 to 0 dB in a normal cut",
+        lambda v: f"Below 1 kHz the sound swells with each tooth to a depth of {v:.0f} dB.",
+    ),
+    Piece(
+        "sync_share", "Repeats every turn", "of the swelling", 0.2, 0.25, -0.8, 1.5,
+        "0 by chance",
+        lambda v: f"{100 * v:.0f} % of the swelling repeats turn after turn.",
     ),
     Piece(
         "squeal_db", "Squeal", "dB", 16.0, 12.0, -0.5, 1.3,

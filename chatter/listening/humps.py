@@ -57,7 +57,12 @@ class Hump:
 
 
 def strongest_hump(
-    spectra: FrameSpectra, idle: np.ndarray | None, *, tooth_hz: float, speed_error: float
+    spectra: FrameSpectra,
+    idle: np.ndarray | None,
+    *,
+    spindle_hz: float,
+    teeth: int,
+    speed_error: float,
 ) -> Hump | None:
     """The strongest hump of a pass, None when the band is too narrow for any.
 
@@ -65,7 +70,8 @@ def strongest_hump(
     ----------
     spectra : FrameSpectra
     idle : ndarray, shape (bins or more,), or None
-    tooth_hz : float
+    spindle_hz : float
+    teeth : int
     speed_error : float
         Relative standard error of the speed.
     """
@@ -75,7 +81,9 @@ def strongest_hump(
         return None
     mean = spectra.mean[: last + 1].astype(np.float64)
     cut = mean if idle is None else np.maximum(mean - idle[: last + 1], 0.05 * mean)
-    free = _without_teeth(cut, step, tooth_hz, speed_error)
+    free = _without_comb(cut, step, teeth * spindle_hz, speed_error)
+    if step < spindle_hz / 12.0:  # revolution orders can be told apart too
+        free = _without_comb(free, step, spindle_hz, speed_error)
     bins = np.arange(last + 1)
     half = np.maximum(_NARROW_HZ, _NARROW_SHARE * bins * step) / (2 * step)
     smooth = _band_mean(free, bins - half, bins + half)
@@ -111,16 +119,17 @@ def strongest_hump(
     )
 
 
-def _without_teeth(
-    power: np.ndarray, step_hz: float, tooth_hz: float, speed_error: float
+def _without_comb(
+    power: np.ndarray, step_hz: float, base_hz: float, speed_error: float
 ) -> np.ndarray:
-    """Tooth-passing lines replaced by what lies between them, as far as they can be placed."""
-    if step_hz > 0.2 * tooth_hz:
+    """Lines on multiples of ``base_hz`` replaced by what lies between them, as far as the
+    speed is known well enough to place them."""
+    if step_hz > 0.2 * base_hz:
         return power
     out = power.copy()
     bins = np.arange(power.size)
-    order = bins * step_hz / tooth_hz
-    reach = 2.0 * step_hz / tooth_hz + order * speed_error
+    order = bins * step_hz / base_hz
+    reach = 2.0 * step_hz / base_hz + order * speed_error
     on = np.abs(order - np.round(order)) < reach
     on[reach > 0.3] = False
     if on.any() and not on.all():

@@ -23,9 +23,9 @@ _NAN = float("nan")
 
 
 def likeliest_chatter(tones: tuple[Tone, ...]) -> Tone | None:
-    """The tone whose evidence speaks most for chatter, or None when there is no line."""
+    """The tone that looks most like chatter by the "tone" model, None when there is no line."""
     fit = [t for t in tones if t.frequency_hz <= _CHATTER_TOP_HZ]
-    return max(fit, key=lambda t: log_odds(model()["chatter"], scores(tone_measures(t))),
+    return max(fit, key=lambda t: log_odds(model()["tone"], scores(tone_measures(t))),
                default=None)
 
 
@@ -140,7 +140,8 @@ def _hump_measures(
     spectra: FrameSpectra, heard: Heard, idle: np.ndarray | None, teeth: int
 ) -> dict[str, float]:
     hump = strongest_hump(
-        spectra, idle, tooth_hz=teeth * heard.spindle_hz, speed_error=heard.relative_error
+        spectra, idle, spindle_hz=heard.spindle_hz, teeth=teeth,
+        speed_error=heard.relative_error,
     )
     if hump is None:
         return {}

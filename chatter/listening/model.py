@@ -21,7 +21,7 @@ class Cause:
 
 @cache
 def model() -> dict[str, Cause]:
-    """The models by cause ("cutting" and the three faults)."""
+    """The models by cause: "cutting", the three faults, and "tone" (is this line the chatter?)."""
     raw = json.loads(files("chatter.listening").joinpath("model.json").read_text("utf-8"))
     return {name: Cause(c["bias"], c["weights"]) for name, c in raw["causes"].items()}
 

@@ -149,13 +149,13 @@ def frame_spectra(
 ) -> FrameSpectra:
     """Spectra of frames long enough to part the tooth-passing harmonics.
 
-    A frame spans 16 teeth, or 8 revolutions where these take less than a second; never
-    less than 0.1 s, more than 1 s, or a quarter of the pass.
+    A frame spans 16 teeth, or 24 revolutions where 8 take less than a second; never less
+    than 0.1 s, more than 1 s, or a quarter of the pass.
     """
     tooth_hz = teeth * spindle_hz
     frame = 16.0 / tooth_hz
     if 8.0 / spindle_hz <= 1.0:
-        frame = max(frame, 8.0 / spindle_hz)
+        frame = max(frame, min(24.0 / spindle_hz, 1.0))
     length = (stop - start) / rate_hz
     frame = max(0.04, min(float(np.clip(frame, 0.1, 1.0)), length / 4.0))
     n = 2 * int(round(frame * rate_hz / 2))

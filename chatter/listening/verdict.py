@@ -48,7 +48,7 @@ def judge(
         Time of one revolution, to say how long a recording should be.
     """
     score = scores(measures)
-    p = {name: probability(cause, score) for name, cause in model().items()}
+    p = {name: probability(model()[name], score) for name in ("cutting", *_FAULTS)}
     cutting = p["cutting"]
     faults = {name: cutting * p[name] for name in _FAULTS}
     normal = cutting * math.prod(1.0 - p[name] for name in _FAULTS)
@@ -94,7 +94,8 @@ def weigh(measures: dict[str, float], verdict: str) -> tuple[Evidence, ...]:
             continue
         score = piece.score(measures)
         worth = {
-            name: cause.weights.get(piece.name, 0.0) * score for name, cause in model().items()
+            name: model()[name].weights.get(piece.name, 0.0) * score
+            for name in ("cutting", *_FAULTS)
         }
         name = _relevant(worth, verdict)
         weight = worth[name]
