@@ -31,7 +31,7 @@ def draw_path(radiation: Radiation, rate_hz: float, rng: np.random.Generator) ->
         radiation.tilt_db_octave,
         times=1,
     )
-    breath = mode_bank(rng, rate_hz, 24, (600.0, 9000.0), (0.05, 0.3), -1.5)
+    breath = mode_bank(rng, rate_hz, 60, (500.0, 10_000.0), (0.05, 0.3), -1.5)
     return Path(ring, breath, float(rng.uniform(0, np.pi)))
 
 
@@ -51,7 +51,8 @@ def mode_bank(
     acceleration that radiates, 1 does so for what is already the change of a force.
     """
     top = min(band_hz[1], 0.45 * rate_hz)
-    hz = np.exp(rng.uniform(np.log(band_hz[0]), np.log(top), count))
+    # Plates have as many modes per hertz everywhere, beams fewer and fewer: between the two.
+    hz = rng.uniform(np.sqrt(band_hz[0]), np.sqrt(top), count) ** 2
     zeta = np.exp(rng.uniform(np.log(damping[0]), np.log(damping[1]), count))
     level = tilt_db_octave * np.log2(hz / 1000.0) + 5.0 * rng.standard_normal(count)
     gain = 10 ** (level / 20) * rng.choice([-1.0, 1.0], count)

@@ -50,7 +50,7 @@ class Ranges:
     machine_db: Pair = (-30.0, -4.0)
     modal_db: Pair = (-10.0, 8.0)
     chip_noise_db: Pair = (-14.0, 2.0)
-    bank_modes: tuple[int, int] = (15, 60)
+    bank_modes: tuple[int, int] = (25, 90)
     bank_damping: Pair = (0.004, 0.05)
     tilt_db_octave: Pair = (-4.0, 1.0)
     room_s: Pair = (0.1, 0.8)
@@ -123,7 +123,7 @@ ranges_reporting = replace(
     machine_db=(-34.0, -1.0),
     modal_db=(-14.0, 10.0),
     chip_noise_db=(-18.0, 5.0),
-    bank_modes=(8, 90),
+    bank_modes=(12, 140),
     bank_damping=(0.002, 0.06),
     tilt_db_octave=(-6.0, 2.0),
     room_s=(0.06, 1.1),
@@ -131,6 +131,17 @@ ranges_reporting = replace(
     rates_hz=(16_000, 22_050, 32_000, 44_100, 48_000),
     roll_off_hz=(40.0, 250.0),
     phone_tilt=(-3.0, 3.0),
+    height_share=(0.0, 0.16),
+    unequal_pitch=0.25,
+    agc=0.35,
+    suppression=0.2,
+    band_limit=0.2,
+    thumps=0.2,
+    distracted=0.3,
+    distractors=(
+        "speech", "radio", "hammering", "second_machine", "hiss", "silence", "filing", "beeps",
+    ),
+    distractor_db=(-24.0, 3.0),
     formats=(
         ("m4a", 128_000), ("m4a", 48_000), ("m4a", 32_000), ("mp4", 96_000), ("ogg", 48_000),
         ("webm", 32_000), ("mp3", 64_000), ("flac", 0), ("wav", 0), ("3gp", 12_200),

@@ -51,7 +51,7 @@ NOISE = MachineNoise(
     hiss_db=-2.0,
     fan_hz=24.2 * 9,
 )
-RADIATION = Radiation(-2.0, -5.0, 40, (180.0, 11_000.0), (0.006, 0.04), -2.0)
+RADIATION = Radiation(-2.0, -5.0, 90, (180.0, 11_000.0), (0.006, 0.04), -2.0)
 ROOM = Room(0.45, -4.0, echo_s=0.031, echo_db=-16.0)
 PHONE = Phone(48_000, 110.0, 2, 0.3, -68.0, 0.45)
 IRON = Metal(1.2e9, 0.35, 9e3, 6e3, 0.07, 0.08, 4e-4)
