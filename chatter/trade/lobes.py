@@ -21,6 +21,9 @@ from numpy.typing import ArrayLike, NDArray
 #: 1969; Yusoff, Turner, Taylor & Sims, IJAMT 50, 2010).  The middle is their geometric mean.
 CRITICAL_WAVELENGTH_M = (0.1e-3, 0.28e-3, 0.8e-3)
 
+#: Relative depth at which process damping has grown to half of what it would without end.
+_LEVELS_OFF = 10.0
+
 #: Relative depths above this are not told apart: "no limit found".
 CEILING = 20.0
 
@@ -78,8 +81,10 @@ def relative_limit(
         Cutting speed / ``natural_hz``: length of a wave left on the work at each speed.
     critical_wavelength_m : float
         Strength of process damping; 0 leaves it out.  Damping of the usual form
-        F = C (b / v) dy/dt is added, with C such that the asymptotic limit grows without
-        bound at this wavelength: z_eff = z (1 + b_rel * critical / wavelength).
+        F = C (b / v) dy/dt is added, with C such that damping doubles at this wavelength and
+        b_rel = 1: z_eff = z (1 + h critical / wavelength), h = b_rel / (1 + b_rel / 10).
+        The usual h = b_rel has no limit at all below the critical wavelength; nothing real
+        is so sharp, so its growth is made to level off (our own assumption, no source).
 
     Returns
     -------
@@ -97,7 +102,7 @@ def relative_limit(
     scale = damping_ratio * (1.0 + damping_ratio)
 
     def excess(b: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        eff = damping_ratio * (1.0 + b * pull)
+        eff = damping_ratio * (1.0 + b / (1.0 + b / _LEVELS_OFF) * pull)
         limit, chatter = _undamped(f_tp, natural_hz, eff)
         return limit * eff * (1.0 + eff) / scale - b, chatter
 

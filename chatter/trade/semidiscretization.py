@@ -11,6 +11,7 @@ waves per tooth), and there may be one delay per tooth (unequal pitch).
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -200,7 +201,14 @@ def depth_limit(
     The depth is raised in steps of a fifth from half the averaged limit (or from 1 % of the
     ceiling), then halved in: a stable gap thinner than a fifth is not seen.  ``inf`` when the
     cut is stable up to ``ceiling_m``.
+
+    Raises
+    ------
+    ValueError
+        The ceiling is not finite.
     """
+    if not math.isfinite(ceiling_m):
+        raise ValueError("the deepest depth to try must be finite")
     stepper = Stepper(cut, rev_min, refine)
     rough = averaged_limit(rev_min, cut.mode, cut.pitches, cut.mean_factor_n_m2)[0]
     low = 0.5 * min(rough, ceiling_m) if np.isfinite(rough) else 0.01 * ceiling_m

@@ -88,6 +88,8 @@ def compare_pitch(
 
     around = rev_min * np.linspace(1.0 - 2.0 * SPEED_DOUBT, 1.0 + 2.0 * SPEED_DOUBT, 9)
     equal_here = averaged(equal, rev_min)
+    if not math.isfinite(equal_here):
+        return Unequal(difference, 1.0, 1.0, 1.0)  # no wave to break: teeth pass too fast
     least = [min(averaged(cut, float(n)) for n in around) for cut in (uneven, equal)]
     ratio = averaged(uneven, rev_min) / equal_here
     exact = ratio

@@ -71,7 +71,8 @@ def equal_pitch_limits(
     depth, kappa = (np.take_along_axis(a, pick, axis=0)[0] for a in (depth, kappa))
     eps = np.pi - 2.0 * np.arctan(kappa)
     turns = (eps + 2.0 * np.pi * np.arange(lobes)[:, None]) / (2.0 * np.pi)
-    speed = 60.0 * f / (teeth * turns)
+    with np.errstate(divide="ignore"):  # where there is no limit the phase may vanish
+        speed = 60.0 * f / (teeth * turns)
     return np.where(np.isinf(depth), np.nan, depth), speed
 
 
