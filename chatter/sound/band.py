@@ -61,10 +61,17 @@ def _upper_edge(hz: np.ndarray, level: np.ndarray) -> float:
         return nyquist
     # The foot of the cliff is `reach` above its last point; its top is where the level
     # last was within 6 dB of what it had before the fall.
-    last = int(cliffs[-1])
-    before = float(np.median(level[max(0, last - 2 * reach) : last + 1]))
-    near = np.flatnonzero(level[: last + reach] >= before - 6.0)
-    return float(hz[near[-1]]) if len(near) else float(hz[last])
+    for last in cliffs[::-1]:
+        # Up to a coder's limit the band is full; a whistle falls off as steeply, but stands
+        # alone.
+        plateau = float(np.median(level[max(0, last - 3 * reach) : last + 1]))
+        if plateau - above[last + reach] < 0.6 * _CLIFF_DB:
+            continue
+        # The foot of the cliff is `reach` above its last point; its top is where the level
+        # last was within 6 dB of what it had before the fall.
+        near = np.flatnonzero(level[: last + reach] >= plateau - 6.0)
+        return float(hz[near[-1]]) if len(near) else float(hz[last])
+    return nyquist
 
 
 def _lower_edge(hz: np.ndarray, level: np.ndarray) -> float:

@@ -20,8 +20,12 @@ if TYPE_CHECKING:
 #: A loud stretch ends where the level falls by this much within the ringing time.
 _CONTRAST_DB = 8.0
 #: A rise by this much from one spectrum to the next is the next loud stretch.
-_ONSET_DB = 3.5
-_LOUD_S = 0.3
+_ONSET_DB = 4.5
+#: The loud stretch before a fall must last this long, and be this steady in that time.
+_LOUD_S = 0.6
+_STEADY_DB = 5.0
+#: A stretch that falls by this much below what it had risen to is no background.
+_FALL_DB = 5.0
 _QUIET_S = 0.6
 _LONGEST_S = 12.0
 #: The room still rings for this long after the cutter has left.
@@ -82,34 +86,41 @@ def _after_falls(bands: np.ndarray, step_s: float) -> list[tuple[int, int]]:
     before = round(_LOUD_S / step_s)
     ringing = round(_RINGING_S / step_s)
     windows = np.lib.stride_tricks.sliding_window_view(level, before)
-    median = np.median(windows, axis=1)  # median[i] covers level[i : i + before]
+    # steady[i], median[i] cover level[i : i + before]
+    median = np.median(windows, axis=1)
+    steady = np.quantile(windows, 0.15, axis=1) > median - _STEADY_DB
     found = []
     i = before
     while i < len(level) - ringing:
-        loud = median[i - before]
-        if loud - level[i] < _CONTRAST_DB / 2 or loud - level[i : i + ringing].min() < _CONTRAST_DB:
+        fall = median[i - before] - level[i : i + ringing]
+        if not steady[i - before] or fall[0] < _CONTRAST_DB / 2 or fall.max() < _CONTRAST_DB:
             i += 1
             continue
         first = i + ringing
-        stop = _next_change(level, first, round(_LONGEST_S / step_s))
+        stop, fell = _next_change(level, first, step_s)
         if (stop - i) * step_s >= _QUIET_S:
-            found.append((first, stop))
-        i = max(stop, i + before)
+            # What swells until it falls again is the sound's own beat, once a turn perhaps:
+            # an empty stretch, which speaks against a gain.
+            found.append((first, first if fell else stop))
+        i = max(stop, i + 1)
     return found
 
 
-def _next_change(level: np.ndarray, first: int, longest: int) -> int:
-    """Where the next sudden rise or fall (or the end) limits a quiet stretch."""
-    last = min(len(level), first + longest)
-    here, back1, back2 = (
-        level[first + 2 : last],
-        level[first + 1 : last - 1],
-        level[first : last - 2],
-    )
-    onset = here - np.maximum(back1, back2) >= _ONSET_DB
-    fall = np.minimum(back1, back2) - here >= _CONTRAST_DB
+def _next_change(level: np.ndarray, first: int, step_s: float) -> tuple[int, bool]:
+    """Where the next sudden rise or fall (or the end) limits a stretch, and whether it fell."""
+    last = min(len(level), first + round(_LONGEST_S / step_s))
+    stretch = level[first:last]
+    if len(stretch) < 3:
+        return last, False
+    onset = stretch[2:] - np.maximum(stretch[1:-1], stretch[:-2]) >= _ONSET_DB
+    smooth = np.convolve(stretch, np.ones(3) / 3.0, mode="valid")
+    bottom = int(np.argmin(smooth[: round(_QUIET_S / step_s)]))
+    fall = np.zeros(len(smooth), bool)
+    fall[bottom:] = np.maximum.accumulate(smooth[bottom:]) - smooth[bottom:] >= _FALL_DB
     changes = np.flatnonzero(onset | fall)
-    return first + 1 + int(changes[0]) if len(changes) else last
+    if not len(changes):
+        return last, False
+    return first + 1 + int(changes[0]), not onset[changes[0]]
 
 
 def _rise(quiet: np.ndarray, step_s: float) -> np.ndarray | None:

@@ -210,6 +210,19 @@ def test_a_fan_that_starts_after_the_cut_is_not_pumping(make):
     assert fitness(make.write("a.wav", sound, 16000)).gain_pumping_db == 0.0
 
 
+@pytest.mark.parametrize("rev_min", [40.0, 57.0])
+@pytest.mark.parametrize("shape", ["swell", "fall and creep"])
+def test_rubbing_that_swells_once_a_turn_is_not_pumping(make, rev_min, shape):
+    t = np.arange(20 * 16000) / 16000
+    turn = (t * rev_min / 60.0) % 1.0
+    db = {
+        "swell": 8.0 * np.cos(2 * np.pi * turn) - 8.0,
+        "fall and creep": np.where(turn < 0.45, 0.0, -20.0 + 18.0 * (turn - 0.45) / 0.55),
+    }[shape]
+    sound = 0.1 * 10 ** (db / 20) * np.random.default_rng(1).standard_normal(len(t))
+    assert fitness(make.write("a.wav", sound, 16000)).gain_pumping_db == 0.0
+
+
 def test_a_slowing_machine_is_not_pumping(make):
     t = np.arange(16 * 16000) / 16000
     fade = np.where(t > 8.0, np.exp(-(t - 8.0) / 1.5), 1.0)
@@ -239,6 +252,14 @@ def test_the_cliff_is_found(make, edge_hz):
     fit = fitness(make.write("a.wav", np.fft.irfft(spectrum)))
     assert fit.band_high_hz == pytest.approx(edge_hz, abs=200.0)
     assert ("band_limit" in names(fit)) == (edge_hz < 6000)
+
+
+def test_a_whistle_is_no_cliff(make):
+    rng = np.random.default_rng(2)
+    t = np.arange(48000 * 4) / 48000
+    whistle = 0.1 * np.sin(2 * np.pi * 5500.0 * t + 30.0 * np.sin(2 * np.pi * 8.0 * t))
+    fit = fitness(make.write("a.wav", whistle + 0.01 * rng.standard_normal(len(t))))
+    assert fit.band_high_hz == 24000.0
 
 
 def test_a_room_that_swallows_treble_is_no_cliff(make):

@@ -32,9 +32,9 @@ def lag_s(make, result, path) -> float:
     played, played_hz = decoded(make.bytes("played.bin", result.data))
     t = np.arange(len(track)) / rate_hz
     mono = np.interp(t, np.arange(len(played)) / played_hz, played.mean(axis=1))
-    n, most = 12000, 3000
-    piece = track[4000 : 4000 + n]
-    both = np.correlate(mono[4000 - most : 4000 + n + most], piece, mode="valid")
+    n, most = rate_hz // 4, rate_hz // 10
+    piece = track[rate_hz : rate_hz + n]
+    both = np.correlate(mono[rate_hz - most : rate_hz + n + most], piece, mode="valid")
     return (int(np.argmax(both)) - most) / rate_hz
 
 
