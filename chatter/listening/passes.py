@@ -19,6 +19,8 @@ from chatter.sound.modulation import moving_mean
 _LOWEST_HZ = 150.0
 _STEP_DB = 4.0  # plateaus closer than this are one
 _SEPARATION = 0.74  # Otsu's between-class share; a single bell curve gives 0.64
+_VALLEY = 0.4  # a valley this much lower than both its peaks parts two plateaus
+_BIN_DB = 0.25
 _MOST_LEVELS = 4
 
 
@@ -93,9 +95,55 @@ def find_plateaus(frames: Frames, *, spindle_hz: float) -> Plateaus:
 
 
 def _split(activity: np.ndarray, least: float, depth: int = 0) -> list[float]:
-    """Thresholds between plateaus, by repeated two-class splitting (Otsu 1979)."""
+    """Thresholds between plateaus: valleys of the level's distribution, or, where two
+    plateaus are joined by long ramps, the best two-class split (Otsu 1979)."""
     if activity.size < 2 * least or depth >= _MOST_LEVELS - 1:
         return []
+    cut = _valley(activity, least)
+    if cut is None:
+        cut = _two_classes(activity, least)
+    if cut is None:
+        return []
+    return [
+        cut,
+        *_split(activity[activity <= cut], least, depth + 1),
+        *_split(activity[activity > cut], least, depth + 1),
+    ]
+
+
+def _valley(activity: np.ndarray, least: float) -> float | None:
+    """Deepest valley between two peaks of the distribution that lie a step apart."""
+    low, high = float(activity.min()), float(activity.max())
+    if high - low < _STEP_DB:
+        return None
+    edges = np.arange(low - 1.0, high + 1.0 + _BIN_DB, _BIN_DB)
+    counts, _ = np.histogram(activity, bins=edges)
+    kernel = np.hanning(int(2.5 / _BIN_DB))
+    density = np.convolve(counts, kernel / kernel.sum(), mode="same")
+    centres = 0.5 * (edges[1:] + edges[:-1])
+    left_peak = np.maximum.accumulate(density)
+    right_peak = np.maximum.accumulate(density[::-1])[::-1]
+    left_at = centres[_argmax_so_far(density)]
+    right_at = centres[density.size - 1 - _argmax_so_far(density[::-1])][::-1]
+    depth = density / np.maximum(np.minimum(left_peak, right_peak), 1e-9)
+    below = np.cumsum(counts)
+    usable = (below >= least) & (activity.size - below >= least)
+    usable &= right_at - left_at >= _STEP_DB
+    depth = np.where(usable, depth, np.inf)
+    if depth.min(initial=np.inf) > _VALLEY:
+        return None
+    flat = np.flatnonzero(depth <= depth.min() + 0.02)
+    return float(centres[flat].mean())
+
+
+def _argmax_so_far(values: np.ndarray) -> np.ndarray:
+    """Index of the greatest value up to and including each place."""
+    best = np.maximum.accumulate(values)
+    fresh = np.r_[True, best[1:] > best[:-1]]
+    return np.maximum.accumulate(np.where(fresh, np.arange(values.size), 0))
+
+
+def _two_classes(activity: np.ndarray, least: float) -> float | None:
     counts, edges = np.histogram(activity, bins=120)
     centres = 0.5 * (edges[1:] + edges[:-1])
     below = np.cumsum(counts)
@@ -108,17 +156,12 @@ def _split(activity: np.ndarray, least: float, depth: int = 0) -> list[float]:
     best = int(np.argmax(between))
     total = activity.size**2 * float(activity.var())
     if total <= 0 or between[best] / total < _SEPARATION:
-        return []
+        return None
     if mean_above[best] - mean_below[best] < _STEP_DB:
-        return []
+        return None
     # anywhere in the empty middle serves as well as the best split: take its centre
     same = np.flatnonzero(between > 0.995 * between[best])
-    cut = float(centres[same].mean())
-    return [
-        cut,
-        *_split(activity[activity <= cut], least, depth + 1),
-        *_split(activity[activity > cut], least, depth + 1),
-    ]
+    return float(centres[same].mean())
 
 
 def close_gaps(on: np.ndarray, longest: int) -> np.ndarray:

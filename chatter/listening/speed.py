@@ -122,6 +122,13 @@ def hear_speed(
     other = _contradiction(wide, tooth_wide, z)
     other_hz = None if other is None else other * stated_hz
     if z < HEARD_Z and turn_z < TURN_HEARD_Z:
+        if other_hz is not None:  # the dial or the tooth count is wrong: go by the sound
+            course = _course(windows, other_hz, teeth)
+            mean = float(np.mean([f for _, f in course]))
+            half = max(step, abs(mean / other_hz - 1.0))
+            return Heard(mean, mean * (1 - half), mean * (1 + half),
+                         _robust_z(float(tooth_wide.max()), tooth_wide), turn_z, True, course,
+                         other_hz)
         return Heard(stated_hz, stated_hz * (1 - SLIP), stated_hz * (1 + SLIP), z, turn_z, False,
                      ((middle, stated_hz),), other_hz)
     spindle = float(near[best] * stated_hz)
@@ -268,7 +275,10 @@ def _tooth_score(
 
 
 def _turn_score(combs: Combs, spindle_hz: np.ndarray, teeth: int) -> np.ndarray:
-    """Sum of line likelihoods over the low revolution orders."""
+    """Sum of line likelihoods over the low revolution orders; none with a single tooth,
+    where these are the tooth orders themselves."""
+    if teeth < 2:
+        return np.zeros(spindle_hz.size)
     orders = np.arange(1, max(2, min(_TURN_LINES + 1, teeth)))
     return _comb(combs.turn, combs.turn_step_hz, spindle_hz, orders)
 
