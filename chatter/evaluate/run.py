@@ -1,0 +1,168 @@
+"""Run: every item is made, listened to, scored and deleted, on all cores, and can be resumed."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import shutil
+import tempfile
+import time
+import traceback
+from collections.abc import Iterable
+from pathlib import Path
+
+from chatter.errors import ChatterError
+from chatter.evaluate.corpus import Corpus, make_item
+from chatter.evaluate.outcome import Outcome, from_plain, outcome_of, to_plain
+from chatter.evaluate.progress import Progress
+
+#: Rooms whose code decides an outcome; a change in any starts the cache anew.
+_ROOMS = ("simulate", "sound", "listening", "job", "findings.py", "listen.py")
+
+
+def code_digest() -> str:
+    """Digest of the code and data that an outcome depends on."""
+    house = Path(__file__).resolve().parent.parent
+    digest = hashlib.sha256()
+    for room in _ROOMS:
+        place = house / room
+        paths = [place] if place.is_file() else sorted(place.rglob("*"))
+        for path in paths:
+            if path.suffix in (".py", ".json", ".toml"):
+                digest.update(str(path.relative_to(house)).encode())
+                digest.update(path.read_bytes())
+    return digest.hexdigest()[:12]
+
+
+def run_item(corpus: Corpus, index: int, keep: Path | None = None) -> Outcome:
+    """Make one item, listen to it, delete it.
+
+    Parameters
+    ----------
+    corpus : Corpus
+    index : int
+    keep : Path, optional
+        Folder that receives the recording and its truth instead of the bin.
+
+    Returns
+    -------
+    Outcome
+    """
+    from chatter.listen import listen
+
+    began = time.perf_counter()
+    with tempfile.TemporaryDirectory(prefix="chatter-evaluate-") as folder:
+        item = make_item(corpus, index, Path(folder))
+        made = time.perf_counter()
+        findings = error = crash = None
+        try:
+            findings = listen(item.path, item.truth.job).findings
+        except ChatterError as refused:
+            error = str(refused)
+        except Exception:  # a crash is a result here: counted, shown, never hidden
+            crash = traceback.format_exc(limit=-4)
+        heard = time.perf_counter()
+        outcome = outcome_of(
+            index, item.truth, findings, make_s=made - began, listen_s=heard - made,
+            error=error, crash=crash,
+        )  # fmt: skip
+        if keep is not None:
+            shutil.copy(item.path, keep / item.path.name)
+            beside = keep / f"{item.path.stem}.outcome.json"
+            beside.write_text(json.dumps(to_plain(outcome), indent=1), encoding="utf-8")
+    return outcome
+
+
+def run(
+    corpus: Corpus,
+    count: int,
+    *,
+    jobs: int = 0,
+    cache: Path | None = None,
+    keep: Path | None = None,
+    quiet: bool = False,
+) -> list[Outcome]:
+    """Outcomes of items 0 .. count-1 of a corpus.
+
+    Parameters
+    ----------
+    corpus : Corpus
+    count : int
+    jobs : int
+        Processes; 0 means one per core.
+    cache : Path, optional
+        Folder of JSON lines, one file per corpus and state of the code: what is there is
+        not made again.
+    keep : Path, optional
+        Folder to keep the recordings in.
+    quiet : bool
+        No progress bar.
+
+    Returns
+    -------
+    list of Outcome
+        In the order of their indices.
+    """
+    store = _store(corpus, cache)
+    done = {one.index: one for one in _kept(store) if one.index < count}
+    todo = [index for index in range(count) if index not in done]
+    if keep is not None:
+        keep.mkdir(parents=True, exist_ok=True)
+        todo = list(range(count))
+    bar = Progress(f"{corpus.name}", count, done=count - len(todo), quiet=quiet)
+    out = store.open("a", encoding="utf-8") if store is not None else None
+    if out is not None and out.tell():
+        out.write("\n")  # ends a line that a kill may have torn
+    try:
+        for outcome in _outcomes(corpus, todo, jobs, keep):
+            if out is not None and outcome.index not in done:
+                out.write(json.dumps(to_plain(outcome)) + "\n")
+                out.flush()
+            done[outcome.index] = outcome
+            bar.step()
+    finally:
+        bar.close()
+        if out is not None:
+            out.close()
+    return [done[index] for index in sorted(done)]
+
+
+def _outcomes(corpus: Corpus, todo: list[int], jobs: int, keep: Path | None) -> Iterable[Outcome]:
+    jobs = jobs or os.cpu_count() or 1
+    if jobs == 1 or len(todo) < 2:
+        yield from (run_item(corpus, index, keep) for index in todo)
+        return
+    from joblib import Parallel, delayed, parallel_config
+    from joblib.externals.loky import get_reusable_executor
+
+    # One thread per process: the cores are taken by the items.
+    with parallel_config("loky", n_jobs=jobs, inner_max_num_threads=1):
+        pool = Parallel(return_as="generator_unordered", pre_dispatch="2*n_jobs", batch_size=1)
+        try:
+            yield from pool(delayed(run_item)(corpus, index, keep) for index in todo)
+        finally:
+            # The next run may follow a new model or new code: it gets new processes.
+            get_reusable_executor().shutdown(wait=True)
+
+
+def _store(corpus: Corpus, cache: Path | None) -> Path | None:
+    if cache is None:
+        return None
+    cache.mkdir(parents=True, exist_ok=True)
+    return cache / f"{corpus.name}-{corpus.fingerprint()}-{code_digest()}.jsonl"
+
+
+def _kept(store: Path | None) -> list[Outcome]:
+    """Outcomes of an earlier run; a line torn by a kill is passed over."""
+    if store is None or not store.exists():
+        return []
+    kept = []
+    for line in store.read_text(encoding="utf-8").splitlines():
+        if not line:
+            continue
+        try:
+            kept.append(from_plain(json.loads(line)))
+        except (json.JSONDecodeError, TypeError, KeyError):
+            continue
+    return kept
