@@ -109,7 +109,11 @@ def matrix_pencil(
     n = len(y)
     pencil = n // 3
     hankel = np.lib.stride_tricks.sliding_window_view(y, pencil + 1)  # (n - pencil, pencil + 1)
-    _, s, vh = np.linalg.svd(hankel, full_matrices=False)
+    # Right singular vectors by the small Gram matrix, summed without threads: these matrices
+    # are so small that a threaded decomposition costs a hundred times its work.
+    gram = np.einsum("ni,nj->ij", hankel.conj(), hankel)
+    power, vectors = np.linalg.eigh(gram)
+    s, vh = np.sqrt(np.maximum(power[::-1], 0.0)), vectors[:, ::-1].conj().T
     # The largest singular value of white noise in such a matrix is near the first term.
     floor = max(1.5 * noise * (np.sqrt(n - pencil) + np.sqrt(pencil + 1)), floor_ratio * s[0])
     order = min(int((s > floor).sum()), MOST, pencil // 2)

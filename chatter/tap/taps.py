@@ -90,11 +90,13 @@ def analyse(
     sure, doubtful = _split(modes, heard, again)
     reason = None
     if not sure:
-        reason = (
-            "No ringing stands out of the noise"
-            if not doubtful
-            else "Every ringing that was found may be the room's or the phone's"
-        ) + f" in {len(clean)} clean tap{'s' if len(clean) > 1 else ''}. {_AGAIN}"
+        what = "No ringing stands out of the noise"
+        if doubtful:
+            what = "Every ringing that was found may be the room's or the phone's"
+        elif heard.reverberation_s is not None:
+            what = "No ringing stands out of the room's answer"
+        clean_taps = f"{len(clean)} clean tap{'s' if len(clean) > 1 else ''}"
+        reason = f"{what} in {clean_taps}. {_AGAIN}"
     return TapFindings(
         source, taps, tuple(sure), tuple(doubtful), heard, reason, _notes(taps, clean, heard)
     )
