@@ -52,7 +52,11 @@ def test_an_ordinary_recording_is_not_blamed(make, name, encoder, rate_hz, optio
 # --- clipping -------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("name", "encoder", "rate_hz", "options"), CODERS)
+# At a high bit rate little goes beyond full scale: the pile-up below it tells.
+HIGH = ("c.m4a", "aac", 48000, {"bit_rate": 300_000})
+
+
+@pytest.mark.parametrize(("name", "encoder", "rate_hz", "options"), [*CODERS, HIGH])
 def test_clipping_is_seen_through_every_coder(make, name, encoder, rate_hz, options):
     """Noise and tones clipped at twice their r.m.s.: 4.6 % of samples, every frame."""
     sound = np.clip(0.5 * unit_cut(make, rate_hz=rate_hz), -1.0, 1.0)
@@ -94,6 +98,13 @@ def test_a_flat_top_below_full_scale_and_on_one_side(make):
     sound = np.minimum(0.3 * unit_cut(make), 0.45)
     fit = fitness(make.write("a.wav", sound, subtype="PCM_16"))
     assert fit.clipped_share > 0.8
+
+
+def test_flat_tops_that_later_crests_exceed_are_no_end_stop(make):
+    sound = 0.15 * unit_cut(make, 6.0)
+    sound[:96000] = np.clip(3 * sound[:96000], -0.3, 0.3)  # a distant loudspeaker, perhaps
+    sound[200_000] = 0.9
+    assert fitness(make.write("a.wav", sound)).clipped_share == 0.0
 
 
 def test_clipping_on_one_channel_is_seen_although_the_mean_hides_it(make):
@@ -207,6 +218,20 @@ def test_a_fan_that_starts_after_the_cut_is_not_pumping(make):
     for end in (6.0, 12.0, 18.0):
         a, b = int((end + 1.2) * 16000), int((end + 3.0) * 16000)
         sound[a:b] += 0.03 * rng.standard_normal(b - a).astype(np.float32)
+    assert fitness(make.write("a.wav", sound, 16000)).gain_pumping_db == 0.0
+
+
+def test_a_rumble_that_grows_after_the_cut_is_not_pumping(make):
+    """The lower bands creep up, the upper ones stay: no gain does that."""
+    sound = passes(count=4)
+    rumble = np.random.default_rng(8).standard_normal(len(sound))
+    spectrum = np.fft.rfft(rumble)
+    spectrum[np.fft.rfftfreq(len(sound), 1 / 16000) > 900.0] = 0.0
+    rumble = np.fft.irfft(spectrum, len(sound))
+    t = np.arange(len(sound)) / 16000
+    since = (t - 6.0) % 6.0  # cuts end at 6, 12 ... s and start again 3 s later
+    grows = np.where((t > 6.0) & (since < 3.0), 10 ** (since - 3.0), 0.0)
+    sound = sound + (0.06 * grows * rumble).astype(np.float32)
     assert fitness(make.write("a.wav", sound, 16000)).gain_pumping_db == 0.0
 
 

@@ -207,41 +207,6 @@ def test_stereo_stays_stereo_and_ordered(make):
     assert power[1] / power[0] == pytest.approx(0.01, rel=0.5)
 
 
-# --- trap 6: broken-off uploads -------------------------------------------------------
-
-BROKEN = [
-    ("a.m4a", "aac", {"movflags": "faststart"}),
-    ("a.mp4", "aac", {"movflags": "frag_keyframe+empty_moov"}),
-    ("a.webm", "libopus", {}),
-    ("a.mkv", "aac", {}),
-    ("a.ogg", "libopus", {}),
-    ("a.flac", "flac", {}),
-    ("a.mp3", "libmp3lame", {}),
-    ("a.wav", "pcm_s16le", {}),
-    ("a.aiff", "pcm_s16be", {}),
-]
-
-
-@pytest.mark.parametrize(("name", "encoder", "options"), BROKEN)
-def test_what_came_before_the_break_is_kept(make, name, encoder, options):
-    truth = make.cut(8.0)
-    path = make.encode(name, truth, encoder, **options)
-    whole, recording = heard(path)
-    assert not recording.truncated
-    kept, recording = heard(make.head(path, 0.6))
-    assert recording.truncated
-    # 60 % of the bytes hold about 60 % of the sound (index and coder take some of it)
-    assert 0.45 < len(kept) / len(whole) <= 0.63
-    n = len(kept) - 4800
-    assert np.abs(kept[:n] - whole[:n]).max() < 1e-3
-
-
-def test_an_upload_broken_before_its_index_says_so(make):
-    path = make.head(make.encode("a.m4a", make.cut(4.0), "aac"), 0.5)
-    with pytest.raises(RecordingError, match="index is missing"):
-        Recording(path)
-
-
 # --- trap 7 and the rest of what is no recording --------------------------------------
 
 
