@@ -12,8 +12,9 @@ from chatter.findings import SCHEMA_VERSION, Complaint, Findings, Fitness, Pass
 from chatter.job.build import as_plain
 from chatter.job.cut import Job
 from chatter.listening.exhibits import Exhibits
-from chatter.listening.hearing import Track, hear
+from chatter.listening.hearing import hear
 from chatter.listening.summary import overall, summarise
+from chatter.listening.track import Track
 from chatter.sound.fitness import judge_fitness, length_complaint
 from chatter.sound.intake import Sound, take_in
 from chatter.trade.cautions import cautions
@@ -89,9 +90,7 @@ def listen(
         passes=hearing.passes,
         stretches=hearing.stretches,
         fitness=fitness,
-        suggestions=suggest(
-            hearing.passes, job, complaints=fitness.complaints, system=units
-        ),
+        suggestions=suggest(hearing.passes, job, complaints=fitness.complaints, system=units),
         cautions=cautions(job, "listen"),
         notes=hearing.notes,
         how=_how(sound, job),
@@ -139,7 +138,7 @@ def _how(sound: Sound, job: Job) -> tuple[str, ...]:
         f"Decoded {sound.source.container} ({sound.source.codec}), {sound.source.rate_hz} Hz, "
         f"{sound.source.channels} channel(s), {sound.source.duration_s:.1f} s; mixed to one "
         f"track at {sound.spool.rate_hz} Hz.",
-        "Levels in third-octave bands every 11 ms gave the plateaus; those in which the tooth "
+        "Levels in third-octave bands every 21 ms gave the plateaus; those in which the tooth "
         "comb is heard are passes.",
         f"Spindle speed: joint comb over spectrum and envelopes, within 8 % of the stated "
         f"{job.cut.speed_rev_min:g} rev/min, and half to double for contradictions.",

@@ -9,34 +9,26 @@ import numpy as np
 
 from chatter.findings import Chatter, Pass, Spindle, Stretch
 from chatter.job.cut import Job
+from chatter.listening.cuts import Cuts, contrast_db, find_cuts, speed_of
 from chatter.listening.exhibits import Exhibits, Overview, PassExhibit
 from chatter.listening.idle import Idle
 from chatter.listening.lines import FineSpectrum, fine_spectrum, name_lines
 from chatter.listening.measures import likeliest_chatter, measure, tooth_levels
-from chatter.listening.passes import Plateaus, Span, cutting_level, find_plateaus, rest_of
+from chatter.listening.passes import Span, find_plateaus, rest_of
 from chatter.listening.pictures import modulation_map, order_spectrum
 from chatter.listening.prior import prior_measures
-from chatter.listening.speed import HEARD_Z, Heard, comb_score, hear_speed
+from chatter.listening.speed import Heard
 from chatter.listening.timeline import timeline
 from chatter.listening.tones import FrameSpectra, Tone, find_tones, frame_spectra, onset_of
+from chatter.listening.track import Track
 from chatter.listening.turning import Turning, turn_the_pass
 from chatter.listening.verdict import Opinion, judge, weigh
 from chatter.sound.frames import Frames, make_frames
-from chatter.sound.spectrum import Reader
 
 Progress = Callable[[float, str], None]
 
 #: Passes of a slow machine are cut short by this share of a turn at both ends.
 _TRIM_TURNS = 0.5
-
-
-@dataclass(frozen=True)
-class Track:
-    """A mono track that can be read anywhere."""
-
-    read: Reader
-    n: int
-    rate_hz: int
 
 
 @dataclass(frozen=True)
@@ -90,7 +82,8 @@ def hear(
     )
     plateaus = find_plateaus(frames, spindle_hz=spindle_hz)
     say(0.55, "finding the passes")
-    spans, heard_all = _find_passes(track, job, plateaus)
+    cuts = find_cuts(track, job, plateaus)
+    spans = cuts.spans
     rest = rest_of(plateaus, spans)
     if spans and spans[0].length_s > 0.97 * frames.time_s[-1]:
         rest = ()
@@ -99,7 +92,7 @@ def hear(
     for i, span in enumerate(spans):
         say(0.6 + 0.4 * i / len(spans), f"judging pass {i + 1} of {len(spans)}")
         one, picture = _judge_pass(
-            i + 1, track, job, span, idle, heard_all, _contrast(plateaus, span, rest), unfit
+            i + 1, track, job, span, idle, cuts, contrast_db(plateaus, span, rest), unfit
         )
         passes.append(one)
         if picture is not None:
@@ -108,47 +101,9 @@ def hear(
     return Hearing(
         passes=tuple(passes),
         stretches=_stretches(frames, rest),
-        notes=_notes(heard_all, job, rest),
+        notes=_notes(cuts.heard, job, rest),
         exhibits=Exhibits(overview, tuple(pictures)),
     )
-
-
-def _find_passes(
-    track: Track, job: Job, plateaus: Plateaus
-) -> tuple[tuple[Span, ...], Heard | None]:
-    """Stretches of cutting, and the speed heard over the longest of them."""
-    spindle_hz, teeth = job.cut.speed_rev_min / 60.0, job.cutter.teeth
-
-    def listen_to(span: Span) -> Heard:
-        return hear_speed(
-            track.read, int(span.start_s * track.rate_hz), int(span.end_s * track.rate_hz),
-            track.rate_hz, stated_hz=spindle_hz, teeth=teeth,
-        )
-
-    if job.take.span_s is not None:
-        start, stop = job.take.span_s
-        span = Span(max(0.0, start), min(stop, track.n / track.rate_hz))
-        return (span,), listen_to(span)
-    top = len(plateaus.thresholds_db)
-    guess = plateaus.spans_above(min(1, top), spindle_hz=spindle_hz)
-    guess = guess or plateaus.spans_above(0, spindle_hz=spindle_hz)
-    longest = max(guess, key=lambda s: s.length_s)
-    heard = listen_to(longest)
-    level = min(1, top)
-    if top:
-        def score(span: Span) -> float:
-            return comb_score(
-                track.read, int(span.start_s * track.rate_hz), int(span.end_s * track.rate_hz),
-                track.rate_hz, spindle_hz=heard.spindle_hz, teeth=teeth,
-            )
-
-        level = cutting_level(
-            plateaus, spindle_hz=spindle_hz, tooth_score=score, heard_score=HEARD_Z
-        )
-    spans = plateaus.spans_above(level, spindle_hz=spindle_hz)
-    if level != min(1, top) and spans:
-        heard = listen_to(max(spans, key=lambda s: s.length_s))
-    return (spans or guess), heard
 
 
 def _idle(track: Track, idle_track: Track | None, rest: tuple[Span, ...]) -> Idle | None:
@@ -161,38 +116,31 @@ def _idle(track: Track, idle_track: Track | None, rest: tuple[Span, ...]) -> Idl
     return Idle(track.read, track.rate_hz, spans) if spans else None
 
 
-def _contrast(plateaus: Plateaus, span: Span, rest: tuple[Span, ...]) -> float:
-    """Level of a pass over the rest of the recording [dB]; NaN when there is no rest."""
-    time, level = plateaus.time_s, plateaus.activity_db
-    inside = level[(time >= span.start_s) & (time <= span.end_s)]
-    outside = [level[(time >= s.start_s) & (time <= s.end_s)] for s in rest]
-    if not outside or not inside.size:
-        return float("nan")
-    return float(np.median(inside) - np.median(np.concatenate(outside)))
-
-
 def _judge_pass(
     index: int,
     track: Track,
     job: Job,
     span: Span,
     idle: Idle | None,
-    whole: Heard | None,
-    contrast_db: float,
+    cuts: Cuts,
+    louder_db: float,
     unfit: str | None,
 ) -> tuple[Pass, PassExhibit | None]:
-    ears = listen_closely(track, job, span, idle, whole, contrast_db)
+    ears = listen_closely(track, job, span, idle, cuts, louder_db)
     heard, turning, spectra, tones = ears.heard, ears.turning, ears.spectra, ears.tones
     measures, teeth, rate = ears.measures, job.cutter.teeth, track.rate_hz
     start, stop = ears.start, ears.stop
-    opinion = judge(
-        measures, speed_heard=heard.heard, unfit=unfit, turn_s=1.0 / heard.spindle_hz
-    )
+    opinion = judge(measures, speed_heard=heard.heard, unfit=unfit, turn_s=1.0 / heard.spindle_hz)
     chatter = _chatter(opinion, spectra, tones, heard, teeth)
     fine = fine_spectrum(track.read, start, stop, rate, spindle_hz=heard.spindle_hz, teeth=teeth)
     lines = name_lines(
-        fine, heard=heard, teeth=teeth, chatter=chatter, tones=tones,
-        idle=_fine_idle(idle, fine, rate, teeth * heard.spindle_hz), mains_hz=job.machine.mains_hz,
+        fine,
+        heard=heard,
+        teeth=teeth,
+        chatter=chatter,
+        tones=tones,
+        idle=_fine_idle(idle, fine, rate, teeth * heard.spindle_hz),
+        mains_hz=job.machine.mains_hz,
     )
     found = Pass(
         index=index,
@@ -226,8 +174,8 @@ def listen_closely(
     job: Job,
     span: Span,
     idle: Idle | None,
-    whole: Heard | None,
-    contrast_db: float,
+    cuts: Cuts,
+    louder_db: float,
 ) -> Close:
     """Measure one pass; no verdict yet.
 
@@ -238,45 +186,40 @@ def listen_closely(
     span : Span
         The pass.
     idle : Idle or None
-    whole : Heard or None
-        Speed heard over the longest pass, for passes too short to tell.
-    contrast_db : float
+    cuts : Cuts
+        All passes, with the speed heard over the longest, for passes too short to tell.
+    louder_db : float
         Level of the pass over the rest of the recording; NaN when there is no rest.
     """
     stated_hz, teeth = job.cut.speed_rev_min / 60.0, job.cutter.teeth
     rate = track.rate_hz
     trim = min(_TRIM_TURNS / stated_hz, 0.1 * span.length_s)
     start, stop = int((span.start_s + trim) * rate), int((span.end_s - trim) * rate)
-    heard = _speed_of_pass(track, start, stop, stated_hz, teeth, whole)
-    spectra = frame_spectra(
-        track.read, start, stop, rate, spindle_hz=heard.spindle_hz, teeth=teeth
-    )
+    heard = speed_of(track, job, span, start, stop, cuts)
+    spectra = frame_spectra(track.read, start, stop, rate, spindle_hz=heard.spindle_hz, teeth=teeth)
     idle_mean = None
     if idle is not None:
         idle_mean = idle.mean_spectrum(2 * int(round(0.5 * rate / spectra.step_hz)))
     tones = find_tones(
-        spectra, spindle_hz=heard.spindle_hz, speed_error=heard.relative_error, teeth=teeth, idle=idle_mean
+        spectra,
+        spindle_hz=heard.spindle_hz,
+        speed_error=heard.relative_error,
+        teeth=teeth,
+        idle=idle_mean,
     )
     turning = turn_the_pass(track.read, start, stop, rate, heard, teeth)
     revolutions = (stop - start) / rate * heard.spindle_hz
     measures = measure(
-        heard=heard, turning=turning, spectra=spectra, tones=tones,
-        teeth=teeth, idle=idle_mean, revolutions=revolutions, contrast_db=contrast_db,
+        heard=heard,
+        turning=turning,
+        spectra=spectra,
+        tones=tones,
+        teeth=teeth,
+        idle=idle_mean,
+        revolutions=revolutions,
+        contrast_db=louder_db,
     ) | prior_measures(job)
     return Close(start, stop, heard, spectra, tones, turning, measures)
-
-
-def _speed_of_pass(
-    track: Track, start: int, stop: int, stated_hz: float, teeth: int, whole: Heard | None
-) -> Heard:
-    """The pass's own speed; the recording's, where the pass alone is too short to tell."""
-    heard = hear_speed(track.read, start, stop, track.rate_hz, stated_hz=stated_hz, teeth=teeth)
-    if heard.heard or whole is None or not whole.heard:
-        return heard
-    return Heard(
-        whole.spindle_hz, whole.low_hz, whole.high_hz, heard.score, heard.turn_score, True,
-        ((0.5 * (start + stop) / track.rate_hz, whole.spindle_hz),), whole.other_hz,
-    )
 
 
 def _fine_idle(
@@ -364,9 +307,9 @@ def _stretches(frames: Frames, rest: tuple[Span, ...]) -> tuple[Stretch, ...]:
     return tuple(found)
 
 
-def _notes(heard: Heard | None, job: Job, rest: tuple[Span, ...]) -> tuple[str, ...]:
+def _notes(heard: Heard, job: Job, rest: tuple[Span, ...]) -> tuple[str, ...]:
     notes = []
-    if heard is not None and heard.heard:
+    if heard.heard:
         off = 100.0 * (heard.spindle_hz * 60.0 / job.cut.speed_rev_min - 1.0)
         if abs(off) >= 1.0:
             side = "faster" if off > 0 else "slower"

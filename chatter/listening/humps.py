@@ -113,7 +113,8 @@ def strongest_hump(
         rise_db=rise,
         free_db=float(db(min(1.0, smooth[at] / max(whole[at], 1e-20)))),
         sharpness=float(at / max(1.0, float(np.ptp(run)) + 1.0)),
-        flicker_db=float(1.4826 * np.median(np.abs(steps)) / np.sqrt(2)) if steps.size > 2
+        flicker_db=float(1.4826 * np.median(np.abs(steps)) / np.sqrt(2))
+        if steps.size > 2
         else math.nan,
         onset_rise_db=float(ordered[-fifth:].mean() - ordered[:fifth].mean()),
     )

@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import scipy.fft
 
 from chatter.findings import Chatter, Line
 from chatter.listening.speed import Heard
@@ -67,7 +68,7 @@ def fine_spectrum(
     bins = int(min(_TOP_HZ, 0.47 * rate_hz) * n / rate_hz)
     total = np.zeros(bins)
     for at in np.linspace(start, stop - n, count).astype(int):
-        z = np.fft.rfft(read(int(at), int(at) + n) * window)[:bins]
+        z = scipy.fft.rfft(read(int(at), int(at) + n) * window)[:bins]
         total += z.real**2 + z.imag**2
     mean = total / count
     averages = 1.0 + 0.6 * (count - 1)
@@ -138,8 +139,10 @@ class _Namer:
             if claimed:
                 return claimed
         if f > _SQUEAL_HZ and any(
-            abs(t.frequency_hz - f) < 1.5 * self._tone_width and t.freedom > 1.0
-            and t.family_db < 3.0 for t in self.tones
+            abs(t.frequency_hz - f) < 1.5 * self._tone_width
+            and t.freedom > 1.0
+            and t.family_db < 3.0
+            for t in self.tones
         ):
             return "squeal", "narrow and high, not of the teeth: plate squeal", 0.5
         return "unexplained", "belongs to nothing that was stated", 0.5

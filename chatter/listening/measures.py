@@ -25,8 +25,7 @@ _NAN = float("nan")
 def likeliest_chatter(tones: tuple[Tone, ...]) -> Tone | None:
     """The tone that looks most like chatter by the "tone" model, None when there is no line."""
     fit = [t for t in tones if t.frequency_hz <= _CHATTER_TOP_HZ]
-    return max(fit, key=lambda t: log_odds(model()["tone"], scores(tone_measures(t))),
-               default=None)
+    return max(fit, key=lambda t: log_odds(model()["tone"], scores(tone_measures(t))), default=None)
 
 
 def tone_measures(tone: Tone) -> dict[str, float]:
@@ -109,7 +108,8 @@ def measure(
 def _tone_measures(tones: tuple[Tone, ...]) -> dict[str, float]:
     tone = likeliest_chatter(tones)
     squeals = [
-        t for t in tones
+        t
+        for t in tones
         if t.frequency_hz > _SQUEAL_HZ and t is not tone and t.freedom > 1.0 and t.family_db < 3.0
     ]
     found = {"squeal_db": max((t.prominence_db for t in squeals), default=0.0)}
@@ -140,7 +140,10 @@ def _hump_measures(
     spectra: FrameSpectra, heard: Heard, idle: np.ndarray | None, teeth: int
 ) -> dict[str, float]:
     hump = strongest_hump(
-        spectra, idle, spindle_hz=heard.spindle_hz, teeth=teeth,
+        spectra,
+        idle,
+        spindle_hz=heard.spindle_hz,
+        teeth=teeth,
         speed_error=heard.relative_error,
     )
     if hump is None:
@@ -161,9 +164,22 @@ def _turn_measures(turning: Turning | None) -> dict[str, float]:
     """How deep the noise swells with the turn and with the teeth, high and low bands."""
     if turning is None:
         return dict.fromkeys(
-            ("turn_high_db", "tooth_high_db", "side_high_db", "turn_low_db", "tooth_low_db",
-             "turn_over_tooth_db", "turn_high_z", "tooth_z", "sync_share", "side_low_db",
-             "turn_slope_db", "side_z"), _NAN)
+            (
+                "turn_high_db",
+                "tooth_high_db",
+                "side_high_db",
+                "turn_low_db",
+                "tooth_low_db",
+                "turn_over_tooth_db",
+                "turn_high_z",
+                "tooth_z",
+                "sync_share",
+                "side_low_db",
+                "turn_slope_db",
+                "side_z",
+            ),
+            _NAN,
+        )
     high = turning.high()
     turn = turning.depth(turning.turn_orders())
     tooth = turning.depth(turning.tooth_orders())
@@ -235,7 +251,7 @@ def _comb_measures(
         turn = frequency / heard.spindle_hz
         on_turn = (np.abs(turn - np.round(turn)) * heard.spindle_hz < 1.6 * step) & ~on_tooth
         on_turn &= np.round(turn) >= 1
-        found["revolution_share_db"] = float(db(
-            max(float(excess[on_turn].sum()), 1e-12) / max(comb, 1e-12)
-        ))
+        found["revolution_share_db"] = float(
+            db(max(float(excess[on_turn].sum()), 1e-12) / max(comb, 1e-12))
+        )
     return found

@@ -67,8 +67,7 @@ class Plateaus:
         on = ~close_gaps(~on, int(max(0.3, 2.0 / spindle_hz) / step))
         edges = np.flatnonzero(np.diff(np.r_[False, on, False].astype(np.int8)))
         return tuple(
-            Span(float(self.time_s[a]), float(self.time_s[b - 1]))
-            for a, b in edges.reshape(-1, 2)
+            Span(float(self.time_s[a]), float(self.time_s[b - 1])) for a, b in edges.reshape(-1, 2)
         )
 
 
@@ -203,7 +202,9 @@ def cutting_level(
     level = 1
     while level < tops:
         here = best[level]
-        above = max((best[j] for j in range(level + 1, tops + 1) if best[j] == best[j]), default=0.0)
+        above = max(
+            (best[j] for j in range(level + 1, tops + 1) if best[j] == best[j]), default=0.0
+        )
         if math.isnan(here) or here >= heard_score or above < heard_score:
             break
         level += 1
@@ -219,9 +220,7 @@ def cutting_level(
 def _only(plateaus: Plateaus, level: int, spindle_hz: float) -> list[Span]:
     """Longest stretches that lie in just this plateau."""
     low = plateaus.thresholds_db[level - 1] if level > 0 else -np.inf
-    high = (
-        plateaus.thresholds_db[level] if level < len(plateaus.thresholds_db) else np.inf
-    )
+    high = plateaus.thresholds_db[level] if level < len(plateaus.thresholds_db) else np.inf
     inside = (plateaus.activity_db > low) & (plateaus.activity_db <= high)
     edges = np.flatnonzero(np.diff(np.r_[False, inside, False].astype(np.int8)))
     spans = [
@@ -234,7 +233,10 @@ def _only(plateaus: Plateaus, level: int, spindle_hz: float) -> list[Span]:
 
 def rest_of(plateaus: Plateaus, passes: tuple[Span, ...]) -> tuple[Span, ...]:
     """What lies before, between and after the passes."""
-    edges = [float(plateaus.time_s[0]), *(e for p in passes for e in (p.start_s, p.end_s)),
-             float(plateaus.time_s[-1])]
+    edges = [
+        float(plateaus.time_s[0]),
+        *(e for p in passes for e in (p.start_s, p.end_s)),
+        float(plateaus.time_s[-1]),
+    ]
     spans = (Span(a, b) for a, b in zip(edges[::2], edges[1::2], strict=True))
     return tuple(s for s in spans if s.length_s > 0.1)

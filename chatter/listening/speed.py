@@ -13,6 +13,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import scipy.fft
 
 from chatter.sound.modulation import band_envelopes
 from chatter.sound.spectrum import Reader, hann, running_floor
@@ -99,8 +100,16 @@ def hear_speed(
     windows = _windows(read, start, stop, rate_hz, stated_hz, teeth)
     middle = (start + stop) / 2 / rate_hz
     if not windows:
-        return Heard(stated_hz, stated_hz * (1 - SLIP), stated_hz * (1 + SLIP), 0.0, 0.0, False,
-                     ((middle, stated_hz),), None)
+        return Heard(
+            stated_hz,
+            stated_hz * (1 - SLIP),
+            stated_hz * (1 + SLIP),
+            0.0,
+            0.0,
+            False,
+            ((middle, stated_hz),),
+            None,
+        )
     combs = _combs(windows, _turn_window(read, start, stop, rate_hz, stated_hz, teeth))
     step = 0.3 * min(
         combs.raw_step_hz / min(_TOP_HZ, _TOOTH_LINES * teeth * stated_hz),
@@ -116,8 +125,9 @@ def hear_speed(
     turn_near = _turn_score(combs, near * stated_hz, teeth)
     total = tooth_near + turn_near + prior
     best = int(np.argmax(total))
-    z = _robust_z(_tooth_score(combs, near[best : best + 1] * stated_hz, teeth, raw_lines=12)[0],
-                  tooth_wide)
+    z = _robust_z(
+        _tooth_score(combs, near[best : best + 1] * stated_hz, teeth, raw_lines=12)[0], tooth_wide
+    )
     turn_z = _robust_z(turn_near[best], turn_wide)
     other = _contradiction(wide, tooth_wide, z)
     other_hz = None if other is None else other * stated_hz
@@ -126,11 +136,26 @@ def hear_speed(
             course = _course(windows, other_hz, teeth)
             mean = float(np.mean([f for _, f in course]))
             half = max(step, abs(mean / other_hz - 1.0))
-            return Heard(mean, mean * (1 - half), mean * (1 + half),
-                         _robust_z(float(tooth_wide.max()), tooth_wide), turn_z, True, course,
-                         other_hz)
-        return Heard(stated_hz, stated_hz * (1 - SLIP), stated_hz * (1 + SLIP), z, turn_z, False,
-                     ((middle, stated_hz),), other_hz)
+            return Heard(
+                mean,
+                mean * (1 - half),
+                mean * (1 + half),
+                _robust_z(float(tooth_wide.max()), tooth_wide),
+                turn_z,
+                True,
+                course,
+                other_hz,
+            )
+        return Heard(
+            stated_hz,
+            stated_hz * (1 - SLIP),
+            stated_hz * (1 + SLIP),
+            z,
+            turn_z,
+            False,
+            ((middle, stated_hz),),
+            other_hz,
+        )
     spindle = float(near[best] * stated_hz)
     course = _course(windows, spindle, teeth) if z >= HEARD_Z else ((middle, spindle),)
     mean = float(np.mean([f for _, f in course]))
@@ -147,7 +172,7 @@ def comb_score(
     read: Reader, start: int, stop: int, rate_hz: int, *, spindle_hz: float, teeth: int
 ) -> float:
     """Robust z of the tooth comb at a known speed (within 1.5 %)."""
-    windows = _windows(read, start, stop, rate_hz, spindle_hz, teeth)
+    windows = _windows(read, start, stop, rate_hz, spindle_hz, teeth, most=6)
     if not windows:
         return 0.0
     combs = _combs(windows, None)
@@ -166,15 +191,22 @@ def _robust_z(value: float, background: np.ndarray) -> float:
 
 
 def _windows(
-    read: Reader, start: int, stop: int, rate_hz: int, stated_hz: float, teeth: int
+    read: Reader,
+    start: int,
+    stop: int,
+    rate_hz: int,
+    stated_hz: float,
+    teeth: int,
+    *,
+    most: int = 16,
 ) -> list[Window]:
-    """Up to 16 windows of about ten revolutions, spread evenly over the stretch."""
+    """Windows of about ten revolutions, spread evenly over the stretch."""
     length = (stop - start) / rate_hz
     span = float(np.clip(10.0 / stated_hz, 1.0, 14.0))
     span = min(span, length)
     if span * stated_hz < 2.0 or span < 0.25:
         return []
-    count = int(np.clip(np.ceil(2.0 * length / span) - 1, 1, 16))
+    count = int(np.clip(np.ceil(2.0 * length / span) - 1, 1, most))
     n = int(span * rate_hz)
     tooth_hz = stated_hz * teeth
     out = []
@@ -203,12 +235,21 @@ def _turn_window(
 
 
 def _swing_ratio(
-    read: Reader, start: int, stop: int, rate_hz: int, stated_hz: float, fastest_hz: float,
+    read: Reader,
+    start: int,
+    stop: int,
+    rate_hz: int,
+    stated_hz: float,
+    fastest_hz: float,
     floor_hz: float,
 ) -> tuple[np.ndarray, float]:
     """Envelope spectra over their floors, averaged over the carrier bands."""
     envelopes = band_envelopes(
-        read, start, stop, rate_hz, fastest_hz=1.3 * fastest_hz,
+        read,
+        start,
+        stop,
+        rate_hz,
+        fastest_hz=1.3 * fastest_hz,
         slow_s=max(2.5 / stated_hz, 0.25),
     )
     rows = [
@@ -224,7 +265,7 @@ def _line_ratio(
     """Power over the local floor, shape (bins,), and the bin spacing [Hz]."""
     n = x.size
     size = _good_size(n)
-    spectrum = np.fft.rfft((x - x.mean()) * hann(n), size)
+    spectrum = scipy.fft.rfft((x - x.mean()) * hann(n), size)
     step = rate_hz / size
     power = spectrum.real**2 + spectrum.imag**2
     bins = int(min(high_hz / step, power.size - 1)) + 1
@@ -252,8 +293,12 @@ def _combs(windows: list[Window], turn: tuple[np.ndarray, float] | None) -> Comb
     first = windows[0]
     turn_values, turn_step = (np.zeros(2, np.float32), 1.0) if turn is None else turn
     return Combs(
-        raw, first.raw_step_hz, swing, first.swing_step_hz,
-        _likelihood(turn_values, _BANDS), turn_step,
+        raw,
+        first.raw_step_hz,
+        swing,
+        first.swing_step_hz,
+        _likelihood(turn_values, _BANDS),
+        turn_step,
     )
 
 

@@ -223,7 +223,9 @@ def tone_track(spectra: FrameSpectra, frequency_hz: float) -> tuple[np.ndarray, 
         ],
         axis=1,
     )
-    floor = np.median(around, axis=1) / np.log(2.0) if around.shape[1] else np.full(len(line), 1e-20)
+    floor = (
+        np.median(around, axis=1) / np.log(2.0) if around.shape[1] else np.full(len(line), 1e-20)
+    )
     return line, np.maximum(floor, 1e-20)
 
 
@@ -247,8 +249,12 @@ def onset_of(spectra: FrameSpectra, frequency_hz: float) -> Onset:
         slope = np.polyfit(spectra.time_s[around], absolute[around], 1)[0]  # dB/s
         growth = float(max(slope, 0.0) * np.log(10.0) / 20.0)
     return Onset(
-        on, level, float(spectra.time_s[first] - 0.5 * spectra.frame_s), float(on.mean()),
-        math.nan if rise is None else rise, growth,
+        on,
+        level,
+        float(spectra.time_s[first] - 0.5 * spectra.frame_s),
+        float(on.mean()),
+        math.nan if rise is None else rise,
+        growth,
     )
 
 
@@ -270,8 +276,8 @@ def _describe(
     tooth_distance, tooth_error = _distance(frequency, tooth_hz, place_hz, speed_error)
     turn_distance, turn_error = _distance(frequency, spindle_hz, place_hz, speed_error)
     resolved = turn_error < 0.12 and step < 0.3 * spindle_hz
-    freedom = _freedom(turn_distance, turn_error) if resolved else _freedom(
-        tooth_distance, tooth_error
+    freedom = (
+        _freedom(turn_distance, turn_error) if resolved else _freedom(tooth_distance, tooth_error)
     )
     family, family_db, family_power = _family(spectra, frequency, tooth_hz)
     band = spectra.mean[: int(5000.0 / step)].sum()
@@ -282,13 +288,16 @@ def _describe(
     return Tone(
         frequency_hz=frequency,
         prominence_db=float(db(peak.ratio)),
-        dominance_db=float(db(_around(spectra.mean, peak.bin)) - db(
-            max(
-                _around(spectra.mean, np.floor(frequency / tooth_hz) * tooth_hz / step),
-                _around(spectra.mean, np.ceil(frequency / tooth_hz) * tooth_hz / step),
-                float(spectra.floor[int(peak.bin)]),
+        dominance_db=float(
+            db(_around(spectra.mean, peak.bin))
+            - db(
+                max(
+                    _around(spectra.mean, np.floor(frequency / tooth_hz) * tooth_hz / step),
+                    _around(spectra.mean, np.ceil(frequency / tooth_hz) * tooth_hz / step),
+                    float(spectra.floor[int(peak.bin)]),
+                )
             )
-        )),
+        ),
         share=float(min(1.0, (line.mean() * 1.5 + family_power) / max(band, 1e-20))),
         flicker_db=flicker,
         tooth_distance=tooth_distance,

@@ -97,7 +97,11 @@ def turn_the_pass(
         start, stop = middle - longest // 2, middle + longest // 2
     tooth_hz = teeth * heard.spindle_hz
     envelopes = band_envelopes(
-        read, start, stop, rate_hz, fastest_hz=1.2 * tooth_hz,
+        read,
+        start,
+        stop,
+        rate_hz,
+        fastest_hz=1.2 * tooth_hz,
         slow_s=max(2.5 / heard.spindle_hz, 0.25),
     )
     if envelopes.swing.shape[1] < 16:
@@ -140,8 +144,9 @@ def _track(
         channel, order = best
         turning = np.exp(-2j * np.pi * order * turns)
         width = int(reach * turns.size / turns[-1])
-        slow = moving_mean(np.stack([(swing[channel] * turning).real,
-                                     (swing[channel] * turning).imag]), width)
+        slow = moving_mean(
+            np.stack([(swing[channel] * turning).real, (swing[channel] * turning).imag]), width
+        )
         phase = np.unwrap(np.angle(slow[0] + 1j * slow[1]))
         corrected = turns + (phase - phase[0]) / (2.0 * np.pi * order)
         if np.any(np.diff(corrected) <= 0):
@@ -187,5 +192,3 @@ def _strokes(cycles: np.ndarray, lines: OrderLines, teeth: int) -> np.ndarray:
     inner = rolled[:, :, slot // 4 : slot - slot // 4] if slot >= 4 else rolled
     strength = np.maximum(inner, 0.0).mean(axis=2)
     return strength / max(float(strength.mean()), 1e-12)
-
-

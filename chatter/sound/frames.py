@@ -51,7 +51,7 @@ def _log_edges(low: float, high: float, count: int) -> np.ndarray:
 def make_frames(
     read: Reader, total: int, rate_hz: int, *, progress: Callable[[float], None] | None = None
 ) -> Frames:
-    """Cut the recording into frames of about 43 ms every 11 ms and measure band levels.
+    """Cut the recording into frames of about 43 ms every 21 ms and measure band levels.
 
     Parameters
     ----------
@@ -63,7 +63,7 @@ def make_frames(
         Called with the share done.
     """
     n = 1 << int(round(np.log2(0.043 * rate_hz)))
-    hop = n // 4
+    hop = n // 2
     frames = max(1, (total - n) // hop + 1)
     bin_hz = rate_hz / n
     top = rate_hz / 2.0

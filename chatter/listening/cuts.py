@@ -1,0 +1,111 @@
+"""Which stretches of the recording are cuts: plateaus of level, asked for their teeth."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from chatter.job.cut import Job
+from chatter.listening.passes import Plateaus, Span, cutting_level
+from chatter.listening.speed import HEARD_Z, Heard, comb_score, hear_speed
+from chatter.listening.track import Track
+
+
+@dataclass(frozen=True)
+class Cuts:
+    """Stretches of cutting, and the speed heard over the longest of them."""
+
+    spans: tuple[Span, ...]
+    longest: Span
+    heard: Heard
+
+
+def find_cuts(track: Track, job: Job, plateaus: Plateaus) -> Cuts:
+    """Find the passes of a recording; a stated time span is taken as the one pass.
+
+    Parameters
+    ----------
+    track : Track
+    job : Job
+    plateaus : Plateaus
+        Of the same recording.
+    """
+    if job.take.span_s is not None:
+        start, stop = job.take.span_s
+        span = Span(max(0.0, start), min(stop, track.n / track.rate_hz))
+        return Cuts((span,), span, _listen_to(track, job, span))
+    spindle_hz = job.cut.speed_rev_min / 60.0
+    first = min(1, len(plateaus.thresholds_db))
+    spans = plateaus.spans_above(first, spindle_hz=spindle_hz)
+    spans = spans or plateaus.spans_above(0, spindle_hz=spindle_hz)
+    longest = max(spans, key=lambda s: s.length_s)
+    heard = _listen_to(track, job, longest)
+    if first == 0:
+        return Cuts(spans, longest, heard)
+
+    def teeth_in(span: Span) -> float:
+        a, b = track.samples(span)
+        return comb_score(
+            track.read, a, b, track.rate_hz, spindle_hz=heard.spindle_hz, teeth=job.cutter.teeth
+        )
+
+    level = cutting_level(
+        plateaus, spindle_hz=spindle_hz, tooth_score=teeth_in, heard_score=HEARD_Z
+    )
+    better = plateaus.spans_above(level, spindle_hz=spindle_hz)
+    if level == first or not better:
+        return Cuts(spans, longest, heard)
+    longest = max(better, key=lambda s: s.length_s)
+    return Cuts(better, longest, _listen_to(track, job, longest))
+
+
+def _listen_to(track: Track, job: Job, span: Span) -> Heard:
+    a, b = track.samples(span)
+    return hear_speed(
+        track.read,
+        a,
+        b,
+        track.rate_hz,
+        stated_hz=job.cut.speed_rev_min / 60.0,
+        teeth=job.cutter.teeth,
+    )
+
+
+def speed_of(track: Track, job: Job, span: Span, start: int, stop: int, cuts: Cuts) -> Heard:
+    """Speed of one pass, samples [start, stop): its own, or, where the pass alone is too
+    short to tell, that of the longest pass."""
+    if span == cuts.longest:
+        return cuts.heard
+    heard = hear_speed(
+        track.read,
+        start,
+        stop,
+        track.rate_hz,
+        stated_hz=job.cut.speed_rev_min / 60.0,
+        teeth=job.cutter.teeth,
+    )
+    whole = cuts.heard
+    if heard.heard or not whole.heard:
+        return heard
+    middle = 0.5 * (start + stop) / track.rate_hz
+    return Heard(
+        whole.spindle_hz,
+        whole.low_hz,
+        whole.high_hz,
+        heard.score,
+        heard.turn_score,
+        True,
+        ((middle, whole.spindle_hz),),
+        whole.other_hz,
+    )
+
+
+def contrast_db(plateaus: Plateaus, span: Span, rest: tuple[Span, ...]) -> float:
+    """Level of a pass over the rest of the recording [dB]; NaN when there is no rest."""
+    time, level = plateaus.time_s, plateaus.activity_db
+    inside = level[(time >= span.start_s) & (time <= span.end_s)]
+    outside = [level[(time >= s.start_s) & (time <= s.end_s)] for s in rest]
+    if not outside or not inside.size:
+        return float("nan")
+    return float(np.median(inside) - np.median(np.concatenate(outside)))
