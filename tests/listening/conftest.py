@@ -1,0 +1,11 @@
+"""One source of chance for each test, the same every time."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+
+@pytest.fixture
+def rng() -> np.random.Generator:
+    return np.random.default_rng(20240917)
