@@ -93,6 +93,15 @@ def test_the_crest_of_a_tone_is_not_a_flat_top(make, hertz, subtype):
     assert fitness(make.write("a.wav", tone, subtype=subtype)).clipped_share == 0.0
 
 
+@pytest.mark.parametrize("name", ["a.m4a", "a.mp3"])
+def test_a_coded_tone_near_full_scale_is_not_clipped(make, name):
+    t = np.arange(48000 * 6) / 48000
+    noise = 0.01 * np.random.default_rng(3).standard_normal(len(t))
+    tone = 0.93 * np.sin(2 * np.pi * 99.7 * t) + noise
+    path = make.encode(name, tone, "aac" if name == "a.m4a" else "libmp3lame")
+    assert fitness(path).clipped_share < 0.01
+
+
 def test_a_flat_top_below_full_scale_and_on_one_side(make):
     """The microphone clips before the converter, and only one way."""
     sound = np.minimum(0.3 * unit_cut(make), 0.45)

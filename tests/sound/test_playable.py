@@ -116,11 +116,13 @@ def test_picture_and_sound_agree_to_20_ms(make, name, encoder, rate_hz):
     assert abs(lag_s(make, result, path) - result.offset_s) < 0.002
 
 
-def test_stereo_in_opposite_phase_can_still_be_heard(make):
+@pytest.mark.parametrize("left", [-1.0, 0.0])
+def test_the_right_channel_can_be_heard(make, left):
+    """Also when the left one is its mirror image, or silent."""
     sound = make.cut(2.0)
-    path = make.encode("a.mov", np.stack([sound, -sound], 1), "alac")
+    path = make.encode("a.mov", np.stack([left * sound, sound], 1), "alac")
     played, _ = decoded(make.bytes("o", playable(path).data))
-    assert np.std(played) > 0.8 * np.std(sound)
+    assert np.std(played) > 0.4 * np.std(sound)
 
 
 @pytest.mark.parametrize("limit", [45_000, 60_000, 150_000])
