@@ -25,11 +25,6 @@ FEWEST = 24
 #: More samples than this cost time and add little: a ring in its octave has died by then.
 MOST_SAMPLES = 200
 
-#: In a room that answers, the ring is only looked at until it has sunk by this much (and, to
-#: see whether that matters, by the second), and only exponentials this strong are believed.
-ROOM_DEPTH_DB = (17.0, 12.0)
-ROOM_FLOOR = 0.06
-
 #: Most exponentials in one band.
 MOST = 12
 
@@ -38,6 +33,22 @@ LONGEST_S = 0.6
 
 #: Damping ratios outside are no mode of a set-up: hum, or the tap itself.
 DAMPING = (3e-4, 0.25)
+
+
+@dataclass(frozen=True)
+class Look:
+    """How much of a ring is looked at."""
+
+    depth_db: float | None  # until a band has sunk by this much; None: to the noise
+    floor: float  # weakest singular value believed, as a share of the strongest
+
+
+#: A first look, and a shorter one that must agree with it: a sum of damped sinusoids looks
+#: the same in both, a room's tail or a gain that moves does not.
+LOOKS = (Look(None, 3e-3), Look(20.0, 3e-3))
+
+#: The same where a room's tail was heard: stop before it takes over, believe only the strong.
+ROOM_LOOKS = (Look(17.0, 0.06), Look(12.0, 0.06))
 
 
 @dataclass(frozen=True)
@@ -131,7 +142,7 @@ def rings(
     tap_at: int,
     end: int,
     *,
-    depth_db: float | None = None,
+    look: Look = LOOKS[0],
     skip_s: float = 0.002,
 ) -> list[Ring]:
     """Damped sinusoids after one tap.
@@ -143,8 +154,8 @@ def rings(
     rate_hz : int
     tap_at, end : int
         Sample of the tap, and the one before which the next event lies.
-    depth_db : float, optional
-        Stop when a band has sunk by this much: a room's tail would take over.
+    look : Look
+        How much of the ring is looked at.
     skip_s : float
         The hammer still touches for about this long.
     """
@@ -152,7 +163,7 @@ def rings(
     for low, high in pairwise(EDGES_HZ):
         if high > 0.45 * rate_hz:
             break
-        found.extend(_band_rings(x, rate_hz, tap_at, end, low, high, skip_s, depth_db))
+        found.extend(_band_rings(x, rate_hz, tap_at, end, low, high, skip_s, look))
     return found
 
 
@@ -164,7 +175,7 @@ def _band_rings(
     low: float,
     high: float,
     skip_s: float,
-    depth_db: float | None,
+    look: Look,
 ) -> list[Ring]:
     y, rate, centre = band_signal(x, rate_hz, low, high)
     wait = memory_s(low, high, rate_hz)
@@ -174,11 +185,11 @@ def _band_rings(
     first = int(np.ceil((at + wait + skip_s) * rate))
     last = int(min(end / rate_hz - wait, at + wait + LONGEST_S) * rate)
     piece = y[first:last]
-    length = min(_heard_length(piece, noise, depth_db), MOST_SAMPLES)
+    length = min(_heard_length(piece, noise, look.depth_db), MOST_SAMPLES)
     if length < FEWEST:
         return []
     piece = piece[:length]
-    z, a = matrix_pencil(piece, noise, 3e-3 if depth_db is None else ROOM_FLOOR)
+    z, a = matrix_pencil(piece, noise, look.floor)
     kept = []
     for pole, amplitude in zip(z, a, strict=True):
         s = np.log(pole) * rate + 2j * np.pi * centre
@@ -199,8 +210,14 @@ def _heard_length(piece: NDArray[np.complex128], noise: float, depth_db: float |
         return 0
     width = 8
     power = np.convolve(np.abs(piece) ** 2, np.ones(width) / width, mode="valid")
-    bound = 4.0 * noise**2
-    if depth_db is not None:
-        bound = max(bound, power[: 3 * width].max() * 10.0 ** (-depth_db / 10.0))
+    heard = _until(power, 4.0 * noise**2, width, len(piece))
+    if depth_db is None:
+        return heard
+    short = _until(power, power[: 3 * width].max() * 10.0 ** (-depth_db / 10.0), width, heard)
+    return min(heard, max(FEWEST, short))  # a ring that dies at once is not looked at less
+
+
+def _until(power: NDArray[np.float64], bound: float, width: int, end: int) -> int:
+    """Samples until a running mean of power sinks below a bound, at most ``end``."""
     under = np.nonzero(power < bound)[0]
-    return int(under[0] + width // 2) if len(under) else len(piece)
+    return min(end, int(under[0] + width // 2)) if len(under) else end

@@ -36,8 +36,8 @@ NEAR = 1.4
 LOUD_TAIL_DB = -20.0
 #: Modes this far below the strongest may be the room's answer to it.
 WEAK_DB = 18.0
-#: Damping must agree by this factor between a longer and a shorter piece of the ring.
-STEADY = 1.25
+#: Damping must agree by this share between a longer and a shorter piece of the ring.
+STEADY = 0.2
 #: An automatic gain is reported from this dip on.
 DIP_DB = 3.0
 #: A gain that recovers at more than this share of a ring's rate bends its damping.
@@ -105,7 +105,9 @@ def steadied(mode: Mode, others: Sequence[Mode]) -> Mode | None:
     near = min(others, key=lambda m: abs(m.frequency_hz - mode.frequency_hz), default=None)
     if near is None or abs(near.frequency_hz / mode.frequency_hz - 1.0) > 0.01:
         return None
-    if not 1.0 / STEADY < near.damping_ratio / mode.damping_ratio < STEADY:
+    chance = 3.0 * math.hypot(mode.damping_spread, near.damping_spread) / math.sqrt(mode.taps)
+    apart = abs(near.damping_ratio - mode.damping_ratio)
+    if apart > max(STEADY * mode.damping_ratio, chance):
         return None
     return replace(
         mode,

@@ -13,18 +13,21 @@ from chatter.sound.intake import take_in
 from chatter.tap import clusters, room
 from chatter.tap.findings import DoubtfulMode, Room, Tap, TapFindings
 from chatter.tap.onsets import DOUBLE_S, Onset, find_onsets, sort_out
-from chatter.tap.ringdown import LONGEST_S, ROOM_DEPTH_DB, rings
+from chatter.tap.ringdown import LONGEST_S, LOOKS, ROOM_LOOKS, rings
 from chatter.trade.modes import Mode
 
 #: Taps beyond this many add nothing.
 MOST_TAPS = 40
+#: A ring below this (re the strongest mode) may be unsteady by noise alone.
+SPOILS_DB = -20.0
 _BEFORE_S = 0.45
 _AFTER_S = 1.2
 
 _UNSTEADY = (
-    "in this reverberant room its damping depends on how much of the ring is looked at: move "
-    "the phone to a few centimetres from the part and tap again"
+    "its damping depends on how much of the ring is looked at, as a room's answer or a moving "
+    "gain makes it: move the phone to a few centimetres from the part and tap again"
 )
+_WEAKER = "it is weaker than another ring that is not steady"
 _AGAIN = (
     "Record about ten single taps, two seconds apart, with the phone a hand's breadth from "
     "the part, the spindle locked out and the shop quiet."
@@ -82,10 +85,9 @@ def analyse(
         return TapFindings(source, taps, (), (), Room(None, None, 0.0, None), _no_taps(taps))
     pieces = [_piece(read, count, rate_hz, one, onsets) for one in clean]
     heard = room.assess(pieces, rate_hz)
-    depths = (None,) if heard.reverberation_s is None else ROOM_DEPTH_DB
-    modes, *again = (
-        clusters.group([rings(x, rate_hz, at, end, depth_db=d) for x, at, end in pieces])
-        for d in depths
+    modes, again = (
+        clusters.group([rings(x, rate_hz, at, end, look=look) for x, at, end in pieces])
+        for look in (LOOKS if heard.reverberation_s is None else ROOM_LOOKS)
     )
     sure, doubtful = _split(modes, heard, again)
     reason = None
@@ -121,7 +123,7 @@ def _piece(
 
 
 def _split(
-    modes: list[Mode], heard: Room, again: list[list[Mode]]
+    modes: list[Mode], heard: Room, again: list[Mode]
 ) -> tuple[list[Mode], list[DoubtfulMode]]:
     sure, doubtful = [], []
     for mode in modes:
@@ -137,14 +139,18 @@ def _split(
                 mode,
                 "it lies within the width of a much stronger ring, and may be part of it",
             )
-        steady = room.steadied(mode, again[0]) if again and why is None else mode
+        steady = room.steadied(mode, again) if why is None else mode
         if steady is None:
             why = DoubtfulMode(mode, _UNSTEADY)
         if why is None:
             sure.append(steady)
         else:
             doubtful.append(why)
-    return sure, doubtful
+    # What spoilt one ring spoils every weaker one, whether or not it shows there.
+    unsteady = [d.mode.level_db for d in doubtful if d.why == _UNSTEADY]
+    spoilt = max((level for level in unsteady if level > SPOILS_DB), default=-np.inf)
+    doubtful += [DoubtfulMode(m, _WEAKER) for m in sure if m.level_db < spoilt]
+    return [m for m in sure if m.level_db >= spoilt], doubtful
 
 
 def _no_taps(taps: tuple[Tap, ...]) -> str:
