@@ -9,7 +9,15 @@ import numpy as np
 from chatter.simulate import draw_parts as parts
 from chatter.simulate.ranges import Ranges, Regime
 from chatter.simulate.scene import Scene
-from chatter.simulate.stability import critical_compliance, judge_pass, scaled, softest, widest
+from chatter.simulate.stability import (
+    KNOCK,
+    critical_compliance,
+    digs_in,
+    judge_pass,
+    scaled,
+    softest,
+    widest,
+)
 
 #: Kinds of scene, and the causes each is meant to have.
 KINDS = {
@@ -111,7 +119,10 @@ def _placed(
     stiff = [mode.stiffness_n_m for mode in scene.modes]
     if min(stiff) < STIFFNESS_N_M[0] or max(stiff) > STIFFNESS_N_M[1]:
         return None
-    answers = {name: judge_pass(scene, plan) for name, plan in plans.items()}
+    if any(digs_in(scene, plan) for plan in plans.values()):
+        return None
+    # What is meant to be stable must stand a knock, what chatters must not tear itself out.
+    answers = {name: judge_pass(scene, plan, kick=KNOCK) for name, plan in plans.items()}
     if any(one.residue > MOST_RESIDUE for one in answers.values()):
         return None
     if any(one.chatters for one in answers.values()) != chatters:

@@ -155,7 +155,8 @@ def cut_steps(
                     fr = gain * (kr * kt * h + edge_force)
                     if regenerate:
                         slope = (vx * sin + vy * cos) / surface_speed
-                        slope = min(max(slope, -0.15), 0.15)
+                        # Moving in, the flank presses ever harder; moving out, it is soon free.
+                        slope = max(slope, -0.15)
                         rub = damping_coefficient * slice_width * slope
                         fr += rub
                         ft += 0.3 * rub

@@ -117,7 +117,7 @@ def cut_steps(
                     tangential = gain * (kt * h + edge_force)
                     radial = gain * (kr * kt * h + edge_force)
                     if regenerate:
-                        slope = max(-0.15, min(0.15, (vx * sin + vy * cos) / surface_speed))
+                        slope = max(-0.15, (vx * sin + vy * cos) / surface_speed)
                         radial += damping_coefficient * b * slope
                         tangential += 0.3 * damping_coefficient * b * slope
                     fx += -tangential * cos - radial * sin

@@ -9,7 +9,7 @@ import numpy as np
 from chatter.simulate.course import HOP
 from chatter.simulate.cutting import Course, Motion
 from chatter.simulate.scene import PassPlan, Scene
-from chatter.simulate.stability import Stability, judge_pass, widest
+from chatter.simulate.stability import KNOCK, Stability, judge_pass, widest
 from chatter.simulate.truth import TruePass
 
 #: Spread of tooth force, (max - min) / mean, from which teeth count as uneven ...
@@ -20,7 +20,9 @@ UNEVEN_MARGIN = (0.35, 0.9)
 RUBBING_DB = -6.0
 RUBBING_MARGIN_DB = (-12.0, -3.0)
 #: Chatter fainter than this re the rest of the cut's sound is doubtful ...
-FAINT_DB = -15.0
+FAINT_DB = -12.0
+#: ... a stable cut whose motion regeneration swells by more than this is doubtful as well ...
+SWOLLEN_DB = 3.0
 #: ... and so is chatter in less than this share of the pass.
 BRIEF = 0.15
 
@@ -61,10 +63,13 @@ def label_passes(
 
 
 def _stability(scene: Scene, plan: PassPlan) -> tuple[Stability, bool]:
-    """Answer, and whether 10 % more or less width of cut would turn it."""
+    """Answer, and whether 10 % more or less width of cut would turn it.
+
+    The neighbour is knocked as well: chance in the real cut may do so.
+    """
     answer = judge_pass(scene, plan)
     near = replace(plan, width_m=plan.width_m * (0.9 if answer.chatters else 1.1))
-    doubtful = judge_pass(scene, near).chatters != answer.chatters
+    doubtful = judge_pass(scene, near, kick=KNOCK).chatters != answer.chatters
     height = np.ptp(scene.teeth.height_m) / plan.chip_load_m
     if height > 0.1 or np.ptp(scene.teeth.bluntness) > 0.1:
         real = judge_pass(scene, plan, even_teeth=False)
@@ -103,6 +108,8 @@ def _label(
         if share > 0:
             causes.append("chatter")
         marginal |= share < BRIEF or loud < FAINT_DB
+    else:
+        marginal |= levels.regeneration_db > SWOLLEN_DB
     if rubbing_db is not None:
         if rubbing_db > RUBBING_DB:
             causes.append("side_rubbing")

@@ -18,6 +18,7 @@ from chatter.simulate.radiation import cut_sound, draw_path, rms
 from chatter.simulate.room import in_room
 from chatter.simulate.rubbing import rubbing_sound
 from chatter.simulate.scene import Scene
+from chatter.simulate.stability import BROKEN
 from chatter.simulate.truth import TruePass, TrueStretch, Truth
 
 
@@ -37,6 +38,11 @@ def simulate(scene: Scene, seed: int) -> tuple[np.ndarray, int, Truth]:
         What the phone hands to its encoder, within -1..1.
     rate_hz : int
     truth : Truth
+
+    Raises
+    ------
+    ValueError
+        The cut tore itself out of the work: no such recording can be.
     """
     streams = iter(np.random.default_rng(seed).spawn(9))
     course = courses.course_of(scene, next(streams))
@@ -82,6 +88,12 @@ def _cut(scene: Scene, course: Course, n: int, streams) -> tuple[np.ndarray, tup
         )
         for regenerate in (True, False)
     ]
+    widest = max(np.abs(one.displacement_m).max() for one in cuts)
+    if not widest < BROKEN * max(plan.chip_load_m for plan in scene.passes):
+        raise ValueError(
+            f"the cut of this {scene.kind} scene tore itself out of the work (seed {key}): "
+            "make its structure stiffer, or draw another."
+        )
     cutting = np.repeat(course.width_m > 0, course.hop)
     path = draw_path(scene.radiation, course.rate_hz, path_rng)
     sound, forced = cut_sound(*cuts, cutting, scene.radiation, path, course.rate_hz, noise_rng)

@@ -14,6 +14,8 @@ from chatter.simulate.scene import PassPlan, Scene
 WON = 0.03
 #: ... and below which it has died out.
 LOST = 0.003
+#: Chip loads by which a stable cut is displaced to see whether it stays stable.
+KNOCK = 2.0
 #: Motion / chip load beyond which something would have broken (a tooth that dives into the
 #: work on a structure softer than the cut); such cuts are not used.
 BROKEN = 300.0
@@ -35,7 +37,9 @@ class Stability:
     kind: str | None  # "hopf" or "flip"
 
 
-def judge_pass(scene: Scene, plan: PassPlan, *, even_teeth: bool = True) -> Stability:
+def judge_pass(
+    scene: Scene, plan: PassPlan, *, even_teeth: bool = True, kick: float = 0.0
+) -> Stability:
     """Run the steady part of a pass without noise and see whether it repeats itself.
 
     With equal, evenly spaced teeth a stable cut repeats at every tooth; any other at every
@@ -48,6 +52,9 @@ def judge_pass(scene: Scene, plan: PassPlan, *, even_teeth: bool = True) -> Stab
         The cut.
     even_teeth : bool
         Judge with all teeth at nominal height and sharpness (True), or as they are.
+    kick : float
+        Initial displacement of every mode in chip loads.  A cut that process damping holds
+        stable can be knocked into chatter, because that damping has a ceiling.
 
     Returns
     -------
@@ -67,7 +74,8 @@ def judge_pass(scene: Scene, plan: PassPlan, *, even_teeth: bool = True) -> Stab
     steps = max(32, round(scene.synthesis_rate_hz * period_s))
     periods = int(np.ceil(run_s / period_s))
     course = _steady(scene, plan, turn_rate, steps / period_s, steps, periods)
-    motion = run_cut(course, teeth, scene.metal, scene.modes, None, kick_m=1e-6)
+    kick_m = max(1e-6, kick * plan.chip_load_m)
+    motion = run_cut(course, teeth, scene.metal, scene.modes, None, kick_m=kick_m)
     moves = motion.displacement_m.astype(float).reshape(periods, steps, 2)
     return _judged(moves, plan.chip_load_m, per_turn / teeth.count, steps / period_s)
 
@@ -148,6 +156,30 @@ def softest(scene: Scene, plan: PassPlan) -> float:
     drag = 1.3 * scene.metal.damping_n_m * plan.width_m * in_cut / surface_speed(scene)
     lightest = min(mode.mass_kg for mode in scene.modes)
     return lightest * min(0.35 / (drag * dt + 1e-30), 0.1 / (stiff * dt**2))
+
+
+def digs_in(scene: Scene, plan: PassPlan) -> bool:
+    """Whether a tooth could pull itself into the work faster than the structure holds it.
+
+    At some angles the cutting force grows in the direction in which the chip thickens; where
+    that outweighs the stiffness of a mode, a chance push ends in a broken tooth, not in a
+    vibration.  Asked of each mode by itself, with all teeth that are in the cut at once; a
+    fifth of the stiffness must remain.
+    """
+    low, high = contact_arc(plan, np.ones(1))
+    first = np.linspace(0, 1, 400, endpoint=False)
+    at = (first[:, None] + np.array(scene.teeth.at_turns)) % 1.0
+    inside = (at >= low[0]) & (at < high[0])
+    phi = np.full_like(at, np.pi / 2) if scene.turning else 2 * np.pi * at
+    sin, cos = np.sin(phi), np.cos(phi)
+    per_width = scene.metal.kt_n_m2 * plan.width_m
+    for mode in scene.modes:
+        ux, uy = np.cos(mode.angle_rad), np.sin(mode.angle_rad)
+        push = (-cos - scene.metal.kr * sin) * ux + (sin - scene.metal.kr * cos) * uy
+        pull = per_width * np.sum(push * (sin * ux + cos * uy) * inside, axis=1)
+        if pull.max() > 0.8 * mode.stiffness_n_m:
+            return True
+    return False
 
 
 def critical_compliance(scene: Scene, plan: PassPlan, steps: int = 7) -> float | None:
