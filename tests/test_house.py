@@ -35,7 +35,7 @@ PLAN: dict[str, tuple[str, ...]] = {
     "compare": (*_GROUND, "job", "listening", "listen"),
     "logbook": (*_GROUND, "job", "listen"),
     "report": (*_GROUND, "job", "sound", "trade", "listening", "tap", "compare", "logbook"),
-    "evaluate": (*_GROUND, "job", "simulate", "listening", "listen", "compare", "report"),
+    "evaluate": (*_GROUND, "job", "simulate", "listening", "listen", "compare", "report", "trade"),
     "demo": (*_GROUND, "job", "simulate", "listen", "report", "evaluate"),
     "bench": (*_GROUND, "job", "sound", "simulate", "listen", "report"),
     "page": (*_GROUND, "job", "tap", "plan", "listen", "compare", "logbook", "report", "demo"),
