@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import sys
-from datetime import date
 from pathlib import Path
 
 from chatter.errors import ChatterError
@@ -31,6 +30,39 @@ def parser() -> argparse.ArgumentParser:
     size.add_argument(
         "--jobs", type=int, default=0, metavar="N", help="processes (default: one per core)"
     )
+    section = made.add_argument_group("what to do (one of these; default: score a corpus)")
+    what = section.add_mutually_exclusive_group()
+    what.add_argument(
+        "--fit",
+        action="store_true",
+        help="fit the weights of the evidence to a development run; print figures and ablation",
+    )
+    what.add_argument(
+        "--robust",
+        action="store_true",
+        help="how often gain, rate, codec, mirrored stereo or a tilt change a verdict "
+        "(default 40 recordings)",
+    )
+    what.add_argument(
+        "--boundary",
+        action="store_true",
+        help="verdicts over speed and depth of a published milling benchmark",
+    )
+    what.add_argument(
+        "--no-cutting",
+        action="store_true",
+        help="recordings of anything but cutting (default 300)",
+    )
+    section.add_argument(
+        "--write-model",
+        action="store_true",
+        help="with --fit: write chatter/listening/model.json",
+    )
+    section.add_argument(
+        "--rounds", type=int, default=1, metavar="N",
+        help="with --write-model: listen and fit N times, since the model chooses which tone "
+        "of a pass is weighed (default: %(default)s)",
+    )  # fmt: skip
     corpus = made.add_argument_group("corpus")
     corpus.add_argument(
         "--ranges", choices=["reporting", "development"],
@@ -59,43 +91,23 @@ def main(arguments: list[str] | None = None) -> int:
     told = options.parse_args(arguments)
     if told.seed < 0 or told.jobs < 0 or (told.count is not None and told.count < 1):
         options.error("--seed and --jobs must be 0 or more, --count 1 or more")
+    if told.write_model and not told.fit:
+        options.error("--write-model goes with --fit")
+    if told.rounds < 1 or (told.rounds > 1 and not told.write_model):
+        options.error("--rounds must be 1 or more, and more than 1 goes with --write-model")
+    from chatter.evaluate import sections
+
     try:
-        return evaluate(told)
+        if told.fit:
+            return sections.fit_section(told)
+        if told.robust:
+            return sections.robust_section(told)
+        if told.boundary:
+            return sections.boundary_section(told)
+        return sections.score_section(told)
     except ChatterError as error:
         print(error, file=sys.stderr)
         return error.exit_code
     except KeyboardInterrupt:
         print("Stopped; the same command goes on from here.", file=sys.stderr)
         return 130
-
-
-def evaluate(told: argparse.Namespace) -> int:
-    """Score a corpus."""
-    from chatter.evaluate.corpus import Corpus
-    from chatter.evaluate.page import write
-    from chatter.evaluate.run import code_digest, run
-    from chatter.evaluate.score import score
-    from chatter.evaluate.text import split_lines, summary
-
-    corpus = Corpus(told.ranges or "reporting", base_seed=told.seed)
-    count = told.count or (60 if told.quick else 2000)
-    code = code_digest()
-    outcomes = run(corpus, count, jobs=told.jobs, cache=told.cache, keep=told.keep)
-    made = (
-        f"python -m chatter.evaluate --ranges {corpus.ranges} --count {count} "
-        f"--seed {corpus.base_seed}; corpus {corpus.name} {corpus.fingerprint()}, code {code}, "
-        f"{date.today()}"
-    )
-    if code_digest() != code:
-        print("The code changed during the run: these figures mix two states.", file=sys.stderr)
-        made += " (code changed during the run)"
-    scored = score(outcomes)
-    title = f"How right the verdicts are: {corpus.ranges} corpus, {count} recordings"
-    print(summary(scored, title))
-    print(split_lines(scored))
-    for one in outcomes:
-        if one.crash:
-            print(f"\nitem {one.index} crashed:\n{one.crash}")
-    page, plain = write(told.out, "evaluation", title, made, scored, (), {"corpus": corpus})
-    print(f"\n{page}\n{plain}")
-    return 0

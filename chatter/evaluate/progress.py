@@ -9,10 +9,9 @@ import time
 class Progress:
     """Count steps; draw a bar where there is a terminal, else a line now and then."""
 
-    def __init__(self, what: str, total: int, *, done: int = 0, quiet: bool = False) -> None:
+    def __init__(self, what: str, total: int, *, done: int = 0) -> None:
         self.what, self.total, self.done = what, total, done
         self.began, self.first, self.said = time.monotonic(), done, 0.0
-        self.quiet = quiet or total == done
         self.terminal = sys.stderr.isatty()
 
     def step(self) -> None:
@@ -20,7 +19,7 @@ class Progress:
         self.done += 1
         now = time.monotonic()
         pause = 0.2 if self.terminal else 20.0
-        if self.quiet or (now - self.said < pause and self.done < self.total):
+        if now - self.said < pause and self.done < self.total:
             return
         self.said = now
         left = (now - self.began) / (self.done - self.first) * (self.total - self.done)
@@ -34,7 +33,7 @@ class Progress:
 
     def close(self) -> None:
         """End the line."""
-        if self.terminal and not self.quiet:
+        if self.terminal:
             print(file=sys.stderr)
 
 

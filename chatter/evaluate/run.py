@@ -4,18 +4,16 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
 import shutil
 import tempfile
 import time
 import traceback
-from collections.abc import Iterable
 from pathlib import Path
 
 from chatter.errors import ChatterError
 from chatter.evaluate.corpus import Corpus, make_item
 from chatter.evaluate.outcome import Outcome, from_plain, outcome_of, to_plain
-from chatter.evaluate.progress import Progress
+from chatter.evaluate.parallel import spread, watched
 
 #: Rooms whose code decides an outcome; a change in any starts the cache anew.
 _ROOMS = ("simulate", "sound", "listening", "job", "findings.py", "listen.py")
@@ -81,7 +79,6 @@ def run(
     jobs: int = 0,
     cache: Path | None = None,
     keep: Path | None = None,
-    quiet: bool = False,
 ) -> list[Outcome]:
     """Outcomes of items 0 .. count-1 of a corpus.
 
@@ -96,8 +93,6 @@ def run(
         not made again.
     keep : Path, optional
         Folder to keep the recordings in.
-    quiet : bool
-        No progress bar.
 
     Returns
     -------
@@ -110,40 +105,20 @@ def run(
     if keep is not None:
         keep.mkdir(parents=True, exist_ok=True)
         todo = list(range(count))
-    bar = Progress(f"{corpus.name}", count, done=count - len(todo), quiet=quiet)
     out = store.open("a", encoding="utf-8") if store is not None else None
     if out is not None and out.tell():
         out.write("\n")  # ends a line that a kill may have torn
     try:
-        for outcome in _outcomes(corpus, todo, jobs, keep):
+        made = spread(run_item, [(corpus, index, keep) for index in todo], jobs=jobs)
+        for outcome in watched(made, corpus.name, count, done=count - len(todo)):
             if out is not None and outcome.index not in done:
                 out.write(json.dumps(to_plain(outcome)) + "\n")
                 out.flush()
             done[outcome.index] = outcome
-            bar.step()
     finally:
-        bar.close()
         if out is not None:
             out.close()
     return [done[index] for index in sorted(done)]
-
-
-def _outcomes(corpus: Corpus, todo: list[int], jobs: int, keep: Path | None) -> Iterable[Outcome]:
-    jobs = jobs or os.cpu_count() or 1
-    if jobs == 1 or len(todo) < 2:
-        yield from (run_item(corpus, index, keep) for index in todo)
-        return
-    from joblib import Parallel, delayed, parallel_config
-    from joblib.externals.loky import get_reusable_executor
-
-    # One thread per process: the cores are taken by the items.
-    with parallel_config("loky", n_jobs=jobs, inner_max_num_threads=1):
-        pool = Parallel(return_as="generator_unordered", pre_dispatch="2*n_jobs", batch_size=1)
-        try:
-            yield from pool(delayed(run_item)(corpus, index, keep) for index in todo)
-        finally:
-            # The next run may follow a new model or new code: it gets new processes.
-            get_reusable_executor().shutdown(wait=True)
 
 
 def _store(corpus: Corpus, cache: Path | None) -> Path | None:

@@ -1,0 +1,218 @@
+"""Fit: the weights of the evidence, from the outcomes of a development run.
+
+One logistic model per cause over the scores of the pieces that ``pieces.toml`` allows it.
+"cutting" is asked of every found pass (was anything being cut?); the three faults of the
+passes that are cuts and not marginal.  Every recording counts once.  All figures are
+cross-validated: no recording is judged by a model that has seen it.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+
+import numpy as np
+
+from chatter.errors import ChatterError
+from chatter.evaluate.calibration import Reliability, reliability
+from chatter.evaluate.logistic import cross_validated, fit_logistic
+from chatter.evaluate.matching import match
+from chatter.evaluate.outcome import FoundPass, Outcome
+from chatter.listening.evidence import PIECES
+from chatter.listening.model import scores
+from chatter.simulate import TruePass
+
+#: Penalties tried; the cross-validated log loss chooses.
+RIDGES = (0.1, 0.3, 1.0, 3.0, 10.0)
+#: Fewest recordings in which a cause must hold, and must not hold.
+FEWEST = 8
+_SIGNS = {"+": 1, "-": -1, "0": 0}
+
+
+class FitError(ChatterError):
+    """The outcomes or the list of pieces do not allow a fit."""
+
+
+@dataclass(frozen=True)
+class Sample:
+    """What one cause is fitted to; row i is one found pass."""
+
+    cause: str
+    names: tuple[str, ...]  # k pieces
+    signs: np.ndarray  # (k,)
+    x: np.ndarray  # (n, k)
+    y: np.ndarray  # (n,)
+    weights: np.ndarray  # (n,)
+    groups: np.ndarray  # (n,) recording
+
+
+@dataclass(frozen=True)
+class Quality:
+    """Cross-validated figures of one cause."""
+
+    passes: int
+    recordings: int
+    positive: float  # share of the recordings' weight
+    log_loss: float
+    brier: float
+    recall: float  # at 0.5
+    false_alarms: float  # at 0.5
+    auc: float
+    calibration: Reliability
+
+    @property
+    def balanced(self) -> float:
+        """Balanced accuracy at 0.5."""
+        return 0.5 * (self.recall + 1.0 - self.false_alarms)
+
+
+@dataclass(frozen=True)
+class Fitted:
+    """The model of one cause."""
+
+    cause: str
+    bias: float
+    weights: dict[str, float]
+    ridge: float
+    quality: Quality
+    held: tuple[str, ...]  # pieces that the sign of physics holds at zero
+
+
+@cache
+def allowed() -> dict[str, dict[str, str]]:
+    """Cause -> piece -> sign, from ``pieces.toml``."""
+    text = files("chatter.evaluate").joinpath("pieces.toml").read_text("utf-8")
+    table = tomllib.loads(text)
+    known = {piece.name for piece in PIECES}
+    for cause, pieces in table.items():
+        unknown = sorted(set(pieces) - known)
+        if unknown:
+            raise FitError(
+                f"pieces.toml names pieces for {cause} that evidence.py does not have "
+                f"({', '.join(unknown)}): take them out or add them there."
+            )
+        wrong = sorted(name for name, sign in pieces.items() if sign not in _SIGNS)
+        if wrong:
+            raise FitError(
+                f"pieces.toml gives {', '.join(wrong)} ({cause}) a sign other than +, - or 0: "
+                "use one of these."
+            )
+    return table
+
+
+def unused() -> tuple[str, ...]:
+    """Pieces of evidence that serve no cause."""
+    used = {name for pieces in allowed().values() for name in pieces}
+    return tuple(piece.name for piece in PIECES if piece.name not in used)
+
+
+def sample_of(outcomes: Sequence[Outcome], cause: str) -> Sample:
+    """Rows to fit one cause to.
+
+    Parameters
+    ----------
+    outcomes : sequence of Outcome
+    cause : str
+        A table of ``pieces.toml``.
+    """
+    pieces = allowed()[cause]
+    rows: list[tuple[int, FoundPass, bool]] = []
+    for outcome in outcomes:
+        rows += [(outcome.index, f, held) for f, held in _labelled(outcome, cause)]
+    groups = np.array([r[0] for r in rows], int)
+    _, at, times = np.unique(groups, return_inverse=True, return_counts=True)
+    score = [scores(r[1].measures) for r in rows]
+    return Sample(
+        cause=cause,
+        names=tuple(pieces),
+        signs=np.array([_SIGNS[sign] for sign in pieces.values()]),
+        x=np.array([[s[name] for name in pieces] for s in score]).reshape(len(rows), len(pieces)),
+        y=np.array([r[2] for r in rows], float),
+        weights=1.0 / times[at] if rows else np.zeros(0),
+        groups=groups,
+    )
+
+
+def _labelled(outcome: Outcome, cause: str) -> list[tuple[FoundPass, bool]]:
+    found = match(outcome)
+    pairs = [(t, f) for t, f in found.pairs if f.measures]
+    if cause == "cutting":
+        return [(f, True) for _, f in pairs] + [(f, False) for f in found.false if f.measures]
+    return [(f, _holds(t, cause)) for t, f in pairs if not t.marginal]
+
+
+def _holds(true: TruePass, cause: str) -> bool:
+    return cause == true.verdict or cause in true.also
+
+
+def fit_cause(sample: Sample) -> Fitted:
+    """Fit one cause; the penalty with the least cross-validated loss is used.
+
+    Raises
+    ------
+    FitError
+        Too few recordings with or without the cause.
+    """
+    for held in (True, False):
+        count = len(np.unique(sample.groups[sample.y == held]))
+        if count < FEWEST:
+            raise FitError(
+                f"Only {count} recordings where {sample.cause} is {str(held).lower()}; at least "
+                f"{FEWEST} are needed: give a greater --count."
+            )
+    told = (sample.x, sample.y, sample.weights, sample.signs)
+    tried = {ridge: cross_validated(*told, sample.groups, ridge=ridge) for ridge in RIDGES}
+    ridge = min(tried, key=lambda r: log_loss(sample, tried[r]))
+    bias, w = fit_logistic(*told, ridge=ridge)
+    return Fitted(
+        cause=sample.cause,
+        bias=round(bias, 4),
+        weights={n: round(float(v), 4) for n, v in zip(sample.names, w, strict=True)},
+        ridge=ridge,
+        quality=quality_of(sample, tried[ridge]),
+        held=tuple(
+            n for n, v, s in zip(sample.names, w, sample.signs, strict=True) if s and abs(v) < 1e-9
+        ),
+    )
+
+
+def log_loss(sample: Sample, p: np.ndarray) -> float:
+    """Weighted mean log loss [nats]."""
+    p = np.clip(p, 1e-9, 1 - 1e-9)
+    loss = -np.where(sample.y > 0.5, np.log(p), np.log(1 - p))
+    return float(np.average(loss, weights=sample.weights))
+
+
+def quality_of(sample: Sample, p: np.ndarray) -> Quality:
+    """Figures of cross-validated probabilities."""
+    held = sample.y > 0.5
+    w = sample.weights
+    return Quality(
+        passes=len(p),
+        recordings=len(np.unique(sample.groups)),
+        positive=float(np.average(held, weights=w)),
+        log_loss=log_loss(sample, p),
+        brier=float(np.average((p - held) ** 2, weights=w)),
+        recall=float(np.average(p[held] > 0.5, weights=w[held])),
+        false_alarms=float(np.average(p[~held] > 0.5, weights=w[~held])),
+        auc=_auc(p, held, w),
+        calibration=reliability(sample.cause, p, held, w, sample.groups),
+    )
+
+
+def _auc(p: np.ndarray, held: np.ndarray, w: np.ndarray) -> float:
+    """Chance that a pass with the cause gets the higher probability; ties count half."""
+    yes, no = p[held], p[~held]
+    order = np.argsort(no)
+    below = np.concatenate([[0.0], np.cumsum(w[~held][order])])
+    left = below[np.searchsorted(no[order], yes, "left")]
+    right = below[np.searchsorted(no[order], yes, "right")]
+    return float(np.average(0.5 * (left + right), weights=w[held]) / below[-1])
+
+
+def fit(outcomes: Sequence[Outcome]) -> dict[str, Fitted]:
+    """Fit every cause."""
+    return {cause: fit_cause(sample_of(outcomes, cause)) for cause in allowed()}

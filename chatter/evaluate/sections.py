@@ -1,0 +1,149 @@
+"""The sections of the evaluation: each makes its run, prints, and writes page and JSON."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from datetime import date
+
+from chatter.evaluate.corpus import Corpus
+from chatter.evaluate.outcome import Outcome
+from chatter.evaluate.page import Section, write
+from chatter.evaluate.run import code_digest, run
+
+#: Recordings when no --count is given: section -> (full, quick).
+COUNTS = {"score": (2000, 60), "fit": (2000, 200), "robust": (40, 12), "no_cutting": (300, 30)}
+
+
+def count_of(told: argparse.Namespace, section: str) -> int:
+    """How many recordings are asked for."""
+    return told.count or COUNTS[section][1 if told.quick else 0]
+
+
+def heard(told: argparse.Namespace, corpus: Corpus, count: int) -> tuple[list[Outcome], str]:
+    """Run a corpus; also say in one line what was run."""
+    code = code_digest()
+    outcomes = run(corpus, count, jobs=told.jobs, cache=told.cache, keep=told.keep)
+    made = (
+        f"Corpus {corpus.name} (fingerprint {corpus.fingerprint()}), {count} recordings, "
+        f"code {code}, {date.today()}."
+    )
+    if code_digest() != code:
+        print("The code changed during the run: these figures mix two states.", file=sys.stderr)
+        made += " The code changed during the run."
+    for one in outcomes:
+        if one.crash:
+            print(f"\nitem {one.index} crashed:\n{one.crash}")
+    return outcomes, made
+
+
+def score_section(told: argparse.Namespace) -> int:
+    """Score a corpus, or the recordings without cutting."""
+    from chatter.evaluate.score import score
+    from chatter.evaluate.text import split_lines, summary
+
+    name = "no_cutting" if told.no_cutting else "score"
+    mixture = "no_cutting" if told.no_cutting else "mixture"
+    corpus = Corpus(told.ranges or "reporting", mixture, told.seed)
+    count = count_of(told, name)
+    outcomes, made = heard(told, corpus, count)
+    scored = score(outcomes)
+    what = "recordings without cutting" if told.no_cutting else "recordings"
+    title = f"How right the verdicts are: {corpus.ranges} corpus, {count} {what}"
+    print(summary(scored, title))
+    print(split_lines(scored))
+    out = "evaluation-no-cutting" if told.no_cutting else "evaluation"
+    return _written(write(told.out, out, title, made, scored, (), {"corpus": corpus}))
+
+
+def fit_section(told: argparse.Namespace) -> int:
+    """Fit the model, as many rounds as asked for."""
+    from chatter.evaluate.ablation import ablate
+    from chatter.evaluate.fit import fit
+    from chatter.evaluate.fit_text import ablation_lines, ablation_svg, fit_lines
+    from chatter.evaluate.model_file import MODEL, model_of, write_model
+    from chatter.evaluate.pictures import reliability_svg, words
+
+    corpus = Corpus(told.ranges or "development", base_seed=told.seed)
+    count = count_of(told, "fit")
+    for round_ in range(told.rounds):
+        outcomes, made = heard(told, corpus, count)
+        models = fit(outcomes)
+        plain = model_of(models, corpus, count, code_digest())
+        if told.write_model:
+            write_model(plain)
+            print(f"round {round_ + 1}: wrote {MODEL}")
+            print(fit_lines(models))
+    table = ablate(outcomes, models)
+    print(fit_lines(models))
+    print(ablation_lines(table))
+    tables = {name: one.quality.calibration for name, one in models.items()}
+    sections = [
+        Section(
+            "Cross-validated figures",
+            ("No recording is judged by a model that has seen it; every recording counts once.",),
+            reliability_svg(tables),
+            fit_lines(models),
+        )
+    ]
+    for cause in models:
+        sections.append(
+            Section(
+                f"What each piece brings: {words(cause)}",
+                (
+                    "Right of the line the piece helps: without it the cross-validated log loss "
+                    "rises. Bars are 95 % intervals by recording.",
+                ),
+                ablation_svg(table, cause),
+                ablation_lines([w for w in table if w.cause == cause]),
+            )
+        )
+    title = f"What the evidence is worth: {corpus.ranges} corpus, {count} recordings"
+    data = {"model": plain, "ablation": table}
+    return _written(write(told.out, "evaluation-fit", title, made, None, tuple(sections), data))
+
+
+def robust_section(told: argparse.Namespace) -> int:
+    """How often a change that must not matter changes a verdict."""
+    from chatter.evaluate.robust import robust, robust_lines
+
+    corpus = Corpus(told.ranges or "reporting", base_seed=told.seed)
+    count = count_of(told, "robust")
+    title = f"What must not change a verdict: {count} recordings of the {corpus.ranges} corpus"
+    changes = robust(corpus, count, jobs=told.jobs)
+    print(title)
+    print(robust_lines(changes))
+    made = f"Corpus {corpus.name}, code {code_digest()}, {date.today()}."
+    section = Section("Changes", ROBUST_WORDS, "", robust_lines(changes))
+    return _written(
+        write(told.out, "evaluation-robust", title, made, None, (section,), {"changes": changes})
+    )
+
+
+ROBUST_WORDS = (
+    "Each recording is listened to as it is and again after a change that does not touch the "
+    "cut. A verdict is flipped when two different verdicts are given; it comes or goes when one "
+    "of the two is no verdict.",
+)
+
+
+def boundary_section(told: argparse.Namespace) -> int:
+    """The stability boundary of the milling benchmark, traced by verdicts."""
+    from chatter.evaluate.boundary import boundary, boundary_lines, boundary_svg
+
+    grid = boundary(jobs=told.jobs, quick=told.quick)
+    title = "Verdicts over speed and depth of a published milling benchmark"
+    print(title)
+    print(boundary_lines(grid))
+    made = f"code {code_digest()}, {date.today()}."
+    section = Section(
+        "Where it chatters", (grid.about, grid.sentence), boundary_svg(grid), boundary_lines(grid)
+    )
+    return _written(
+        write(told.out, "evaluation-boundary", title, made, None, (section,), {"grid": grid})
+    )
+
+
+def _written(paths: tuple) -> int:
+    print("\n" + "\n".join(str(path) for path in paths))
+    return 0
