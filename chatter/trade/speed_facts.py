@@ -69,7 +69,6 @@ def with_speeds(
 def _weigh(
     speeds: tuple[float, ...], one: findings.Pass, job: Job, modes: Sequence[Mode]
 ) -> tuple[Step, ...]:
-    assert one.chatter is not None
     mode = mode_below(modes, one.chatter.frequency_hz)
     return weigh_steps(
         speeds,
@@ -107,7 +106,6 @@ def _add_exact(
     job: Job,
     modes: Sequence[Mode],
 ) -> None:
-    assert one.chatter is not None
     ceiling = advised.ceiling_rev_min(job)
     pockets = pocket_speeds(one.chatter.frequency_hz, job.cutter.teeth, ceiling)
     words["exact_list"] = ", ".join(f"{n:.4g}" for _, n in pockets)
@@ -127,7 +125,6 @@ def _add_unequal(
     modes: Sequence[Mode],
 ) -> None:
     """What the best unequal pitch would do at this speed."""
-    assert one.chatter is not None
     if job.cutter.teeth < 3:
         return
     mode = mode_below(modes, one.chatter.frequency_hz)
@@ -152,7 +149,6 @@ def _add_slower(
     facts: dict[str, Value], words: dict[str, str], one: findings.Pass, job: Job, system: str
 ) -> None:
     """The fastest slower step at which the waves come into reach of process damping."""
-    assert one.chatter is not None
     slower = sorted(s for s in advised.usable_steps(job) if s < one.spindle.rev_min * (1 - SAME))
     diameter = job.cutter.diameter_m
     if diameter is None:
@@ -183,7 +179,6 @@ def _damping_gain(
     speed: float, one: findings.Pass, teeth: int, diameter_m: float
 ) -> tuple[float, tuple[float, float]]:
     """Gain in depth at a slower speed by process damping, and the wavelengths now and then."""
-    assert one.chatter is not None
     f_c = one.chatter.frequency_hz
     natural = f_c / math.sqrt(1.0 + 2.0 * ASSUMED_DAMPING)
     doubt = np.linspace(1.0 - SPEED_DOUBT, 1.0 + SPEED_DOUBT, 7)

@@ -8,7 +8,7 @@ import numpy as np
 def make_taps(
     modes,
     *,
-    taps=8,
+    taps=5,
     rate_hz=48000,
     gap_s=1.5,
     noise=2e-4,
