@@ -58,7 +58,7 @@ def listen(
     JobError
         The stated time span lies outside the recording.
     """
-    say = progress or (lambda share, what: None)
+    say = progress or _silent
     sound = take_in(path, progress=lambda share, what: say(0.35 * share, what))
     idle = None
     try:
@@ -86,7 +86,7 @@ def listen(
         job=as_plain(job),
         verdict=verdict,
         confidence=confidence,
-        summary=summarise(hearing.passes, verdict, fitness),
+        summary=summarise(hearing.passes, verdict),
         passes=hearing.passes,
         stretches=hearing.stretches,
         fitness=fitness,
@@ -98,6 +98,10 @@ def listen(
     )
     say(1.0, "done")
     return Heard(findings, hearing.exhibits)
+
+
+def _silent(_share: float, _what: str) -> None:
+    """No progress is shown."""
 
 
 def _track(sound: Sound) -> Track:

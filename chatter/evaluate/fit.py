@@ -21,7 +21,7 @@ from chatter.evaluate.calibration import Reliability, reliability
 from chatter.evaluate.logistic import cross_validated, fit_logistic
 from chatter.evaluate.matching import match
 from chatter.evaluate.outcome import FoundPass, Outcome
-from chatter.listening.evidence import PIECES
+from chatter.listening.evidence import pieces
 from chatter.listening.model import scores
 from chatter.simulate import TruePass
 
@@ -86,7 +86,7 @@ def allowed() -> dict[str, dict[str, str]]:
     """Cause -> piece -> sign, from ``pieces.toml``."""
     text = files("chatter.evaluate").joinpath("pieces.toml").read_text("utf-8")
     table = tomllib.loads(text)
-    known = {piece.name for piece in PIECES}
+    known = {piece.name for piece in pieces()}
     for cause, pieces in table.items():
         unknown = sorted(set(pieces) - known)
         if unknown:
@@ -106,7 +106,7 @@ def allowed() -> dict[str, dict[str, str]]:
 def unused() -> tuple[str, ...]:
     """Pieces of evidence that serve no cause."""
     used = {name for pieces in allowed().values() for name in pieces}
-    return tuple(piece.name for piece in PIECES if piece.name not in used)
+    return tuple(piece.name for piece in pieces() if piece.name not in used)
 
 
 def sample_of(outcomes: Sequence[Outcome], cause: str) -> Sample:

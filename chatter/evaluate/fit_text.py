@@ -7,10 +7,10 @@ from collections.abc import Sequence
 from chatter.evaluate.ablation import Worth
 from chatter.evaluate.fit import Fitted, unused
 from chatter.evaluate.pictures import words
-from chatter.listening.evidence import PIECES
+from chatter.listening.evidence import pieces
 from chatter.report.line_drawing import BAD, COOL, DIM, RULE, as_svg, drawing
 
-_TITLES = {piece.name: piece.title for piece in PIECES}
+_TITLES = {piece.name: piece.title for piece in pieces()}
 
 
 def fit_lines(models: dict[str, Fitted]) -> str:

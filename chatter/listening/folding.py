@@ -42,7 +42,7 @@ class Folded:
         """Score of the family that a line with this offset belongs to."""
         if self.orders == 0:
             return float("nan")
-        i = int(round(offset * _POINTS))
+        i = round(offset * _POINTS)
         return float(max(self.score[(i + d) % _POINTS] for d in (-1, 0, 1)))
 
     def best_free(self, width: float) -> tuple[float, float]:

@@ -60,7 +60,7 @@ def hear(
     *,
     idle_track: Track | None = None,
     unfit: str | None = None,
-    progress: Progress | None = None,
+    progress: Progress,
 ) -> Hearing:
     """Listen to a whole recording.
 
@@ -73,15 +73,17 @@ def hear(
         A separate recording of the same machine idling.
     unfit : str, optional
         Why no verdict can rest on this recording.
-    progress : callable, optional
+    progress : callable
     """
-    say = progress or (lambda share, what: None)
     spindle_hz = job.cut.speed_rev_min / 60.0
     frames = make_frames(
-        track.read, track.n, track.rate_hz, progress=lambda s: say(0.5 * s, "measuring levels")
+        track.read,
+        track.n,
+        track.rate_hz,
+        progress=lambda share: progress(0.5 * share, "measuring levels"),
     )
     plateaus = find_plateaus(frames, spindle_hz=spindle_hz)
-    say(0.55, "finding the passes")
+    progress(0.55, "finding the passes")
     cuts = find_cuts(track, job, plateaus)
     spans = cuts.spans
     rest = rest_of(plateaus, spans)
@@ -90,7 +92,7 @@ def hear(
     idle = _idle(track, idle_track, rest)
     passes, pictures = [], []
     for i, span in enumerate(spans):
-        say(0.6 + 0.4 * i / len(spans), f"judging pass {i + 1} of {len(spans)}")
+        progress(0.6 + 0.4 * i / len(spans), f"judging pass {i + 1} of {len(spans)}")
         one, picture = _judge_pass(
             i + 1, track, job, span, idle, cuts, contrast_db(plateaus, span, rest), unfit
         )
@@ -199,7 +201,7 @@ def listen_closely(
     spectra = frame_spectra(track.read, start, stop, rate, spindle_hz=heard.spindle_hz, teeth=teeth)
     idle_mean = None
     if idle is not None:
-        idle_mean = idle.mean_spectrum(2 * int(round(0.5 * rate / spectra.step_hz)))
+        idle_mean = idle.mean_spectrum(2 * round(0.5 * rate / spectra.step_hz))
     tones = find_tones(
         spectra,
         spindle_hz=heard.spindle_hz,

@@ -44,6 +44,9 @@ class Hump:
         Robust scatter of its level from frame to frame.
     onset_rise_db : float
         Loudest over quietest fifth of the pass.
+    turn_db : float
+        Depth to which its level swells with the turn (first two orders); NaN where a
+        frame is too long to follow the turn.  A squealing plate does, chatter hardly.
     """
 
     frequency_hz: float
@@ -54,6 +57,7 @@ class Hump:
     sharpness: float
     flicker_db: float
     onset_rise_db: float
+    turn_db: float
 
 
 def strongest_hump(
@@ -117,7 +121,25 @@ def strongest_hump(
         if steps.size > 2
         else math.nan,
         onset_rise_db=float(ordered[-fifth:].mean() - ordered[:fifth].mean()),
+        turn_db=_turn_depth(spectra, reach, spindle_hz),
     )
+
+
+def _turn_depth(spectra: FrameSpectra, reach: slice, spindle_hz: float) -> float:
+    """Depth [dB] to which the level of a few bins swells once and twice a turn."""
+    count = spectra.time_s.size
+    if count < 16 or spectra.frame_s * spindle_hz > 0.6:
+        return math.nan
+    hop = float(spectra.time_s[1] - spectra.time_s[0])
+    amplitude = np.sqrt(spectra.power[:, reach].sum(axis=1))
+    slow = moving_mean(amplitude, max(3, round(2.5 / spindle_hz / hop)))
+    swing = amplitude / np.maximum(slow, 1e-12) - 1.0
+    total = 0.0
+    for order in (1, 2):
+        if order * spindle_hz * hop < 0.45:
+            turning = np.exp(-2j * np.pi * order * spindle_hz * spectra.time_s)
+            total += abs(np.mean(swing * turning)) ** 2 * 4.0
+    return float(db(max(total - 4.0 * float(swing.var()) / count, 1e-4)))
 
 
 def _without_comb(

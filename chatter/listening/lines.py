@@ -196,15 +196,15 @@ class _Namer:
         """The idle spectrum has a line here too, not more than 12 dB weaker."""
         if self.idle is None:
             return False
-        i = int(round(f / self.idle.step_hz))
-        reach = max(1, int(round(0.5 * self.spectrum.step_hz / self.idle.step_hz)))
+        i = round(f / self.idle.step_hz)
+        reach = max(1, round(0.5 * self.spectrum.step_hz / self.idle.step_hz))
         if i >= self.idle.mean.size - 1:
             return False
         around = slice(max(0, i - reach), i + reach + 1)
         at = int(np.argmax(self.idle.mean[around])) + around.start
         ratio = self.idle.mean[at] / max(float(self.idle.floor[at]), 1e-20)
         limit = chance_level(50, FALSE_ALARM, self.idle.averages)
-        here = self.spectrum.mean[int(round(f / self.spectrum.step_hz))]
+        here = self.spectrum.mean[round(f / self.spectrum.step_hz)]
         # mean powers of sines grow with frame length; compare as sine amplitudes
         scale = self.idle.step_hz / self.spectrum.step_hz
         return bool(ratio > limit and self.idle.mean[at] * scale > here / 16.0 and level_db > 0)

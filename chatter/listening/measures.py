@@ -7,6 +7,8 @@ neutral in the verdict.
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from chatter.listening.folding import fold
@@ -157,6 +159,8 @@ def _hump_measures(
         "hump_sharpness": hump.sharpness,
         "hump_flicker_db": hump.flicker_db,
         "hump_onset_db": hump.onset_rise_db,
+        "hump_turn_db": hump.turn_db,
+        "hump_pitch": math.log2(hump.frequency_hz / 700.0),
     }
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 
-from chatter.listening.evidence import PIECES
+from chatter.listening.evidence import pieces
 
 
 @dataclass(frozen=True)
@@ -28,7 +28,7 @@ def model() -> dict[str, Cause]:
 
 def scores(measures: dict[str, float]) -> dict[str, float]:
     """Score of every piece."""
-    return {piece.name: piece.score(measures) for piece in PIECES}
+    return {piece.name: piece.score(measures) for piece in pieces()}
 
 
 def log_odds(cause: Cause, score: dict[str, float]) -> float:

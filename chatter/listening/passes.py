@@ -80,7 +80,7 @@ def find_plateaus(frames: Frames, *, spindle_hz: float) -> Plateaus:
     spindle_hz : float
         Stated spindle frequency: the level is averaged over one revolution.
     """
-    width = max(1, int(round(max(0.08, 1.0 / spindle_hz) / frames.step_s)))
+    width = max(1, round(max(0.08, 1.0 / spindle_hz) / frames.step_s))
     bands = frames.edges_hz[:-1] >= _LOWEST_HZ
     power = moving_mean(frames.power[:, bands].T, width)
     level = 10.0 * np.log10(power + 1e-14)

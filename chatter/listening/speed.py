@@ -129,9 +129,9 @@ def hear_speed(
         _tooth_score(combs, near[best : best + 1] * stated_hz, teeth, raw_lines=12)[0], tooth_wide
     )
     turn_z = _robust_z(turn_near[best], turn_wide)
-    other = _contradiction(wide, tooth_wide, z)
+    other = _contradiction(wide, tooth_wide, float(near[best]), z)
     other_hz = None if other is None else other * stated_hz
-    if z < HEARD_Z and turn_z < TURN_HEARD_Z:
+    if turn_z < TURN_HEARD_Z and (z < HEARD_Z or other_hz is not None):
         if other_hz is not None:  # the dial or the tooth count is wrong: go by the sound
             course = _course(windows, other_hz, teeth)
             mean = float(np.mean([f for _, f in course]))
@@ -349,18 +349,30 @@ def _at(values: np.ndarray, place: np.ndarray) -> np.ndarray:
     return np.where(place < values.size - 1, out, 0.0)
 
 
-def _contradiction(wide: np.ndarray, scores: np.ndarray, z_near: float) -> float | None:
-    """Ratio to the stated speed that fits far better than anything within slip."""
+def _contradiction(
+    wide: np.ndarray, scores: np.ndarray, near: float, z_near: float
+) -> float | None:
+    """Ratio to the stated speed that fits far better than anything within slip.
+
+    Combs in a simple ratio to the one heard near the stated speed, at ``near`` times it,
+    share lines with it and are left out.  Ratios of 2/3, 3/4 and 4/3 share so few that a
+    comb there which fits twice as well is the true one.
+    """
     outside = np.abs(np.log(wide)) > np.log1p(SLIP) * 1.15
-    for simple in (0.5, 2 / 3, 0.75, 1.5, 4 / 3, 2.0):  # combs that share lines with the true one
-        if z_near >= HEARD_Z:
-            outside &= np.abs(np.log(wide / simple)) > 0.02
-    if not outside.any():
-        return None
-    best = int(np.argmax(np.where(outside, scores, -np.inf)))
-    z = _robust_z(float(scores[best]), scores)
-    if z >= _CONTRADICTION_Z and z > 1.6 * max(z_near, 0.0):
-        return float(wide[best])
+    half = np.zeros(wide.size, bool)
+    third = np.zeros(wide.size, bool)
+    if z_near >= HEARD_Z:
+        for simple in (0.5, 1.5, 2.0):
+            half |= np.abs(np.log(wide / (simple * near))) < 0.02
+        for simple in (2 / 3, 3 / 4, 4 / 3):
+            third |= np.abs(np.log(wide / (simple * near))) < 0.02
+    for usable, times in ((outside & ~half & ~third, 1.6), (outside & ~half, 2.0)):
+        if not usable.any():
+            continue
+        best = int(np.argmax(np.where(usable, scores, -np.inf)))
+        z = _robust_z(float(scores[best]), scores)
+        if z >= _CONTRADICTION_Z and z > times * max(z_near, 0.0):
+            return float(wide[best])
     return None
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from chatter.findings import Fitness, Pass
+from chatter.findings import Pass
 
 #: Gravest first: what the machinist must know before anything else.
 GRAVITY = ("chatter", "side_rubbing", "uneven_teeth", "normal", "machine_only")
@@ -17,7 +17,7 @@ def overall(passes: tuple[Pass, ...]) -> tuple[str, float]:
     return "cannot_tell", 0.0
 
 
-def summarise(passes: tuple[Pass, ...], verdict: str, fitness: Fitness) -> str:
+def summarise(passes: tuple[Pass, ...], verdict: str) -> str:
     """One or two sentences: what it is, how sure, where."""
     if not passes:
         return "No cut was found in this recording, so nothing can be told."

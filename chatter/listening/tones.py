@@ -158,7 +158,7 @@ def frame_spectra(
         frame = max(frame, min(24.0 / spindle_hz, 1.0))
     length = (stop - start) / rate_hz
     frame = max(0.04, min(float(np.clip(frame, 0.1, 1.0)), length / 4.0))
-    n = 2 * int(round(frame * rate_hz / 2))
+    n = 2 * round(frame * rate_hz / 2)
     hop = max(n // 2, (stop - start) // _MOST_FRAMES)
     low, high = int(_LOWEST_HZ * n / rate_hz), int(min(_HIGHEST_HZ, 0.47 * rate_hz) * n / rate_hz)
     parts = []
@@ -213,7 +213,7 @@ def find_tones(
 
 def tone_track(spectra: FrameSpectra, frequency_hz: float) -> tuple[np.ndarray, np.ndarray]:
     """Power of a tone and of its surroundings in each frame, each of shape (frames,)."""
-    i = int(round(frequency_hz / spectra.step_hz))
+    i = round(frequency_hz / spectra.step_hz)
     line = spectra.power[:, max(0, i - 1) : i + 2].max(axis=1)
     reach = max(8, int(60.0 / spectra.step_hz))
     around = np.concatenate(
@@ -271,7 +271,7 @@ def _describe(
     tooth_hz = teeth * spindle_hz
     frequency = peak.bin * step
     line, floor = tone_track(spectra, frequency)
-    flicker = _flicker(line, floor, spectra)
+    flicker = _flicker(line, floor)
     place_hz = 0.2 * step if peak.ratio > 10 else 0.4 * step
     tooth_distance, tooth_error = _distance(frequency, tooth_hz, place_hz, speed_error)
     turn_distance, turn_error = _distance(frequency, spindle_hz, place_hz, speed_error)
@@ -314,7 +314,7 @@ def _describe(
     )
 
 
-def _flicker(line: np.ndarray, floor: np.ndarray, spectra: FrameSpectra) -> float:
+def _flicker(line: np.ndarray, floor: np.ndarray) -> float:
     """Robust scatter of the level from frame to frame [dB], slow changes left out.
 
     Frames overlap by half, so every second one is taken; 1.4826 turns the median
@@ -345,7 +345,7 @@ def _freedom(distance: float, error: float) -> float:
 
 
 def _around(power: np.ndarray, place: float) -> float:
-    i = int(round(place))
+    i = round(place)
     return float(power[max(0, i - 1) : i + 2].max(initial=1e-20)) if i < power.size else 1e-20
 
 
@@ -361,7 +361,7 @@ def _family(
         if f < 1.5 * _LOWEST_HZ or i >= spectra.mean.size - 2:
             continue
         at = _around(spectra.mean, i)
-        ratio = at / max(float(spectra.floor[int(round(i))]), 1e-20)
+        ratio = at / max(float(spectra.floor[round(i)]), 1e-20)
         if abs(k) <= 2:
             levels.append(max(0.0, float(db(ratio))))
         if ratio > threshold:

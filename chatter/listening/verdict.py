@@ -11,7 +11,7 @@ import math
 from dataclasses import dataclass
 
 from chatter.findings import CAUSES, Evidence
-from chatter.listening.evidence import PIECES
+from chatter.listening.evidence import pieces
 from chatter.listening.model import model, probability, scores
 
 #: A verdict below this probability is not given.
@@ -88,7 +88,7 @@ def weigh(measures: dict[str, float], verdict: str) -> tuple[Evidence, ...]:
     against the cause it lowers most, and is then listed as speaking for a normal cut.
     """
     found = []
-    for piece in PIECES:
+    for piece in pieces():
         value = piece.value(measures)
         if math.isnan(value):
             continue
@@ -111,7 +111,7 @@ def weigh(measures: dict[str, float], verdict: str) -> tuple[Evidence, ...]:
                 expected=piece.expected,
                 speaks_for=speaks_for if abs(weight) >= 0.1 else None,
                 weight=abs(weight) if abs(weight) >= 0.1 else 0.0,
-                sentence=piece.says(value),
+                sentence=piece.sentence(value),
             )
         )
     return tuple(sorted(found, key=lambda e: -e.weight))
