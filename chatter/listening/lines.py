@@ -104,9 +104,50 @@ def name_lines(
     """
     limit = chance_level(spectrum.mean.size, FALSE_ALARM, spectrum.averages)
     peaks = peaks_above(spectrum.mean, spectrum.floor, limit)[:_MOST_LINES]
-    namer = _Namer(spectrum, heard, teeth, chatter, tones, idle, mains_hz)
+    ratios = _idle_ratios([p.bin * spectrum.step_hz for p in peaks], idle)
+    namer = _Namer(spectrum, heard, teeth, chatter, tones, idle, ratios, mains_hz)
     lines = [namer.name(p.bin * spectrum.step_hz, float(db(p.ratio))) for p in peaks]
-    return tuple(sorted(lines, key=lambda line: line.frequency_hz))
+    return _merged(sorted(lines, key=lambda line: line.frequency_hz), spectrum.step_hz)
+
+
+def _merged(lines: list[Line], step_hz: float) -> tuple[Line, ...]:
+    """One entry per line: a line that wanders leaves several peaks side by side."""
+    kept: list[Line] = []
+    for line in lines:
+        near = max(5.0 * step_hz, 1.5, 0.002 * line.frequency_hz)
+        twin = next(
+            (
+                k
+                for k in reversed(kept)
+                if k.label == line.label and line.frequency_hz - k.frequency_hz < 4.0 * near
+            ),
+            None,
+        )
+        named = line.name not in ("unexplained", "squeal", "machine")
+        if twin is None or (not named and line.frequency_hz - twin.frequency_hz > near):
+            kept.append(line)
+        elif line.level_db > twin.level_db:
+            kept[kept.index(twin)] = line
+    return tuple(sorted(kept, key=lambda line: line.frequency_hz))
+
+
+def _idle_ratios(lines_hz: list[float], idle: FineSpectrum | None) -> tuple[float, ...]:
+    """Where idle lines are looked for: at the same frequency, and, since a loaded spindle
+    turns slower, at the one common ratio that makes most lines meet."""
+    if idle is None or len(lines_hz) < 4:
+        return (1.0,)
+    limit = chance_level(idle.mean.size, FALSE_ALARM, idle.averages)
+    there = np.array([p.bin for p in peaks_above(idle.mean, idle.floor, limit)]) * idle.step_hz
+    if there.size < 3:
+        return (1.0,)
+    here = np.array(lines_hz)
+    ratios = np.linspace(0.97, 1.08, 441)
+    off = np.abs(here[None, :, None] * ratios[:, None, None] - there[None, None, :])
+    meet = (off < np.maximum(0.7 * idle.step_hz, 3e-4 * there)).any(axis=2).sum(axis=1)
+    best = int(np.argmax(meet))
+    if meet[best] >= 3 and meet[best] >= 2.5 * max(float(np.median(meet)), 1.0):
+        return (1.0, float(ratios[best]))
+    return (1.0,)
 
 
 @dataclass(frozen=True)
@@ -117,11 +158,12 @@ class _Namer:
     chatter: Chatter | None
     tones: tuple[Tone, ...]
     idle: FineSpectrum | None
+    idle_ratios: tuple[float, ...]
     mains_hz: float | None
 
     def name(self, f: float, level_db: float) -> Line:
         order = f / self.heard.spindle_hz if self.heard.heard else None
-        in_idle = self._in_idle(f, level_db)
+        in_idle = any(self._in_idle(f, f * ratio) for ratio in self.idle_ratios)
         name, label, sure = self._claim(f, in_idle)
         return Line(f, level_db, order, name, label, sure, in_idle)
 
@@ -161,14 +203,19 @@ class _Namer:
             if abs(half - round(half)) < max(0.03, 2 * self.heard.relative_error * half):
                 return name, f"{round(half)} + 1/2 x tooth passing", 0.8
             return None
+        width = min(self._tone_width, 0.12 * tooth_hz)
         for harmonic in (1, 2, 3):
-            if abs(f - harmonic * self.chatter.frequency_hz) < self._tone_width:
-                return name, "chatter, f_c" if harmonic == 1 else f"chatter, {harmonic} f_c", 0.9
-        for member in self.chatter.family_hz:
-            if abs(f - member) < self._tone_width:
-                k = round((member - self.chatter.frequency_hz) / tooth_hz)
-                return name, f"chatter, f_c {k:+d} x tooth passing", 0.8
+            centre = harmonic * self.chatter.frequency_hz
+            k = round((f - centre) / tooth_hz)
+            if abs(k) <= 4 and abs(f - centre - k * tooth_hz) < max(width, self._skirt(f, centre)):
+                times = "f_c" if harmonic == 1 else f"{harmonic} f_c"
+                where = "" if k == 0 else f" {k:+d} x tooth passing"
+                return name, f"chatter, {times}{where}", 0.9 if k == 0 else 0.8
         return None
+
+    def _skirt(self, f: float, centre: float) -> float:
+        """The foot of a strong line that wanders is part of it."""
+        return 0.006 * f if abs(f - centre) < 0.006 * f else 0.0
 
     def _on_comb(self, f: float) -> tuple[str, str, float] | None:
         """Tooth harmonic, sideband of one, or revolution order, whichever is nearest and
@@ -192,11 +239,11 @@ class _Namer:
             return "sideband", f"{k} x tooth passing {sign} {turns}", sure
         return "revolution", f"order {m}", sure
 
-    def _in_idle(self, f: float, level_db: float) -> bool:
-        """The idle spectrum has a line here too, not more than 12 dB weaker."""
+    def _in_idle(self, f: float, idle_hz: float) -> bool:
+        """The idle spectrum has a line at ``idle_hz``, not more than 12 dB weaker."""
         if self.idle is None:
             return False
-        i = round(f / self.idle.step_hz)
+        i = round(idle_hz / self.idle.step_hz)
         reach = max(1, round(0.5 * self.spectrum.step_hz / self.idle.step_hz))
         if i >= self.idle.mean.size - 1:
             return False
@@ -207,7 +254,7 @@ class _Namer:
         here = self.spectrum.mean[round(f / self.spectrum.step_hz)]
         # mean powers of sines grow with frame length; compare as sine amplitudes
         scale = self.idle.step_hz / self.spectrum.step_hz
-        return bool(ratio > limit and self.idle.mean[at] * scale > here / 16.0 and level_db > 0)
+        return bool(ratio > limit and self.idle.mean[at] * scale > here / 16.0)
 
     def _mains(self, f: float) -> str | None:
         for mains in (self.mains_hz,) if self.mains_hz else (50.0, 60.0):
