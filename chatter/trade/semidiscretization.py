@@ -103,8 +103,7 @@ class Stepper:
         big[:, 1, 2] = 1.0
         big[:, 2, 3] = big[:, 3, 4] = big[:, 4, 5] = 1.0
         solved = _exponentials(big)
-        own = solved[:, :2, :2]
-        driven = solved[:, :2, 2:] * np.array([1.0, 1.0, 2.0, 6.0])  # s^m = m! times the chain
+        own, driven = solved[:, :2, :2], _powers(solved)
         offsets = np.unique(np.concatenate(self.nodes))
         weight = np.zeros((p, 2, len(offsets)))
         for kind, (nodes, poly) in enumerate(zip(self.nodes, self.polynomials, strict=True)):
@@ -163,6 +162,19 @@ def dominant_eigenvalue(matrix: NDArray[np.float64], size: int = 40) -> complex:
         values = np.linalg.eigvals(matrix)
         top = np.argmax(np.abs(values))
     return complex(values[top])
+
+
+def driven_by_powers(chains: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Motion (x, v) after one step from rest, driven by 1, s, s^2, s^3; shape (n, 2, 4).
+
+    ``chains`` holds x, v and four integrators that feed v, so that the last of them gives
+    s^3 / 3! and so on.
+    """
+    return _powers(_exponentials(chains))
+
+
+def _powers(solved: NDArray[np.float64]) -> NDArray[np.float64]:
+    return solved[:, :2, 2:] * np.array([1.0, 1.0, 2.0, 6.0])  # s^m = m! times the chain
 
 
 def _exponentials(matrices: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from chatter import findings
 from chatter.job.cutter import FORMS
 from chatter.trade.advised import ceiling_rev_min
-from chatter.trade.cutting_data import cutting_speed_range
+from chatter.trade.cutting_data import chip_load_range, cutting_speed_range
 from chatter.trade.modes import Mode
 from chatter.trade.remedies import suggest
 from tests.trade.made import a_job, a_pass
@@ -274,3 +274,11 @@ def test_never_too_fast_never_climb_with_backlash_and_no_hole_in_a_sentence(job,
                 assert v <= 1.001 * handbook[1]
         if s.lever == "set_direction" and s.quantity == -1:
             assert job.machine.table_backlash is False
+
+
+def test_exact_feed_lies_in_the_range_when_no_feeds_are_stated():
+    job = a_job(cut={"feed_m_s": 1.0 / 60e3})
+    made = by_name(every(a_pass("normal"), job), "feed_up")
+    chips = chip_load_range(job)
+    load = made.quantity * 60 / (90.0 * 16)
+    assert load == pytest.approx(min(1.25 * chips[0], chips[1]))

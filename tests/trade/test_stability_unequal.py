@@ -8,7 +8,12 @@ import numpy as np
 import pytest
 
 from chatter.trade.directions import immersion
-from chatter.trade.semidiscretization import Milling, depth_limit, unequal_pitches
+from chatter.trade.semidiscretization import (
+    Milling,
+    depth_limit,
+    driven_by_powers,
+    unequal_pitches,
+)
 from chatter.trade.unequal import best_difference, compare_pitch
 from chatter.trade.zero_order import Oscillator, averaged_limit
 
@@ -104,3 +109,13 @@ def test_pitches_make_a_turn(kind, teeth):
     pitches = unequal_pitches(teeth, 0.05, kind)
     assert sum(pitches) == pytest.approx(1.0)
     assert pitches[0] != pitches[1]
+
+
+def test_driven_motion_within_a_step_is_exact_for_a_cubic():
+    """x'' = s^m from rest over one step: x(1) = m! / (m + 2)!, when nothing pulls back."""
+    chain = np.zeros((1, 6, 6))
+    chain[0, 0, 1] = chain[0, 1, 2] = 1.0
+    chain[0, 2, 3] = chain[0, 3, 4] = chain[0, 4, 5] = 1.0
+    for m in range(4):
+        exact = math.factorial(m) / math.factorial(m + 2)
+        assert driven_by_powers(chain)[0, 0, m] == pytest.approx(exact, rel=1e-12)
