@@ -7,6 +7,8 @@ from dataclasses import replace
 import numpy as np
 
 from chatter.simulate import draw_parts as parts
+from chatter.simulate.course import course_of
+from chatter.simulate.cutting import run_cut
 from chatter.simulate.ranges import Ranges, Regime
 from chatter.simulate.scene import Scene
 from chatter.simulate.stability import (
@@ -36,6 +38,8 @@ KINDS = {
 STIFFNESS_N_M = (5e4, 5e10)
 #: Chatter wilder than this many chip loads would end the cut, not be recorded.
 MOST_RESIDUE = 15.0
+#: The same for the greatest displacement in a rehearsal with scatter and uneven teeth.
+MOST_MOTION = 60.0
 
 
 def draw_scene(
@@ -75,7 +79,7 @@ def draw_scene(
         if not scene.passes:
             return scene
         found = _placed(rng, scene, kind, "chatter" in wants, ranges)
-        if found is not None:
+        if found is not None and ("chatter" not in wants or _survives(found, rng)):
             return found
     raise ValueError(f"no scene of kind {kind!r} found in these ranges: widen them")
 
@@ -132,6 +136,13 @@ def _placed(
         if not any(one.kind == wanted for one in answers.values()):
             return None
     return scene
+
+
+def _survives(scene: Scene, rng: np.random.Generator) -> bool:
+    """Whether the cut, with all its chance, stays a cut: rehearsed once."""
+    motion = run_cut(course_of(scene, rng), scene.teeth, scene.metal, scene.modes, rng)
+    most = MOST_MOTION * min(plan.chip_load_m for plan in scene.passes)
+    return bool(np.abs(motion.displacement_m).max() < most)
 
 
 def _towards_flip(rng: np.random.Generator, scene: Scene) -> Scene:

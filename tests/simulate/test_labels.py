@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from chatter.simulate import draw_scene, ranges_development, simulate
-from chatter.simulate.stability import judge_pass, scaled, widest
+from chatter.simulate.stability import digs_in, judge_pass, scaled, widest
 
 
 def drawn(kind: str, seed: int, **more):
@@ -115,3 +115,15 @@ def test_only_the_rubbing_passes_rub():
     _, _, truth = simulate(scene, 2)
     assert "side_rubbing" in {truth.passes[0].verdict, *truth.passes[0].also}
     assert "side_rubbing" not in {truth.passes[1].verdict, *truth.passes[1].also}
+
+
+def test_a_cut_that_tears_itself_out_is_refused():
+    scene = scaled(drawn("chatter_hopf", 2, regime="saw"), 300.0)
+    assert digs_in(scene, scene.passes[0])
+    with pytest.raises(ValueError, match="make its structure stiffer"):
+        simulate(scene, 2)
+
+
+def test_a_stiff_structure_does_not_dig_in():
+    scene = scaled(drawn("chatter_hopf", 2, regime="saw"), 1e-3)
+    assert not digs_in(scene, scene.passes[0])
