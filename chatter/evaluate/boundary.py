@@ -190,7 +190,7 @@ def boundary_svg(grid: Grid) -> str:
     from chatter.report.line_drawing import BAD, DIM, GOOD, INK, as_svg, drawing
 
     many = len(grid.curves)
-    with drawing(4.8, 0.5 + 2.5 * many) as (figure, first):
+    with drawing(3.9, 0.5 + 2.4 * many) as (figure, first):
         first.remove()
         panels = figure.subplots(many, 1, sharex=True, squeeze=False)[:, 0]
         for axes, (immersion, curve) in zip(panels, grid.curves.items(), strict=True):
@@ -211,7 +211,7 @@ def boundary_svg(grid: Grid) -> str:
             axes.set(xscale="log", yscale="log", ylim=(0.8 * min(depths), 1.25 * max(depths)))
             axes.set_title(
                 f"radial immersion {immersion:g}: full dot = chatter heard", loc="left",
-                fontsize=9, color=INK,
+                fontsize=8, color=INK,
             )  # fmt: skip
             ticks = [d for d in (0.2, 0.5, 1, 2, 5, 10) if min(depths) < d < max(depths)]
             axes.set_yticks(ticks, [f"{d:g}" for d in ticks])

@@ -87,14 +87,14 @@ def allowed() -> dict[str, dict[str, str]]:
     text = files("chatter.evaluate").joinpath("pieces.toml").read_text("utf-8")
     table = tomllib.loads(text)
     known = {piece.name for piece in pieces()}
-    for cause, pieces in table.items():
-        unknown = sorted(set(pieces) - known)
+    for cause, signs in table.items():
+        unknown = sorted(set(signs) - known)
         if unknown:
             raise FitError(
                 f"pieces.toml names pieces for {cause} that evidence.py does not have "
                 f"({', '.join(unknown)}): take them out or add them there."
             )
-        wrong = sorted(name for name, sign in pieces.items() if sign not in _SIGNS)
+        wrong = sorted(name for name, sign in signs.items() if sign not in _SIGNS)
         if wrong:
             raise FitError(
                 f"pieces.toml gives {', '.join(wrong)} ({cause}) a sign other than +, - or 0: "
@@ -105,7 +105,7 @@ def allowed() -> dict[str, dict[str, str]]:
 
 def unused() -> tuple[str, ...]:
     """Pieces of evidence that serve no cause."""
-    used = {name for pieces in allowed().values() for name in pieces}
+    used = {name for signs in allowed().values() for name in signs}
     return tuple(piece.name for piece in pieces() if piece.name not in used)
 
 
@@ -118,7 +118,7 @@ def sample_of(outcomes: Sequence[Outcome], cause: str) -> Sample:
     cause : str
         A table of ``pieces.toml``.
     """
-    pieces = allowed()[cause]
+    signs = allowed()[cause]
     rows: list[tuple[int, FoundPass, bool]] = []
     for outcome in outcomes:
         rows += [(outcome.index, f, held) for f, held in _labelled(outcome, cause)]
@@ -127,9 +127,9 @@ def sample_of(outcomes: Sequence[Outcome], cause: str) -> Sample:
     score = [scores(r[1].measures) for r in rows]
     return Sample(
         cause=cause,
-        names=tuple(pieces),
-        signs=np.array([_SIGNS[sign] for sign in pieces.values()]),
-        x=np.array([[s[name] for name in pieces] for s in score]).reshape(len(rows), len(pieces)),
+        names=tuple(signs),
+        signs=np.array([_SIGNS[sign] for sign in signs.values()]),
+        x=np.array([[s[name] for name in signs] for s in score]).reshape(len(rows), len(signs)),
         y=np.array([r[2] for r in rows], float),
         weights=1.0 / times[at] if rows else np.zeros(0),
         groups=groups,

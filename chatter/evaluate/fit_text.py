@@ -52,7 +52,7 @@ def ablation_lines(table: Sequence[Worth]) -> str:
 def ablation_svg(table: Sequence[Worth], cause: str) -> str:
     """What the log loss of one cause gains from each piece."""
     rows = sorted((w for w in table if w.cause == cause), key=lambda w: w.log_loss)
-    with drawing(4.8, 0.55 + 0.2 * len(rows)) as (figure, axes):
+    with drawing(3.9, 0.55 + 0.19 * len(rows)) as (figure, axes):
         for y, w in enumerate(rows):
             axes.plot([w.low, w.high], [y, y], color=RULE, lw=2.4)
             colour = COOL if w.low > 0 else BAD if w.high < 0 else DIM
@@ -60,9 +60,9 @@ def ablation_svg(table: Sequence[Worth], cause: str) -> str:
         axes.axvline(0, color=DIM, lw=0.8)
         axes.set_yticks(range(len(rows)), [_TITLES[w.piece] for w in rows])
         axes.set_ylim(-0.7, len(rows) - 0.3)
-        axes.tick_params(axis="y", length=0, labelsize=8)
+        axes.tick_params(axis="y", length=0, labelsize=7.5)
         axes.spines["left"].set_visible(False)
         axes.locator_params(axis="x", nbins=4)
-        axes.set_xlabel("log loss without the piece, less log loss with all [nats]")
+        axes.set_xlabel("rise of the log loss without it [nats]")
         told = "; ".join(f"{_TITLES[w.piece]} {w.log_loss:+.4f}" for w in reversed(rows))
         return as_svg(figure, f"What each piece brings: {words(cause)}", told)

@@ -12,7 +12,7 @@ from chatter.report.line_drawing import BAD, COOL, DIM, FAINT, GOOD, INK, RULE, 
 ANSWERS = (*VERDICTS, "not_found")
 _COLOURS = {
     "normal": GOOD, "side_rubbing": "#8a4b00", "chatter": BAD, "uneven_teeth": "#5b3aa8",
-    "machine_only": COOL, "verdict": INK,
+    "machine_only": COOL, "cutting": COOL, "verdict": INK,
 }  # fmt: skip
 
 
@@ -24,10 +24,13 @@ def words(name: str) -> str:
 def reliability_svg(tables: dict[str, Reliability]) -> str:
     """Stated probability against the share that held, one small panel per table."""
     names = list(tables)
-    with drawing(4.8, 6.4) as (figure, first):
+    rows = (len(names) + 1) // 2
+    with drawing(3.9, 0.4 + 1.75 * rows) as (figure, first):
         first.remove()
-        grid = figure.subplots(3, 2, sharex=True, sharey=True)
-        for axes, name in zip(grid.flat, names, strict=True):
+        grid = figure.subplots(rows, 2, sharex=True, sharey=True, squeeze=False)
+        for spare in grid.flat[len(names) :]:
+            spare.remove()
+        for axes, name in zip(grid.flat, names, strict=False):
             one = tables[name]
             axes.plot([0, 1], [0, 1], color=RULE, lw=1)
             bins = [b for b in one.bins if b.cases >= 3]
@@ -44,9 +47,7 @@ def reliability_svg(tables: dict[str, Reliability]) -> str:
             axes.set(xlim=(-0.03, 1.03), ylim=(-0.03, 1.03), aspect="equal")
             axes.set_xticks([0, 0.5, 1], ["0", "0.5", "1"])
             axes.set_yticks([0, 0.5, 1], ["0", "0.5", "1"])
-            label = "confidence of the verdict" if name == "verdict" else words(name)
-            axes.set_title(label, loc="left", fontsize=9, color=INK)
-            axes.text(1.0, 0.02, f"off by {one.error:.3f}", ha="right", fontsize=8.5, color=DIM)
+            axes.set_title(f"{words(name)}: {one.error:.3f}", loc="left", fontsize=8.5, color=INK)
         figure.supxlabel("stated probability", fontsize=8.5, color=DIM)
         figure.supylabel("share that held", fontsize=8.5, color=DIM)
         told = "; ".join(f"{words(n)}: {t.error:.3f}" for n, t in tables.items())
@@ -61,7 +62,7 @@ def confusion_svg(table: dict[str, dict[str, float]]) -> str:
     """Truth in rows, answers in columns; shade is the share of the row."""
     from matplotlib.patches import Rectangle
 
-    with drawing(4.8, 3.9) as (figure, axes):
+    with drawing(3.9, 3.5) as (figure, axes):
         for y, truth in enumerate(CAUSES):
             row = table.get(truth, {})
             total = sum(row.values())
