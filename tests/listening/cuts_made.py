@@ -84,8 +84,8 @@ def strokes(
         Of the von Mises bump exp(k cos): 2 gives a stroke of about a third of the slot.
     """
     phase = turns * teeth
-    bump = np.exp(sharpness * np.cos(2 * np.pi * (phase - 0.5)))
-    bump /= np.i0(sharpness)
+    bump = np.exp(sharpness * (np.cos(2 * np.pi * (phase - 0.5)) - 1.0))
+    bump /= np.i0(sharpness) * np.exp(-sharpness)
     if heights is not None:
         bump = bump * np.asarray(heights)[np.floor(phase).astype(int) % teeth]
     return bump
@@ -99,6 +99,7 @@ def cut(
     *,
     rate_hz: int = RATE_HZ,
     depth: float = 0.8,
+    ticks: float = 0.0,
     heights: np.ndarray | None = None,
     wander: float = 0.0,
     sag: float = 0.0,
@@ -108,11 +109,19 @@ def cut(
     """Noise that swells with every tooth; nothing below ``low_hz``.
 
     ``depth`` is the part of the noise's amplitude that the strokes make; the rest is steady.
+    ``ticks`` is the r.m.s. of what sounds alike at every stroke, over that of the noise: a
+    short pulse a tooth, so a comb of harmonics up to some 1.5 kHz or the 15th.
     """
     turns = shaft(seconds, rev_min, rate_hz=rate_hz, wander=wander, sag=sag)
     envelope = (1.0 - depth) + depth * strokes(turns, teeth, heights=heights)
-    noise = rng.standard_normal(turns.size)
-    x = level * high_pass(envelope * noise, low_hz, rate_hz)
+    x = envelope * rng.standard_normal(turns.size)
+    if ticks:
+        tooth_hz = teeth * rev_min / 60.0
+        sharpness = float(np.clip((1500.0 / tooth_hz) ** 2 / 4.0, 4.0, 400.0))
+        pulse = strokes(turns, teeth, heights=heights, sharpness=sharpness)
+        pulse = high_pass(pulse, low_hz, rate_hz)
+        x = x + ticks * np.sqrt(np.mean(x**2)) * pulse / np.sqrt(np.mean(pulse**2))
+    x = level * high_pass(x, low_hz, rate_hz)
     return Made(x.astype(np.float32), turns, rate_hz)
 
 
