@@ -11,12 +11,17 @@ from chatter.findings import Chatter, Pass, Spindle, Stretch
 from chatter.job.cut import Job
 from chatter.listening.cuts import Cuts, contrast_db, find_cuts, speed_of
 from chatter.listening.exhibits import Exhibits, Overview, PassExhibit
-from chatter.listening.idle import Idle
 from chatter.listening.lines import FineSpectrum, fine_spectrum, name_lines
 from chatter.listening.measures import likeliest_chatter, measure, tooth_levels
 from chatter.listening.passes import Span, find_plateaus, rest_of
 from chatter.listening.pictures import modulation_map, order_spectrum
 from chatter.listening.prior import prior_measures
+from chatter.listening.reference import (
+    Reference,
+    idle_reference,
+    other_passes,
+    quiet_pass_spectrum,
+)
 from chatter.listening.speed import Heard
 from chatter.listening.timeline import timeline
 from chatter.listening.tones import FrameSpectra, Tone, find_tones, frame_spectra, onset_of
@@ -89,7 +94,7 @@ def hear(
     rest = rest_of(plateaus, spans)
     if spans and spans[0].length_s > 0.97 * frames.time_s[-1]:
         rest = ()
-    idle = _idle(track, idle_track, rest)
+    idle = idle_reference(track, idle_track, rest)
     passes, pictures = [], []
     for i, span in enumerate(spans):
         progress(0.6 + 0.4 * i / len(spans), f"judging pass {i + 1} of {len(spans)}")
@@ -103,19 +108,9 @@ def hear(
     return Hearing(
         passes=tuple(passes),
         stretches=_stretches(frames, rest),
-        notes=_notes(cuts.heard, job, rest),
+        notes=_notes(cuts.heard, job, rest, idle_track, track),
         exhibits=Exhibits(overview, tuple(pictures)),
     )
-
-
-def _idle(track: Track, idle_track: Track | None, rest: tuple[Span, ...]) -> Idle | None:
-    if idle_track is not None and idle_track.rate_hz == track.rate_hz:
-        whole = Span(0.0, idle_track.n / idle_track.rate_hz)
-        return Idle(idle_track.read, idle_track.rate_hz, (whole,))
-    # the borders of a pass still hold some of it
-    inner = (Span(s.start_s + 0.15, s.end_s - 0.15) for s in rest)
-    spans = tuple(sorted((s for s in inner if s.length_s > 0.25), key=lambda s: -s.length_s))
-    return Idle(track.read, track.rate_hz, spans) if spans else None
 
 
 def _judge_pass(
@@ -123,7 +118,7 @@ def _judge_pass(
     track: Track,
     job: Job,
     span: Span,
-    idle: Idle | None,
+    idle: Reference | None,
     cuts: Cuts,
     louder_db: float,
     unfit: str | None,
@@ -175,7 +170,7 @@ def listen_closely(
     track: Track,
     job: Job,
     span: Span,
-    idle: Idle | None,
+    idle: Reference | None,
     cuts: Cuts,
     louder_db: float,
 ) -> Close:
@@ -187,7 +182,7 @@ def listen_closely(
     job : Job
     span : Span
         The pass.
-    idle : Idle or None
+    idle : Reference or None
     cuts : Cuts
         All passes, with the speed heard over the longest, for passes too short to tell.
     louder_db : float
@@ -199,9 +194,9 @@ def listen_closely(
     start, stop = int((span.start_s + trim) * rate), int((span.end_s - trim) * rate)
     heard = speed_of(track, job, span, start, stop, cuts)
     spectra = frame_spectra(track.read, start, stop, rate, spindle_hz=heard.spindle_hz, teeth=teeth)
-    idle_mean = None
-    if idle is not None:
-        idle_mean = idle.mean_spectrum(2 * round(0.5 * rate / spectra.step_hz))
+    n = 2 * round(0.5 * rate / spectra.step_hz)
+    idle_mean = None if idle is None else idle.like(spectra.mean, n)
+    others = quiet_pass_spectrum(other_passes(track, cuts.spans, span), n)
     tones = find_tones(
         spectra,
         spindle_hz=heard.spindle_hz,
@@ -218,6 +213,7 @@ def listen_closely(
         tones=tones,
         teeth=teeth,
         idle=idle_mean,
+        others=others,
         revolutions=revolutions,
         contrast_db=louder_db,
     ) | prior_measures(job)
@@ -225,13 +221,12 @@ def listen_closely(
 
 
 def _fine_idle(
-    idle: Idle | None, fine: FineSpectrum, rate: int, tooth_hz: float
+    idle: Reference | None, fine: FineSpectrum, rate: int, tooth_hz: float
 ) -> FineSpectrum | None:
     """The idle spectrum on bins as fine as the idle stretch allows."""
     if idle is None:
         return None
-    longest = max(s.length_s for s in idle.spans)
-    n = 2 * int(0.5 * rate * min(1.0 / fine.step_hz, longest))
+    n = 2 * int(0.5 * rate * min(1.0 / fine.step_hz, idle.longest_s))
     mean = idle.mean_spectrum(n)
     if mean is None:
         return None
@@ -309,8 +304,15 @@ def _stretches(frames: Frames, rest: tuple[Span, ...]) -> tuple[Stretch, ...]:
     return tuple(found)
 
 
-def _notes(heard: Heard, job: Job, rest: tuple[Span, ...]) -> tuple[str, ...]:
+def _notes(
+    heard: Heard, job: Job, rest: tuple[Span, ...], idle_track: Track | None, track: Track
+) -> tuple[str, ...]:
     notes = []
+    if idle_track is not None and idle_track.rate_hz != track.rate_hz:
+        notes.append(
+            f"The idle recording could not be used: it was sampled at {idle_track.rate_hz} Hz and "
+            f"this one at {track.rate_hz} Hz; record both with the same phone and settings."
+        )
     if heard.heard:
         off = 100.0 * (heard.spindle_hz * 60.0 / job.cut.speed_rev_min - 1.0)
         if abs(off) >= 1.0:

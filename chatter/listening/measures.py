@@ -72,6 +72,7 @@ def measure(
     tones: tuple[Tone, ...],
     teeth: int,
     idle: np.ndarray | None,
+    others: np.ndarray | None,
     revolutions: float,
     contrast_db: float,
 ) -> dict[str, float]:
@@ -88,6 +89,8 @@ def measure(
     teeth : int
     idle : ndarray, shape (bins or more,), or None
         Mean spectrum of the idling machine on the bins of ``spectra``.
+    others : ndarray, shape (bins or more,), or None
+        Lower quartile over the other passes' mean spectra.
     revolutions : float
     contrast_db : float
         Level of the pass over the rest of the recording; NaN when there is no rest.
@@ -99,8 +102,10 @@ def measure(
         "contrast_db": contrast_db,
     }
     found |= _tone_measures(tones)
+    found |= _other_measures(spectra, found.get("tone_hz"), others)
     found |= _family_measures(spectra, heard, tones, teeth)
     found |= _hump_measures(spectra, heard, idle, teeth)
+    found |= _hump_against_others(spectra, found.get("hump_hz"), others)
     found |= _turn_measures(turning)
     found |= _tooth_measures(turning)
     found |= _comb_measures(spectra, heard, turning)
@@ -136,6 +141,31 @@ def _family_measures(
         "fold_half_z": folded.at(0.5),
         "fold_tone_z": own,
     }
+
+
+def _other_measures(
+    spectra: FrameSpectra, tone_hz: float | None, others: np.ndarray | None
+) -> dict[str, float]:
+    """The tone against the same line in the quieter ones of the other passes."""
+    if others is None or tone_hz is None:
+        return {"tone_other_db": _NAN}
+    i = round(tone_hz / spectra.step_hz)
+    near = slice(max(0, i - 1), i + 2)
+    there = float(others[near].max(initial=1e-20))
+    return {"tone_other_db": float(db(spectra.mean[near].max(initial=1e-20) / there))}
+
+
+def _hump_against_others(
+    spectra: FrameSpectra, hump_hz: float | None, others: np.ndarray | None
+) -> dict[str, float]:
+    """The hump's band against the same band in the quieter ones of the other passes."""
+    if others is None or hump_hz is None:
+        return {"hump_other_db": _NAN}
+    half = max(8.0, 0.0125 * hump_hz)
+    low, high = int((hump_hz - half) / spectra.step_hz), int((hump_hz + half) / spectra.step_hz)
+    here = float(spectra.mean[low : high + 1].sum())
+    there = float(others[low : high + 1].sum())
+    return {"hump_other_db": float(db(here / max(there, 1e-20)))}
 
 
 def _hump_measures(
