@@ -51,8 +51,9 @@ class FineSpectrum:
     def of(step_hz: float, mean: np.ndarray, averages: float, tooth_hz: float) -> FineSpectrum:
         """A spectrum with its floor; what lies under 50 Hz is left out."""
         mean = mean.copy()
-        mean[: int(50.0 / step_hz)] = 0.0
-        floor = local_floor(mean, step_hz, tooth_hz) / median_bias(averages)
+        first = int(50.0 / step_hz)
+        mean[:first] = 0.0
+        floor = local_floor(mean, step_hz, tooth_hz, first=first) / median_bias(averages)
         return FineSpectrum(step_hz, mean, floor, averages)
 
 

@@ -170,14 +170,21 @@ def frame_spectra(
     mean = power.mean(axis=0)
     frames = power.shape[0]
     averages = max(1.0, 1.0 + (frames - 1) * (0.6 if hop < n else 1.0))
-    floor = local_floor(mean, step, tooth_hz) / median_bias(averages)
+    floor = local_floor(mean, step, tooth_hz, first=low) / median_bias(averages)
     time = (start + np.arange(frames) * hop + n / 2) / rate_hz
     return FrameSpectra(step, n / rate_hz, time, power, mean, floor, averages)
 
 
-def local_floor(power: np.ndarray, step_hz: float, tooth_hz: float) -> np.ndarray:
-    """Running median over about one tooth-passing spacing, 60 to 250 Hz wide."""
-    return running_floor(power, int(max(15, np.clip(tooth_hz, 60.0, 250.0) / step_hz)))
+def local_floor(power: np.ndarray, step_hz: float, tooth_hz: float, *, first: int) -> np.ndarray:
+    """Running median over about one tooth-passing spacing, 60 to 250 Hz wide.
+
+    Bins below ``first`` were left out: zeros there must not draw the floor down beside them.
+    """
+    width = int(max(15, np.clip(tooth_hz, 60.0, 250.0) / step_hz))
+    if 0 < first < power.size:
+        power = power.copy()
+        power[:first] = np.median(power[first : first + width])
+    return running_floor(power, width)
 
 
 def find_tones(
