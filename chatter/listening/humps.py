@@ -47,6 +47,10 @@ class Hump:
     turn_db : float
         Depth to which its level swells with the turn (first two orders); NaN where a
         frame is too long to follow the turn.  A squealing plate does, chatter hardly.
+    harmonic_db : float
+        How far twice or three times the frequency stands out of its wide floor: a
+        vibration that throws the teeth out of the work has harmonics, a resonance that
+        is merely excited has none.
     """
 
     frequency_hz: float
@@ -58,6 +62,7 @@ class Hump:
     flicker_db: float
     onset_rise_db: float
     turn_db: float
+    harmonic_db: float
 
 
 def strongest_hump(
@@ -122,6 +127,7 @@ def strongest_hump(
         else math.nan,
         onset_rise_db=float(ordered[-fifth:].mean() - ordered[:fifth].mean()),
         turn_db=_turn_depth(spectra, reach, spindle_hz),
+        harmonic_db=_harmonics(smooth, wide, at),
     )
 
 
@@ -140,6 +146,18 @@ def _turn_depth(spectra: FrameSpectra, reach: slice, spindle_hz: float) -> float
             turning = np.exp(-2j * np.pi * order * spindle_hz * spectra.time_s)
             total += abs(np.mean(swing * turning)) ** 2 * 4.0
     return float(db(max(total - 4.0 * float(swing.var()) / count, 1e-4)))
+
+
+def _harmonics(smooth: np.ndarray, wide: np.ndarray, at: int) -> float:
+    best = math.nan
+    for times in (2, 3):
+        low, high = int(0.985 * times * at), int(1.015 * times * at) + 1
+        if high >= smooth.size:
+            break
+        here = low + int(np.argmax(smooth[low:high]))
+        level = float(db(smooth[here] / max(wide[here], 1e-20)))
+        best = level if math.isnan(best) else max(best, level)
+    return best
 
 
 def _without_comb(
