@@ -178,7 +178,7 @@ class _Namer:
         if member:
             return member
         if self.heard.heard:
-            claimed = self._on_comb(f)
+            claimed = self._on_comb(f) or self._mirrored(f)
             if claimed:
                 return claimed
         if f > _SQUEAL_HZ and any(
@@ -213,6 +213,20 @@ class _Namer:
                 where = "" if k == 0 else f" {k:+d} x tooth passing"
                 return name, f"chatter, {times}{where}", 0.9 if k == 0 else 0.8
         return None
+
+    def _mirrored(self, f: float) -> tuple[str, str, float] | None:
+        """The other half of a secondary Hopf family, -f_c + k f_tp."""
+        if self.chatter is None or self.chatter.kind == "flip":
+            return None
+        tooth_hz = self.teeth * self.heard.spindle_hz
+        f_c = self.chatter.frequency_hz
+        k = round((f + f_c) / tooth_hz)
+        error = max(2.0 * self.spectrum.step_hz, 3.0 * k * tooth_hz * self.heard.relative_error)
+        if abs(f - f_c) > 4.5 * tooth_hz or error > 0.12 * tooth_hz:
+            return None
+        if abs(f + f_c - k * tooth_hz) > error:
+            return None
+        return "chatter", f"chatter, -f_c +{k} x tooth passing", 0.7
 
     def _skirt(self, f: float, centre: float) -> float:
         """The foot of a strong line that wanders is part of it."""
