@@ -73,7 +73,7 @@ def strongest_hump(
     teeth: int,
     speed_error: float,
 ) -> Hump | None:
-    """The strongest hump of a pass, None when the band is too narrow for any.
+    """The strongest hump of a pass, None in silence or when the band is too narrow for any.
 
     Parameters
     ----------
@@ -105,6 +105,8 @@ def strongest_hump(
     strength = smooth * width * (1.0 - np.minimum(wide / np.maximum(smooth, 1e-20), 1.0))
     strength[:first] = 0.0
     at = int(np.argmax(strength))
+    if strength[at] <= 0.0:  # silence
+        return None
     reach = slice(max(0, int(at - half[at])), int(at + half[at]) + 1)
     course = np.asarray(db(moving_mean(spectra.power[:, reach].sum(axis=1), 2)))
     rise = math.nan
