@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
-import math
-
 from chatter.job import show
 from chatter.job.cut import Job
 from chatter.trade.cutting_data import chip_load_range, cutting_speed_range
+from chatter.trade.engagement import (
+    ARBOR_FORMS,
+    cutting_speed_m_s,
+    engagement,
+    feed_m_s,
+    rev_min_at,
+)
 from chatter.trade.rules import Value
 
 
@@ -19,7 +24,7 @@ def ceiling_rev_min(job: Job) -> float:
     bounds = [] if job.cutter.max_rev_min is None else [job.cutter.max_rev_min]
     advised = cutting_speed_range(job)
     if advised is not None and job.cutter.diameter_m is not None:
-        bounds.append(60.0 * advised[1] / (math.pi * job.cutter.diameter_m))
+        bounds.append(rev_min_at(advised[1], job.cutter.diameter_m))
     else:
         # Without a handbook value nothing faster than the present speed is recommended.
         bounds.append(job.cut.speed_rev_min)
@@ -33,13 +38,11 @@ def usable_steps(job: Job) -> tuple[float, ...]:
 
 
 def teeth_in_cut(job: Job) -> float | None:
-    """Teeth in the work at once for a disc cutter of known size: N acos(1 - 2 a/D) / 2 pi."""
-    depth, diameter = job.cut.depth_m, job.cutter.diameter_m
-    if job.cutter.form in ("end_mill", "face_mill", "single_point", None):
+    """Teeth in the work at once for a cutter on an arbor; None for other forms, or unknown."""
+    if job.cutter.form not in ARBOR_FORMS:
         return None
-    if depth is None or diameter is None or not 0.0 < depth <= diameter:
-        return None
-    return job.cutter.teeth * math.acos(1.0 - 2.0 * depth / diameter) / (2.0 * math.pi)
+    contact = engagement(job.cutter, job.cut.depth_m, None)
+    return None if contact is None else contact.teeth
 
 
 def feed_target_m_s(job: Job, rev_min: float) -> float | None:
@@ -51,8 +54,7 @@ def feed_target_m_s(job: Job, rev_min: float) -> float | None:
     chips = chip_load_range(job)
     if chips is None:
         return None
-    per_second = job.cutter.teeth * rev_min / 60.0
-    low, high = chips[0] * per_second, chips[1] * per_second
+    low, high = (feed_m_s(chip, job.cutter.teeth, rev_min) for chip in chips)
     own = [f for f in job.machine.feeds_m_s if low <= f <= high]
     return min(own) if own else min(1.25 * low, high)
 
@@ -67,7 +69,7 @@ def facts(job: Job, rev_min: float, system: str) -> tuple[dict[str, Value], dict
             f"{show.show_chip_load(chips[0], system)} to {show.show_chip_load(chips[1], system)}"
         )
         if job.cut.feed_m_s is not None:
-            load = job.cut.feed_m_s * 60.0 / (rev_min * job.cutter.teeth)
+            load = job.cut.feed_m_s / feed_m_s(1.0, job.cutter.teeth, rev_min)
             known.update(chip_load_ratio=load / chips[0], chip_load_over=load / chips[1])
             words["chip_load"] = show.show_chip_load(load, system)
         target = feed_target_m_s(job, rev_min)
@@ -76,7 +78,7 @@ def facts(job: Job, rev_min: float, system: str) -> tuple[dict[str, Value], dict
             words["feed_target"] = show.show_feed(target, system)
     advised = cutting_speed_range(job)
     if advised is not None and job.cutter.diameter_m is not None:
-        speed = math.pi * job.cutter.diameter_m * rev_min / 60.0
+        speed = cutting_speed_m_s(rev_min, job.cutter.diameter_m)
         known["speed_ratio"] = speed / advised[1]
         words["cutting_speed"] = show.show_cutting_speed(speed, system)
         words["speed_high"] = show.show_cutting_speed(advised[1], system)

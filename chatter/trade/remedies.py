@@ -16,6 +16,9 @@ from chatter.trade.modes import Mode
 from chatter.trade.rules import Rule, Table, Value, table
 from chatter.trade.situation import Situation, of_pass
 
+#: Verdicts that something is wrong with the cut.
+FAULTS = ("side_rubbing", "chatter", "uneven_teeth")
+
 #: Causes below this probability get no suggestions, unless they are the verdict.
 WORTH_ACTING = 0.3
 
@@ -60,19 +63,23 @@ def suggest(
     for cause, one in _worst_passes(passes).items():
         base = of_pass(one, job, modes, system)
         base.facts["probability"] = one.probabilities.get(cause, 1.0)
-        base = speed_facts.with_speeds(base, one, job, modes, system)
+        asked = [rule for rule in rules.rules if rule.cause in (cause, "any")]
+        unequal = _asks(asked, "pitch_gain", base)
+        base = speed_facts.with_speeds(base, one, job, modes, system, unequal=unequal)
+        better = speed_facts.steps(base, one, job, modes)
         heard_in = _heard_in(cause, passes)
-        for rule in rules.rules:
-            if rule.cause not in (cause, "any"):
-                continue
-            for here in _variations(rule, base, one, job, modes, complaints):
+        for rule in asked:
+            for here in _variations(rule, base, better, complaints):
                 if not all(condition.holds(here.facts) for condition in rule.when):
                     continue
                 score, made = _apply(rule, here, rules, heard_in)
                 key = (made.name, made.quantity or made.action)
                 if key not in scored or scored[key][0] < score:
                     scored[key] = (score, made)
-    ranked = sorted(scored.values(), key=lambda pair: -pair[0])[:most]
+    # What is known comes before what is not: a told fault before "record again".
+    told = any(_holds(cause, p) for cause in FAULTS for p in passes)
+    last = {rule.name for rule in rules.rules if told and rule.cause == "cannot_tell"}
+    ranked = sorted(scored.values(), key=lambda pair: (pair[1].name in last, -pair[0]))[:most]
     return tuple(replace(made, rank=i) for i, (_, made) in enumerate(ranked, 1))
 
 
@@ -83,7 +90,7 @@ def _worst_passes(passes: Sequence[findings.Pass]) -> dict[str, findings.Pass]:
         holding = [p for p in passes if _holds(cause, p)]
         if holding:
             worst[cause] = max(holding, key=lambda p: p.probabilities.get(cause, 0.0))
-    if any(c in worst for c in ("side_rubbing", "chatter", "uneven_teeth")):
+    if any(c in worst for c in FAULTS):
         worst.pop("normal", None)  # "leave it" beside a fault would confuse
         worst.pop("machine_only", None)
     return worst
@@ -110,23 +117,29 @@ def _heard_in(cause: str, passes: Sequence[findings.Pass]) -> str:
     return f"Heard in {len(indices)} of {len(passes)} passes ({shown}). "
 
 
+def _asks(rules: Sequence[Rule], fact: str, here: Situation) -> bool:
+    """Whether any rule would look at ``fact``: all its other conditions hold."""
+    return any(
+        all(c.holds(here.facts) for c in rule.when if c.fact != fact)
+        for rule in rules
+        if any(c.fact == fact for c in rule.when)
+    )
+
+
 def _variations(
     rule: Rule,
     base: Situation,
-    one: findings.Pass,
-    job: Job,
-    modes: Sequence[Mode],
+    better: Sequence[Situation],
     complaints: Sequence[findings.Complaint],
 ) -> tuple[Situation, ...]:
     if rule.each == "complaints":
         return tuple(_of_complaint(base, c) for c in complaints)
-    found = speed_facts.steps(base, one, job, modes)
     if rule.each == "steps":
-        return found
+        return tuple(better)
     # A rule fired once sees the best step, so that it can ask whether there is any.
     return (
-        (Situation({**base.facts, "step": found[0].facts["step"]}, base.words),)
-        if found
+        (Situation({**base.facts, "step": better[0].facts["step"]}, base.words),)
+        if better
         else (base,)
     )
 

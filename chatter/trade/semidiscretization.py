@@ -26,6 +26,12 @@ STEPS_PER_WAVE = 14
 #: Fewest steps from tooth to tooth: the factor's own course must be followed too.
 STEPS_PER_TOOTH = 100
 
+#: Depths that are asked at once.
+_AT_ONCE = 5
+
+#: Points through which the motion over one step is interpolated.
+_NODES = 14
+
 
 @dataclass(frozen=True)
 class Milling:
@@ -89,79 +95,114 @@ class Stepper:
             self.polynomials.append(_shifted_lagrange(nodes.astype(float), q))
         self.reach = int(whole.max()) + 2
 
-    def monodromy(self, depth_m: float) -> NDArray[np.float64]:
-        """Map of (x, v, past x) over one period, shape (reach + 2, reach + 2)."""
+    def monodromies(self, depths_m: ArrayLike) -> NDArray[np.float64]:
+        """Maps of (x, v, past x) over one period, shape (depths, reach + 2, reach + 2)."""
         mode, p, m = self.cut.mode, self.steps, self.reach
         w = 2.0 * np.pi * mode.frequency_hz
-        push = depth_m / (mode.stiffness_n_m / w**2) * self.factor  # (p, kinds) [1/s^2]
+        depths = np.atleast_1d(np.asarray(depths_m, dtype=float))
+        push = depths[:, None, None] / (mode.stiffness_n_m / w**2) * self.factor
+        own, driven = self._steps(push.sum(axis=2) * self.dt**2)
+        offsets = np.unique(np.concatenate(self.nodes))
+        weight = np.zeros((len(depths), p, 2, len(offsets)))
+        for kind, (nodes, poly) in enumerate(zip(self.nodes, self.polynomials, strict=True)):
+            force = push[:, :, kind, None, None] * self.dt**2 * (driven @ poly)
+            weight[..., np.searchsorted(offsets, nodes)] += force
+        size = m + 2
+        rows = np.zeros((len(depths), m + 1 + p, size))
+        rows[:, m, 0] = 1.0  # x now
+        for back in range(1, m + 1):
+            rows[:, m - back, 1 + back] = 1.0
+        speed = np.zeros((len(depths), size))
+        speed[:, 1] = 1.0
+        for i in range(p):
+            now = m + i
+            both = weight[:, i] @ rows[:, now + offsets]
+            both += own[:, i] @ np.stack([rows[:, now], speed], axis=1)
+            rows[:, now + 1], speed = both[:, 0], both[:, 1]
+        last = m + p
+        past = rows[:, last - 1 : last - m - 1 : -1]
+        return np.concatenate([rows[:, last, None], speed[:, None], past], axis=1)
+
+    def _steps(self, added: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Motion over one step: free, (..., 2, 2), and driven by powers of s, (..., 2, 4).
+
+        ``added`` is what the cut adds to (w dt)^2 in each step.  The exponential is a smooth
+        function of it, so it is worked out at a dozen of its values and interpolated between
+        them by the polynomial through these (Chebyshev points: exact to rounding).
+        """
+        mode, dt = self.cut.mode, self.dt
+        w = 2.0 * np.pi * mode.frequency_hz
+        low, high = float(added.min()), float(added.max())
+        nodes = np.cos(np.pi * (np.arange(_NODES) + 0.5) / _NODES)
+        values = 0.5 * (low + high) + 0.5 * max(high - low, 1e-12) * nodes
         # Motion driven by 1, s, s^2, s^3 within a step (s from 0 to 1), by one exponential;
         # time in steps and speed in metres per step keep the numbers near one.
-        big = np.zeros((p, 6, 6))
+        big = np.zeros((_NODES, 6, 6))
         big[:, 0, 1] = 1.0
-        big[:, 1, 0] = -(w**2 + push.sum(axis=1)) * self.dt**2
-        big[:, 1, 1] = -2.0 * mode.damping_ratio * w * self.dt
+        big[:, 1, 0] = -((w * dt) ** 2 + values)
+        big[:, 1, 1] = -2.0 * mode.damping_ratio * w * dt
         big[:, 1, 2] = 1.0
         big[:, 2, 3] = big[:, 3, 4] = big[:, 4, 5] = 1.0
         solved = _exponentials(big)
-        own, driven = solved[:, :2, :2], _powers(solved)
-        offsets = np.unique(np.concatenate(self.nodes))
-        weight = np.zeros((p, 2, len(offsets)))
-        for kind, (nodes, poly) in enumerate(zip(self.nodes, self.polynomials, strict=True)):
-            force = push[:, kind, None, None] * self.dt**2 * (driven @ poly)
-            weight[:, :, np.searchsorted(offsets, nodes)] += force
-        size = m + 2
-        rows = np.zeros((m + 1 + p, size))
-        rows[m, 0] = 1.0  # x now
-        for back in range(1, m + 1):
-            rows[m - back, 1 + back] = 1.0
-        speed = np.zeros(size)
-        speed[1] = 1.0
-        for i in range(p):
-            now = m + i
-            # einsum, because threads of a matrix product cost more than this small one
-            both = np.einsum("ko,on->kn", weight[i], rows[now + offsets])
-            both += np.outer(own[i, :, 0], rows[now]) + np.outer(own[i, :, 1], speed)
-            rows[now + 1], speed = both[0], both[1]
-        last = m + p
-        return np.vstack([rows[last], speed, rows[last - 1 : last - m - 1 : -1]])
+        order = np.arange(_NODES)
+        basis = np.cos(np.outer(np.arccos(nodes), order))  # T_k at the nodes
+        spectrum = np.linalg.solve(basis, solved.reshape(_NODES, 36))
+        at = (added - 0.5 * (low + high)) / (0.5 * max(high - low, 1e-12))
+        angle = np.arccos(np.clip(at, -1.0, 1.0))
+        found = (np.cos(angle[..., None] * order) @ spectrum).reshape(*added.shape, 6, 6)
+        return found[..., :2, :2], _powers(found)
 
-    def radius(self, depth_m: float) -> complex:
-        """Eigenvalue of largest modulus: above 1 the cut chatters; near -1 it is a flip."""
-        return dominant_eigenvalue(self.monodromy(depth_m))
+    def radii(self, depths_m: ArrayLike) -> NDArray[np.complex128]:
+        """Eigenvalues of largest modulus: above 1 the cut chatters; near -1 it is a flip."""
+        return dominant_eigenvalues(self.monodromies(depths_m))
 
 
-def dominant_eigenvalue(matrix: NDArray[np.float64], size: int = 40) -> complex:
-    """Eigenvalue of largest modulus, by Arnoldi's method with a check of its residual.
+def dominant_eigenvalues(matrices: NDArray[np.float64], size: int = 24) -> NDArray[np.complex128]:
+    """Eigenvalue of largest modulus of each matrix, by Arnoldi's method, residuals checked.
 
     Past motion dies out fast, so all but a few eigenvalues are near zero and a small Krylov
-    space holds the large ones; when it does not, all eigenvalues are worked out instead.
+    space holds the large ones; where it does not, all eigenvalues are worked out instead.
+
+    Parameters
+    ----------
+    matrices : ndarray, shape (m, n, n)
+    size : int
+        Dimension of the Krylov space.
+
+    Returns
+    -------
+    ndarray, shape (m,), complex
     """
-    n = len(matrix)
+    count, n = matrices.shape[:2]
     if n <= size:
-        values = np.linalg.eigvals(matrix)
-        return complex(values[np.argmax(np.abs(values))])
-    basis, small = np.zeros((size + 1, n)), np.zeros((size + 1, size))
+        values = np.linalg.eigvals(matrices).astype(complex)
+        return values[np.arange(count), np.argmax(np.abs(values), axis=1)]
+    basis, small = np.zeros((count, size + 1, n)), np.zeros((count, size + 1, size))
     start = np.random.default_rng(0).standard_normal(n)
-    basis[0] = start / np.sqrt((start**2).sum())
-    used = size
+    basis[:, 0] = start / np.sqrt((start**2).sum())
     for j in range(size):
         # einsum, because threads of a matrix product cost more than these small ones
-        new = np.einsum("ij,j->i", matrix, basis[j])
+        new = np.einsum("dij,dj->di", matrices, basis[:, j])
         for _ in range(2):  # a second sweep keeps the basis square to itself
-            part = np.einsum("ij,j->i", basis[: j + 1], new)
-            new = new - np.einsum("i,ij->j", part, basis[: j + 1])
-            small[: j + 1, j] += part
-        small[j + 1, j] = np.sqrt((new**2).sum())
-        if small[j + 1, j] < 1e-12:
-            used = j + 1
-            break
-        basis[j + 1] = new / small[j + 1, j]
-    values, vectors = np.linalg.eig(small[:used, :used])
-    top = np.argmax(np.abs(values))
-    if small[used, used - 1] * abs(vectors[-1, top]) > 1e-6 * abs(values[top]) and used == size:
-        values = np.linalg.eigvals(matrix)
-        top = np.argmax(np.abs(values))
-    return complex(values[top])
+            part = np.einsum("dij,dj->di", basis[:, : j + 1], new)
+            new = new - np.einsum("di,dij->dj", part, basis[:, : j + 1])
+            small[:, : j + 1, j] += part
+        length = np.sqrt((new**2).sum(axis=1))
+        # A space that is whole already gets a null vector: it adds eigenvalues of zero only.
+        length[length < 1e-12] = 0.0
+        small[:, j + 1, j] = length
+        basis[:, j + 1] = (
+            new * np.where(length > 0.0, 1.0 / np.maximum(length, 1e-12), 0.0)[:, None]
+        )
+    values, vectors = np.linalg.eig(small[:, :size])
+    top = np.argmax(np.abs(values), axis=1)
+    each = np.arange(count)
+    found = values[each, top].astype(complex)
+    residue = small[:, size, size - 1] * np.abs(vectors[each, -1, top])
+    for i in np.flatnonzero(residue > 1e-6 * np.abs(found)):
+        all_values = np.linalg.eigvals(matrices[i])
+        found[i] = all_values[np.argmax(np.abs(all_values))]
+    return found
 
 
 def driven_by_powers(chains: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -174,7 +215,7 @@ def driven_by_powers(chains: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def _powers(solved: NDArray[np.float64]) -> NDArray[np.float64]:
-    return solved[:, :2, 2:] * np.array([1.0, 1.0, 2.0, 6.0])  # s^m = m! times the chain
+    return solved[..., :2, 2:] * np.array([1.0, 1.0, 2.0, 6.0])  # s^m = m! times the chain
 
 
 def _exponentials(matrices: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -206,13 +247,20 @@ def _shifted_lagrange(nodes: NDArray[np.float64], back: float) -> NDArray[np.flo
 
 
 def depth_limit(
-    cut: Milling, rev_min: float, *, ceiling_m: float, refine: float = 1.0, rel: float = 2e-3
+    cut: Milling,
+    rev_min: float,
+    *,
+    ceiling_m: float,
+    refine: float = 1.0,
+    rel: float = 2e-3,
+    start_m: float | None = None,
 ) -> tuple[float, complex]:
     """Smallest depth [m] at which the cut chatters, and the eigenvalue there.
 
-    The depth is raised in steps of a fifth from half the averaged limit (or from 1 % of the
-    ceiling), then halved in: a stable gap thinner than a fifth is not seen.  ``inf`` when the
-    cut is stable up to ``ceiling_m``.
+    The depth is raised in steps of a fifth from ``start_m``, by default half the averaged limit
+    (or 1 % of the ceiling), then closed in on: a stable gap thinner than a fifth is not seen,
+    nor one below a stable start.  Several depths are asked at once, which costs less than one by
+    one.  ``inf`` when the cut is stable up to ``ceiling_m``.
 
     Raises
     ------
@@ -224,17 +272,29 @@ def depth_limit(
     stepper = Stepper(cut, rev_min, refine)
     rough = averaged_limit(rev_min, cut.mode, cut.pitches, cut.mean_factor_n_m2)[0]
     low = 0.5 * min(rough, ceiling_m) if np.isfinite(rough) else 0.01 * ceiling_m
-    while abs(stepper.radius(low)) > 1.0:
-        low *= 0.5
-    high = low
-    while abs(stepper.radius(high)) <= 1.0:
-        low, high = high, 1.2 * high
-        if low > ceiling_m:
+    low = low if start_m is None else start_m
+    ladder = 1.2 ** np.arange(_AT_ONCE)
+    while True:
+        depths = low * ladder
+        values = stepper.radii(depths)
+        unstable = np.abs(values) > 1.0
+        if unstable[0]:
+            low /= ladder[-1]
+        elif unstable.any():
+            break
+        elif depths[-1] > ceiling_m:
             return float("inf"), complex("nan")
-    while high / low > 1.0 + rel:
-        middle = 0.5 * (low + high)
-        low, high = (low, middle) if abs(stepper.radius(middle)) > 1.0 else (middle, high)
-    return 0.5 * (low + high), stepper.radius(high)
+        else:
+            low = depths[-1]
+    while True:
+        first = int(np.argmax(unstable))
+        low, high, value = depths[first - 1], depths[first], values[first]
+        if high / low <= 1.0 + rel:
+            return float(0.5 * (low + high)), complex(value)
+        depths = np.linspace(low, high, _AT_ONCE + 2)
+        inner = stepper.radii(depths[1:-1])  # the ends are known already
+        values = np.concatenate([[0.0], inner, [value]])
+        unstable = np.abs(values) > 1.0
 
 
 def unequal_pitches(teeth: int, difference: float, kind: str = "alternating") -> tuple[float, ...]:

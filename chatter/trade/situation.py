@@ -14,6 +14,7 @@ from chatter import findings
 from chatter.job import show
 from chatter.job.cut import Job
 from chatter.trade import advised, teeth_map
+from chatter.trade.engagement import DISC_FORMS, cutting_speed_m_s
 from chatter.trade.modes import Mode, mode_below
 from chatter.trade.rules import Value
 from chatter.trade.speed_choice import ASSUMED_DAMPING
@@ -67,7 +68,6 @@ FACTS = {
     "complaint_gain": "how much mending it would help, 0..1",
 }
 
-_DISCS = ("slitting_saw", "side_and_face", "staggered_tooth")
 _RELIEVED = {"side_and_face": True, "staggered_tooth": True}
 
 
@@ -105,7 +105,7 @@ def of_pass(
         revolutions=one.revolutions,
         purpose=cut.purpose,
         form=cutter.form,
-        disc=None if cutter.form is None else cutter.form in _DISCS,
+        disc=None if cutter.form is None else cutter.form in DISC_FORMS,
         side_relief=_RELIEVED.get(cutter.form or "", cutter.side_relief),
         teeth=cutter.teeth,
         material=cut.material,
@@ -225,6 +225,6 @@ def _chatter_facts(
         + (" (assumed: tap the set-up to measure it)" if below is None else " (from the tap test)"),
     }
     if job.cutter.diameter_m is not None:
-        speed = math.pi * job.cutter.diameter_m * one.spindle.rev_min / 60.0
+        speed = cutting_speed_m_s(one.spindle.rev_min, job.cutter.diameter_m)
         words["wavelength"] = show.show_length(speed / heard.frequency_hz, system, 2)
     return facts, words

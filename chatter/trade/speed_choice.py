@@ -83,18 +83,21 @@ def weigh_steps(
             natural_hz = chatter_hz / math.sqrt(1.0 + 2.0 * damping_ratio)
     here = present_tp * (np.ones(1) if exact else doubt)
     now = float(lobes.relative_limit(here, natural_hz, damping_ratio)[0].min())
+    if not steps_rev_min:
+        return ()
+    around = np.outer(steps_rev_min, teeth / 60.0 * doubt)
+    limits = lobes.relative_limit(around.ravel(), natural_hz, damping_ratio)[0]
     weighed = []
-    for speed in steps_rev_min:
+    for speed, limit in zip(steps_rev_min, limits.reshape(around.shape).min(axis=1), strict=True):
         waves = 60.0 * chatter_hz / (teeth * speed)
         pocket = max(1, round(waves))
-        around = lobes.relative_limit(teeth * speed / 60.0 * doubt, natural_hz, damping_ratio)[0]
         weighed.append(
             Step(
                 rev_min=speed,
                 waves_per_tooth=waves,
                 pocket=pocket,
                 miss=waves / pocket - 1.0,
-                gain=float(around.min() / now),
+                gain=float(limit / now),
                 cutting_speed_m_s=None if diameter_m is None else math.pi * diameter_m * speed / 60,
             )
         )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -12,6 +13,7 @@ from chatter import findings
 from chatter.job import show
 from chatter.job.cut import Job
 from chatter.trade import advised, lobes
+from chatter.trade.engagement import cutting_speed_m_s
 from chatter.trade.modes import Mode, mode_below
 from chatter.trade.rules import Value
 from chatter.trade.situation import Situation
@@ -23,7 +25,7 @@ from chatter.trade.speed_choice import (
     pocket_speeds,
     weigh_steps,
 )
-from chatter.trade.unequal import compare_pitch
+from chatter.trade.unequal import Unequal, compare_pitch
 
 #: A step is worth a gear change from this predicted gain in depth on.
 WORTH = 1.15
@@ -31,6 +33,9 @@ WORTH = 1.15
 MOST_STEPS = 3
 #: Steps this near the present speed are the present speed.
 SAME = 0.03
+#: Gains in depth above this are only called "several times": the model leaves out too much
+#: (other modes, a blunting edge, the motor) to hold a larger number up.
+MOST_TIMES = 4.0
 
 
 def steps(
@@ -55,13 +60,19 @@ def with_speeds(
     job: Job,
     modes: Sequence[Mode] = (),
     system: str = "metric",
+    *,
+    unequal: bool = True,
 ) -> Situation:
-    """Return the situation with the exact best speed and the slower speed added."""
+    """Return the situation with the exact best speed and the slower speed added.
+
+    ``unequal`` asks for what unequal pitch would do, the one dear number among these.
+    """
     if one.chatter is None:
         return base
     facts, words = dict(base.facts), dict(base.words)
     _add_exact(facts, words, one, job, modes)
-    _add_unequal(facts, words, one, job, modes)
+    if unequal:
+        _add_unequal(facts, words, one, job, modes)
     _add_slower(facts, words, one, job, system)
     return Situation(facts, words)
 
@@ -93,7 +104,7 @@ def _of_step(base: Situation, step: Step) -> Situation:
         "step": show.show_spindle_speed(step.rev_min),
         "step_pocket": str(step.pocket),
         "step_miss": f"{100 * abs(step.miss):.1f} % {'below' if step.miss > 0 else 'above'}",
-        "step_times": f"{step.gain:.1f}",
+        "step_times": times(step.gain),
         "step_waves": f"{step.waves_per_tooth:.1f}",
     }
     return Situation(facts, words)
@@ -114,7 +125,7 @@ def _add_exact(
         facts["exact"] = weighed[0].rev_min
         facts["exact_gain"] = 1.0 - 1.0 / weighed[0].gain
         words["exact"] = show.show_spindle_speed(weighed[0].rev_min, 3)
-        words["exact_times"] = f"{weighed[0].gain:.1f}"
+        words["exact_times"] = times(weighed[0].gain)
 
 
 def _add_unequal(
@@ -131,18 +142,37 @@ def _add_unequal(
     damping = ASSUMED_DAMPING if mode is None else mode.damping_ratio
     depth, diameter = job.cut.depth_m, job.cutter.diameter_m
     disc = facts["disc"] is True and depth is not None and diameter is not None
-    found = compare_pitch(
-        one.chatter.frequency_hz / math.sqrt(1.0 + 2.0 * damping),
-        damping,
+    found = _compared(
+        _rounded(one.chatter.frequency_hz / math.sqrt(1.0 + 2.0 * damping)),
+        _rounded(damping),
         job.cutter.teeth,
-        one.spindle.rev_min,
-        depth_ratio=min(1.0, depth / diameter) if disc else None,
+        _rounded(one.spindle.rev_min),
+        _rounded(min(1.0, depth / diameter)) if disc else None,
     )
-    times = min(found.here, found.robust)
+    gain = min(found.here, found.robust)
     facts["pitch_difference"] = found.difference
-    facts["pitch_gain"] = max(0.0, 1.0 - 1.0 / times)
-    words["pitch_difference"] = f"{100 * found.difference:.2g} %"
-    words["pitch_times"] = f"{times:.1f}"
+    facts["pitch_gain"] = max(0.0, 1.0 - 1.0 / gain)
+    share = 100.0 * found.difference
+    words["pitch_difference"] = f"{share:.0f} %" if share >= 10.0 else f"{share:.1f} %"
+    words["pitch_times"] = times(gain)
+
+
+@lru_cache(maxsize=64)
+def _compared(
+    natural_hz: float, damping: float, teeth: int, rev_min: float, depth_ratio: float | None
+) -> Unequal:
+    """``compare_pitch``, kept: the passes of one job ask nearly the same again and again."""
+    return compare_pitch(natural_hz, damping, teeth, rev_min, depth_ratio=depth_ratio)
+
+
+def _rounded(value: float) -> float:
+    """Four figures, finer than any of these is known."""
+    return float(f"{value:.4g}")
+
+
+def times(gain: float) -> str:
+    """A gain in depth for people: "about 1.6 times", "several times"."""
+    return "several times" if gain > MOST_TIMES else f"about {gain:.1f} times"
 
 
 def _add_slower(
@@ -160,42 +190,38 @@ def _add_slower(
     reach = lobes.CRITICAL_WAVELENGTH_M
     if not job.machine.speeds_rev_min:
         slower = [one.spindle.rev_min / 2.0]
-    for speed in reversed(slower):
-        gain, waves = _damping_gain(speed, one, job.cutter.teeth, diameter)
-        if gain >= 1.3:
-            facts["slower_step"] = speed
-            facts["slower_gain"] = 1.0 - 1.0 / gain
-            words["slower_step"] = show.show_spindle_speed(speed, 3)
-            words["slower_reason"] = (
-                f"the waves on the work shrink from {show.show_length(waves[0], system, 2)}"
-                f" to {show.show_length(waves[1], system, 2)}, and the flank of the tooth rubs out"
-                f" short waves, from somewhere between {show.show_length(reach[0], system, 1)} and"
-                f" {show.show_length(reach[2], system, 1)} down, depending on the edge"
-            )
-            return
-
-
-def _damping_gain(
-    speed: float, one: findings.Pass, teeth: int, diameter_m: float
-) -> tuple[float, tuple[float, float]]:
-    """Gain in depth at a slower speed by process damping, and the wavelengths now and then."""
-    f_c = one.chatter.frequency_hz
-    natural = f_c / math.sqrt(1.0 + 2.0 * ASSUMED_DAMPING)
-    doubt = np.linspace(1.0 - SPEED_DOUBT, 1.0 + SPEED_DOUBT, 7)
-
-    def least(rev_min: float) -> float:
-        n = rev_min * doubt
-        limit, _ = lobes.relative_limit(
-            teeth * n / 60.0,
-            natural,
-            ASSUMED_DAMPING,
-            wavelength_m=math.pi * diameter_m * n / 60.0 / natural,
-            critical_wavelength_m=lobes.CRITICAL_WAVELENGTH_M[1],
-        )
-        return float(limit.min())
-
-    wave = math.pi * diameter_m / 60.0 / f_c
-    return least(speed) / least(one.spindle.rev_min), (
-        wave * one.spindle.rev_min,
-        wave * speed,
+    if not slower:
+        return
+    gains = _damping_gains(tuple(slower), one, job.cutter.teeth, diameter)
+    fast_enough = [i for i, gain in enumerate(gains) if gain >= 1.3]
+    if not fast_enough:
+        return
+    speed, gain = slower[fast_enough[-1]], gains[fast_enough[-1]]
+    wave = cutting_speed_m_s(1.0, diameter) / one.chatter.frequency_hz
+    now, then = (show.show_length(wave * n, system, 2) for n in (one.spindle.rev_min, speed))
+    facts["slower_step"] = speed
+    facts["slower_gain"] = 1.0 - 1.0 / gain
+    words["slower_step"] = show.show_spindle_speed(speed, 3)
+    words["slower_reason"] = (
+        f"the waves on the work shrink from {now} to {then}, and the flank of the tooth rubs out"
+        f" short waves, from somewhere between {show.show_length(reach[0], system, 1)} and"
+        f" {show.show_length(reach[2], system, 1)} down, depending on the edge"
     )
+
+
+def _damping_gains(
+    speeds: tuple[float, ...], one: findings.Pass, teeth: int, diameter_m: float
+) -> list[float]:
+    """Gain in depth at slower speeds by process damping, the least within the doubt in speed."""
+    natural = one.chatter.frequency_hz / math.sqrt(1.0 + 2.0 * ASSUMED_DAMPING)
+    doubt = np.linspace(1.0 - SPEED_DOUBT, 1.0 + SPEED_DOUBT, 7)
+    n = np.outer((one.spindle.rev_min, *speeds), doubt)
+    limit, _ = lobes.relative_limit(
+        (teeth * n / 60.0).ravel(),
+        natural,
+        ASSUMED_DAMPING,
+        wavelength_m=(cutting_speed_m_s(1.0, diameter_m) * n / natural).ravel(),
+        critical_wavelength_m=lobes.CRITICAL_WAVELENGTH_M[1],
+    )
+    least = limit.reshape(n.shape).min(axis=1)
+    return [float(gain) for gain in least[1:] / least[0]]

@@ -81,5 +81,6 @@ def test_finer_grid_agrees():
 
 def test_arnoldi_agrees_with_all_eigenvalues():
     stepper = Stepper(cut(0.5), 5000.0)
-    every = np.linalg.eigvals(stepper.monodromy(0.9e-3))
-    assert abs(stepper.radius(0.9e-3)) == pytest.approx(np.abs(every).max(), rel=1e-8)
+    depths = (0.3e-3, 0.9e-3)
+    every = np.linalg.eigvals(stepper.monodromies(depths))
+    assert np.abs(stepper.radii(depths)) == pytest.approx(np.abs(every).max(axis=1), rel=1e-6)

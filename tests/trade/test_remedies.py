@@ -70,8 +70,7 @@ def test_high_lobe_says_that_gears_will_not_help():
 def test_unequal_pitch_comes_with_a_number():
     one = a_pass("chatter", f_c=520.0, n=57.0, count=48)
     made = by_name(every(one, a_job(teeth=48, n=57.0)), "staggered_high_lobe")
-    times = float(re.search(r"about ([\d.]+) times", made.reason)[1])
-    assert 2.0 < times < 10.0
+    assert "; several times the depth should be stable" in made.reason  # never "about 7.3 times"
     assert made.quantity == pytest.approx(0.5 / 11.1, rel=0.03)  # half a wave of the mode's 505 Hz
 
 
