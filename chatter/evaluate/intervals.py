@@ -81,7 +81,7 @@ def union(
     may still lie 3.8 / (n + 3.8) away.
     """
     low, high = by_recording(figure, weights, recordings, **told)
-    if value in (0.0, 1.0):
+    if min(value, 1.0 - value) < 1e-9:
         group = len(np.unique(np.asarray(recordings)[weights > 0]))
         a, b = wilson(value * group, group)
         low, high = (

@@ -1,0 +1,88 @@
+import json
+
+import numpy as np
+import pytest
+from evaluate_made import found_pass, outcome, true_pass
+
+from chatter.evaluate import fit
+from chatter.evaluate.ablation import ablate
+from chatter.evaluate.corpus import Corpus
+from chatter.evaluate.fit import FitError, allowed, fit_cause, sample_of
+from chatter.evaluate.fit_text import ablation_lines, ablation_svg, fit_lines
+from chatter.evaluate.model_file import model_of, write_model
+from chatter.listening.model import scores
+
+
+def run(n=60, seed=0):
+    """Chatter shows in family_db; prominence_db says nothing; every third is no cut."""
+    rng = np.random.default_rng(seed)
+    made = []
+    for i in range(n):
+        chatters = i % 2 == 0
+        told = {
+            "family_db": float(rng.normal(9 if chatters else 1, 2.5)),
+            "prominence_db": float(rng.normal(14, 5)),
+            "contrast_db": float(rng.normal(12, 3)),
+        }
+        made.append(
+            outcome(
+                i,
+                [true_pass(0, 10, "chatter" if chatters else "normal")],
+                [found_pass(0, 10, measures=told), found_pass(12, 19, measures={"contrast_db": 0})],
+            )
+        )
+    return made
+
+
+def test_every_cause_of_the_model_has_its_pieces():
+    assert set(allowed()) == {"cutting", "chatter", "side_rubbing", "uneven_teeth"}
+
+
+def test_a_sample_holds_labels_scores_and_equal_weights():
+    sample = sample_of(run(20), "cutting")
+    assert sample.y.sum() == 20 and len(sample.y) == 40
+    assert np.allclose(sample.weights, 0.5)
+    at = sample.names.index("contrast_db")
+    assert sample.x[1, at] == scores({"contrast_db": 0})["contrast_db"]
+    chatter = sample_of(run(20), "chatter")
+    assert chatter.y.sum() == 10 and len(chatter.y) == 20
+
+
+def test_marginal_passes_teach_nothing():
+    doubtful = outcome(
+        0, [true_pass(0, 9, "chatter", marginal=True)], [found_pass(0, 9, measures={"freedom": 1})]
+    )
+    assert len(sample_of([doubtful], "chatter").y) == 0
+    assert len(sample_of([doubtful], "cutting").y) == 1
+
+
+def test_the_fit_finds_the_piece_that_tells_and_the_ablation_shows_it(monkeypatch):
+    few = {"chatter": {"family_db": "+", "prominence_db": "+", "freedom": "+"}}
+    monkeypatch.setattr(fit, "allowed", lambda: few)
+    outcomes = run()
+    model = fit_cause(sample_of(outcomes, "chatter"))
+    assert model.weights["family_db"] > 1.0
+    assert model.quality.auc > 0.95
+    table = ablate(outcomes, {"chatter": model})
+    worth = {w.piece: w for w in table}
+    assert max(table, key=lambda w: w.log_loss).piece == "family_db"
+    assert worth["family_db"].low > 0 and worth["family_db"].balanced > 0.2
+    assert abs(worth["prominence_db"].log_loss) < 0.03
+    assert "family_db" in ablation_lines(table) and "chatter" in fit_lines({"chatter": model})
+    assert "<svg" in ablation_svg(table, "chatter")
+
+
+def test_too_few_recordings_are_refused_in_one_sentence():
+    with pytest.raises(FitError, match=r"Only 5 recordings where chatter is true; .* --count"):
+        fit_cause(sample_of(run(10), "chatter"))
+
+
+def test_the_written_model_says_what_made_it(tmp_path):
+    model = {"chatter": fit_cause(sample_of(run(), "chatter"))}
+    path = tmp_path / "model.json"
+    write_model(model_of(model, Corpus("development", base_seed=7), 60, "abc"), path)
+    plain = json.loads(path.read_text())
+    assert "--fit --write-model --ranges development --seed 7 --count 60" in plain["made_by"]
+    assert set(plain["causes"]["chatter"]["weights"]) == set(allowed()["chatter"])
+    assert 0 <= plain["cross_validated"]["chatter"]["brier"] < 0.1
+    assert [p.name for p in tmp_path.iterdir()] == ["model.json"]

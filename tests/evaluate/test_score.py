@@ -1,0 +1,160 @@
+import math
+
+import pytest
+from evaluate_made import found_pass, outcome, true_pass
+
+from chatter.evaluate.cases import cases_of
+from chatter.evaluate.figures import confusion, figures
+from chatter.evaluate.measured import measured, pass_finding, percentiles
+from chatter.evaluate.outcome import from_plain, to_plain
+from chatter.evaluate.page import as_plain
+from chatter.evaluate.score import no_cutting, score
+
+
+def values(outcomes, *names):
+    found = figures(cases_of(outcomes).cases, names=names, draws=0)
+    return [found[name].value for name in names]
+
+
+def one(index, truth, answer, confidence=0.9, also=(), said_also=(), **more):
+    return outcome(
+        index, [true_pass(0, 10, truth, also, **more)],
+        [found_pass(0, 10, answer, confidence, said_also)],
+    )  # fmt: skip
+
+
+def test_figures_worked_out_on_paper():
+    run = [
+        one(0, "chatter", "chatter"),
+        one(1, "chatter", "normal", 0.7),  # missed, not confident
+        one(2, "chatter", "cannot_tell"),
+        one(3, "normal", "normal"),
+        one(4, "normal", "chatter", 0.85),  # confident and wrong, a false alarm
+        one(5, "uneven_teeth", "uneven_teeth"),
+        outcome(6, [true_pass(0, 10, "side_rubbing")], []),  # not found
+        outcome(7, [], [found_pass(0, 10, "machine_only")]),
+    ]
+    assert values(run, "balanced_accuracy") == [pytest.approx((0.5 + 0.5 + 1 + 1) / 4)]
+    assert values(run, "accuracy") == [pytest.approx(4 / 6)]
+    assert values(run, "coverage") == [pytest.approx(5 / 7)]  # no cutting does not count
+    assert values(run, "chatter_recall", "chatter_recall_of_all") == [0.5, pytest.approx(1 / 3)]
+    assert values(run, "false_alarms") == [pytest.approx(1 / 4)]
+    assert values(run, "confident_wrong") == [pytest.approx(1 / 8)]
+
+
+def test_a_cause_that_holds_beside_the_gravest_is_defensible_but_not_right():
+    run = [one(0, "chatter", "uneven_teeth", also=("uneven_teeth",))]
+    assert values(run, "accuracy", "balanced_defensible") == [0.0, 1.0]
+    assert values(run, "confident_wrong", "confident_not_gravest") == [0.0, 1.0]
+
+
+def test_chatter_named_second_still_counts_as_named():
+    run = [one(0, "chatter", "side_rubbing", said_also=("chatter",))]
+    assert values(run, "chatter_recall") == [1.0]
+
+
+def test_every_recording_weighs_the_same():
+    twenty = outcome(
+        0, [true_pass(2 * i, 2 * i + 1) for i in range(20)],
+        [found_pass(2 * i, 2 * i + 1, "chatter") for i in range(20)],
+    )  # fmt: skip
+    assert values(
+        [twenty, one(1, "normal", "normal")], "accuracy", "false_alarms"
+    ) == pytest.approx([0.5, 0.5])
+
+
+def test_marginal_passes_stand_apart():
+    run = [one(0, "normal", "chatter", marginal=True), one(1, "normal", "normal")]
+    cases = cases_of(run)
+    assert len(cases.cases) == 1 and len(cases.marginal) == 1
+    assert values(run, "accuracy") == [1.0]
+
+
+def test_a_pass_heard_where_nothing_was_cut_is_a_case_of_machine_only():
+    run = [
+        outcome(0, [true_pass(0, 10)], [found_pass(0, 10), found_pass(12, 18, "chatter")]),
+        outcome(1, [], []),
+    ]
+    table = confusion(cases_of(run).cases)
+    assert table["machine_only"] == {"chatter": 0.5, "cannot_tell": 1.0}
+    assert table["normal"] == {"normal": 0.5}
+
+
+def test_confident_verdicts_without_cutting_are_counted():
+    run = [
+        outcome(0, [], [found_pass(0, 9, "chatter", 0.85)]),
+        outcome(1, [], [found_pass(0, 9, "normal", 0.7)]),
+        outcome(2, [], [found_pass(0, 9, "machine_only", 0.95)]),
+        outcome(3, [], []),
+        one(4, "normal", "chatter"),
+    ]
+    assert no_cutting(run) == {"recordings": 4, "confident": 1, "wrong": 2}
+
+
+def test_intervals_hold_the_value_and_shrink_with_recordings():
+    def wide(n):
+        run = [one(i, "normal", "normal" if i % 5 else "chatter") for i in range(n)]
+        share = figures(cases_of(run).cases, names=("accuracy",))["accuracy"]
+        assert share.low < share.value < share.high
+        return share.high - share.low
+
+    # Binomial width falls with the root of the number: by 4 from 20 to 320, within a third.
+    assert 2.7 < wide(20) / wide(320) < 5.5
+
+
+def test_a_perfect_score_still_has_an_interval():
+    run = [one(i, "normal", "normal") for i in range(20)]
+    share = figures(cases_of(run).cases, names=("accuracy",))["accuracy"]
+    assert share.high == 1.0 and 0.8 < share.low < 0.9  # Wilson for 20 of 20: 0.839
+
+
+def test_errors_of_speed_frequency_and_onset():
+    run = [
+        outcome(
+            0,
+            [true_pass(0, 10, "chatter", chatter_hz=500.0, onset_s=2.0, chatter_width_hz=1.0)],
+            [found_pass(0.5, 9, "chatter", rev_min=603.0, chatter_hz=540.5, onset_s=2.5)],
+        )
+    ]
+    cases = cases_of(run)
+    found = measured(cases)
+    assert found["speed_long"].p50 == pytest.approx(0.5)  # 100 turns
+    assert found["chatter_hz_all"].p90 == pytest.approx(40.5)
+    # 540.5 Hz is half a hertz from the member 500 + 40.
+    assert found["chatter_member_all"].p90 == pytest.approx(0.5)
+    assert found["chatter_tolerance_all"].p90 == pytest.approx(40.5)
+    assert found["onset"].p50 == pytest.approx(0.5)
+    borders = pass_finding(cases)
+    assert (borders.start.p50, borders.end.p50) == pytest.approx((0.5, 1.0))
+    assert (borders.recall, borders.precision) == (1.0, 1.0)
+
+
+def test_a_wrong_tooth_count_is_kept_out_of_the_speed_errors():
+    told = {"snr_db": 9.0, "format": "wav", "bit_rate": 0, "wrong_teeth": True}
+    run = [outcome(0, [true_pass(0, 10)], [found_pass(0, 10, rev_min=900.0)], conditions=told)]
+    found = measured(cases_of(run))
+    assert found["speed_all"].count == 0
+    assert found["speed_wrong_teeth"].p50 == pytest.approx(50.0)
+
+
+def test_percentiles_weigh():
+    e = percentiles("x", "", [0.1, 5.0], [9.0, 1.0], 1.0)
+    assert (e.p50, e.p90, e.p99) == (0.1, 0.1, 5.0)
+    assert e.within == pytest.approx(0.9)
+    assert math.isnan(percentiles("x", "", [], [], 1.0).p50)
+
+
+def test_outcomes_survive_json():
+    import json
+
+    run = one(3, "chatter", "chatter", chatter_hz=500.0, tooth_forces=(1.0, 0.9))
+    assert from_plain(json.loads(json.dumps(to_plain(run)))) == run
+
+
+def test_a_whole_score_can_be_written():
+    import json
+
+    run = [one(i, "chatter", "chatter" if i % 3 else "normal") for i in range(9)]
+    plain = json.loads(json.dumps(as_plain(score(run, draws=20)), allow_nan=False))
+    assert plain["counts"]["recordings"] == 9
+    assert set(plain["splits"]["Way of cutting"]) == {"saw"}
