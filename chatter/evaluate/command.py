@@ -28,6 +28,13 @@ def parser() -> argparse.ArgumentParser:
     size.add_argument("--quick", action="store_true", help="about 60 recordings instead of 2000")
     size.add_argument("--count", type=int, metavar="N", help="this many recordings")
     size.add_argument(
+        "--item",
+        type=int,
+        action="append",
+        metavar="N",
+        help="only recording N of the corpus (may be given again); with --keep to listen to it",
+    )
+    size.add_argument(
         "--jobs", type=int, default=0, metavar="N", help="processes (default: one per core)"
     )
     section = made.add_argument_group("what to do (one of these; default: score a corpus)")

@@ -103,7 +103,7 @@ FIGURES: dict[str, tuple[str, Callable[[np.ndarray, Table], float]]] = {
         "the same, counting answers that miss the gravest cause",
         lambda w, t: _share(w, t.confident & t.answered & ~t.right, t.weight > 0)),
     "calibration_error": (
-        "expected calibration error of the confidence of the answers, ten bins",
+        "mean distance of the confidence of answers from the share that name a cause that holds",
         lambda w, t: expected_error(
             t.confidence[t.answered], t.defensible[t.answered], w[t.answered])),
 }  # fmt: skip

@@ -93,6 +93,15 @@ def measured(cases: Cases) -> dict[str, Errors]:
             (c for c in pairs if c.conditions.get("wrong_teeth")),
         ),
     }
+    made["speed_interval"] = percentiles(
+        "spindle speed, in units of half its 95 % interval", "",
+        [
+            (c.found_pass.rev_min - c.true_pass.rev_min)
+            / max(0.5 * (c.found_pass.rev_min_high - c.found_pass.rev_min_low), 1e-9)
+            for c in heard
+        ],
+        [c.weight for c in heard], 1.0,
+    )  # fmt: skip
     both = [
         c for c in pairs
         if c.true_pass.chatter_hz is not None and c.found_pass.chatter_hz is not None

@@ -8,6 +8,7 @@ import shutil
 import tempfile
 import time
 import traceback
+from collections.abc import Sequence
 from pathlib import Path
 
 from chatter.errors import ChatterError
@@ -74,25 +75,25 @@ def run_item(corpus: Corpus, index: int, keep: Path | None = None) -> Outcome:
 
 def run(
     corpus: Corpus,
-    count: int,
+    indices: Sequence[int],
     *,
     jobs: int = 0,
     cache: Path | None = None,
     keep: Path | None = None,
 ) -> list[Outcome]:
-    """Outcomes of items 0 .. count-1 of a corpus.
+    """Outcomes of some items of a corpus.
 
     Parameters
     ----------
     corpus : Corpus
-    count : int
+    indices : sequence of int
     jobs : int
         Processes; 0 means one per core.
     cache : Path, optional
         Folder of JSON lines, one file per corpus and state of the code: what is there is
         not made again.
     keep : Path, optional
-        Folder to keep the recordings in.
+        Folder to keep the recordings in; all are then made anew.
 
     Returns
     -------
@@ -100,25 +101,27 @@ def run(
         In the order of their indices.
     """
     store = _store(corpus, cache)
-    done = {one.index: one for one in _kept(store) if one.index < count}
-    todo = [index for index in range(count) if index not in done]
+    wanted = sorted(set(indices))
+    done = {one.index: one for one in _kept(store)}
+    stored = set(done)
+    todo = [index for index in wanted if index not in done]
     if keep is not None:
         keep.mkdir(parents=True, exist_ok=True)
-        todo = list(range(count))
+        todo = wanted
     out = store.open("a", encoding="utf-8") if store is not None else None
     if out is not None and out.tell():
         out.write("\n")  # ends a line that a kill may have torn
     try:
         made = spread(run_item, [(corpus, index, keep) for index in todo], jobs=jobs)
-        for outcome in watched(made, corpus.name, count, done=count - len(todo)):
-            if out is not None and outcome.index not in done:
+        for outcome in watched(made, corpus.name, len(wanted), done=len(wanted) - len(todo)):
+            if out is not None and outcome.index not in stored:
                 out.write(json.dumps(to_plain(outcome)) + "\n")
                 out.flush()
             done[outcome.index] = outcome
     finally:
         if out is not None:
             out.close()
-    return [done[index] for index in sorted(done)]
+    return [done[index] for index in wanted]
 
 
 def _store(corpus: Corpus, cache: Path | None) -> Path | None:

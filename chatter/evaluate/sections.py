@@ -23,9 +23,10 @@ def count_of(told: argparse.Namespace, section: str) -> int:
 def heard(told: argparse.Namespace, corpus: Corpus, count: int) -> tuple[list[Outcome], str]:
     """Run a corpus; also say in one line what was run."""
     code = code_digest()
-    outcomes = run(corpus, count, jobs=told.jobs, cache=told.cache, keep=told.keep)
+    indices = told.item or range(count)
+    outcomes = run(corpus, indices, jobs=told.jobs, cache=told.cache, keep=told.keep)
     made = (
-        f"Corpus {corpus.name} (fingerprint {corpus.fingerprint()}), {count} recordings, "
+        f"Corpus {corpus.name} (fingerprint {corpus.fingerprint()}), {len(outcomes)} recordings, "
         f"code {code}, {date.today()}."
     )
     if code_digest() != code:
@@ -39,8 +40,10 @@ def heard(told: argparse.Namespace, corpus: Corpus, count: int) -> tuple[list[Ou
 
 def score_section(told: argparse.Namespace) -> int:
     """Score a corpus, or the recordings without cutting."""
+    from chatter.evaluate.cases import cases_of
     from chatter.evaluate.score import score
     from chatter.evaluate.text import split_lines, summary
+    from chatter.evaluate.worst import worst_lines
 
     name = "no_cutting" if told.no_cutting else "score"
     mixture = "no_cutting" if told.no_cutting else "mixture"
@@ -48,12 +51,15 @@ def score_section(told: argparse.Namespace) -> int:
     count = count_of(told, name)
     outcomes, made = heard(told, corpus, count)
     scored = score(outcomes)
+    wrong = worst_lines(cases_of(outcomes).cases)
     what = "recordings without cutting" if told.no_cutting else "recordings"
-    title = f"How right the verdicts are: {corpus.ranges} corpus, {count} {what}"
+    title = f"How right the verdicts are: {corpus.ranges} corpus, {len(outcomes)} {what}"
     print(summary(scored, title))
     print(split_lines(scored))
+    print(f"\nworst answers, one per recording\n{wrong}")
+    section = Section("The worst answers", (WORST_WORDS,), "", wrong)
     out = "evaluation-no-cutting" if told.no_cutting else "evaluation"
-    return _written(write(told.out, out, title, made, scored, (), {"corpus": corpus}))
+    return _written(write(told.out, out, title, made, scored, (section,), {"corpus": corpus}))
 
 
 def fit_section(told: argparse.Namespace) -> int:
@@ -120,6 +126,10 @@ def robust_section(told: argparse.Namespace) -> int:
     )
 
 
+WORST_WORDS = (
+    "Answers that name no cause that holds, the most confident first, one per recording. "
+    "--item N --keep DIR makes recording N again and keeps it."
+)
 ROBUST_WORDS = (
     "Each recording is listened to as it is and again after a change that does not touch the "
     "cut. A verdict is flipped when two different verdicts are given; it comes or goes when one "

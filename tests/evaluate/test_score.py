@@ -9,6 +9,7 @@ from chatter.evaluate.measured import measured, pass_finding, percentiles
 from chatter.evaluate.outcome import from_plain, to_plain
 from chatter.evaluate.page import as_plain
 from chatter.evaluate.score import no_cutting, score
+from chatter.evaluate.worst import worst, worst_lines
 
 
 def values(outcomes, *names):
@@ -158,3 +159,15 @@ def test_a_whole_score_can_be_written():
     plain = json.loads(json.dumps(as_plain(score(run, draws=20)), allow_nan=False))
     assert plain["counts"]["recordings"] == 9
     assert set(plain["splits"]["Way of cutting"]) == {"saw"}
+
+
+def test_the_worst_answers_come_first_and_once_per_recording():
+    run = [
+        one(0, "normal", "chatter", 0.7, chatter_hz=None),
+        one(1, "normal", "chatter", 0.95),
+        one(2, "normal", "normal", 0.99),
+        outcome(3, [], [found_pass(0, 3, "normal", 0.8), found_pass(4, 9, "chatter", 0.9)]),
+    ]
+    found = worst(cases_of(run).cases)
+    assert [c.recording for c in found] == [1, 3, 0]
+    assert worst_lines(cases_of(run).cases).count("\n") == 3
