@@ -98,7 +98,7 @@ def test_resampling(native_hz):
 @pytest.mark.filterwarnings("ignore:'where' used without 'out'")  # inside librosa
 @pytest.mark.parametrize("hz", [312.4, 716.7, 1433.1, 5021.9])
 def test_frequency_of_a_line(hz):
-    """The parabola through three logarithms errs by up to 0.02 bins under a Hann window (our
+    """The parabola through three logarithms errs by up to 0.016 bins under a Hann window (our
     measurement); librosa's reassignment reads the phase and has no such error.  Without
     interpolation the error would reach half a bin."""
     rng = np.random.default_rng(int(hz))

@@ -1,0 +1,341 @@
+"""README and DEVELOPERS cannot drift: what they name exists, what they show runs."""
+
+from __future__ import annotations
+
+import ast
+import importlib.util
+import json
+import re
+import shlex
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from chatter.cli import app, main
+from chatter.demo import _causes, demo_takes
+from chatter.findings import VERDICTS
+from chatter.job.build import build_job
+from chatter.job.cards import load_job, load_machine
+from chatter.job.schema import CHIP_LOAD, SECTIONS
+from chatter.listening.verdict import FEWEST_TURNS, TELL
+from chatter.report.words import VERDICT_WORDS
+
+ROOT = Path(__file__).resolve().parent.parent
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+SCHEMA = json.loads((ROOT / "chatter/report/schema.json").read_text(encoding="utf-8"))
+
+TEST_LINE = (
+    "python3 -m venv .venv && .venv/bin/pip install -e '.[test]' && .venv/bin/python -m pytest -n 2"
+)
+DEMO_LINE = "python3 -m venv .venv && .venv/bin/pip install -e . && .venv/bin/chatter demo"
+
+
+def fences(text: str, language: str = "") -> list[str]:
+    """What stands in the code fences of one language."""
+    return re.findall(rf"^```{language}\n(.*?)^```$", text, re.MULTILINE | re.DOTALL)
+
+
+def rows(text: str, head: str) -> list[list[str]]:
+    """Cells of the table whose first heading is ``head``."""
+    found = re.search(rf"^\| {re.escape(head)} \|.*\n\|[-|]+\n((?:\|.*\n)+)", text, re.MULTILINE)
+    assert found, f"no table headed '{head}'"
+    return [[cell.strip() for cell in row.strip("|").split(" |")] for row in found[1].splitlines()]
+
+
+def ticked(text: str) -> list[str]:
+    return re.findall(r"`([^`\n]+)`", text)
+
+
+def commands() -> dict[str, set[str]]:
+    """Each command of the program and its options."""
+    from typer.main import get_command
+
+    known = {}
+    for name, command in get_command(app).commands.items():
+        known[name] = {option for one in command.params for option in (*one.opts, "--help", "-h")}
+    return known
+
+
+COMMANDS = commands()
+LINES = [
+    line.removeprefix(".venv/bin/")
+    for text in (README, DEVELOPERS)
+    for block in fences(text)
+    for line in block.splitlines()
+    if line.removeprefix(".venv/bin/").startswith("chatter ")
+]
+
+
+# ---------------------------------------------------------------- the fresh machine
+
+
+def test_the_test_command_stands_between_its_marks():
+    inside = README.split("<!-- test-command -->\n")
+    assert len(inside) == 3, "two lines <!-- test-command -->, for .ci/run"
+    assert fences(inside[1]) == [TEST_LINE + "\n"]
+
+
+def test_the_demo_command_is_there():
+    assert DEMO_LINE + "\n" in fences(README)
+
+
+def test_python_is_the_one_asked_for():
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    asked = project["requires-python"].removeprefix(">=")
+    assert f"Python {asked} or newer" in README
+
+
+def test_the_figures_have_their_place():
+    assert README.count("<!-- figures -->") == README.count("<!-- /figures -->") == 1
+    figures = README.partition("<!-- figures -->")[2].partition("<!-- /figures -->")[0]
+    assert figures.strip() and not re.search(r"TODO|TBD|XX|\?\?", figures)
+
+
+@pytest.mark.parametrize("text", [README, DEVELOPERS], ids=["README", "DEVELOPERS"])
+def test_links_lead_somewhere(text):
+    links = re.findall(r"\]\(([^)#]+)\)", text)
+    missing = [link for link in links if "://" not in link and not (ROOT / link).exists()]
+    assert not missing
+
+
+def test_the_picture_is_small():
+    pictures = [link for link in re.findall(r"\]\(([^)]+)\)", README) if ".pictures/" in link]
+    assert len(pictures) == 1
+    assert 20_000 < (ROOT / pictures[0]).stat().st_size < 250_000
+
+
+# ---------------------------------------------------------------- commands and options
+
+
+@pytest.mark.parametrize("line", LINES)
+def test_shown_options_exist(line):
+    words = shlex.split(line)
+    assert words[1] in COMMANDS, f"'{words[1]}' is no command"
+    unknown = {word for word in words if word.startswith("-") and len(word) > 1}
+    unknown -= COMMANDS[words[1]]
+    assert not unknown
+
+
+def test_every_command_is_shown():
+    assert {shlex.split(line)[1] for line in LINES} | {"demo"} == set(COMMANDS)
+
+
+def test_the_table_of_options_is_whole():
+    told = [name for row in rows(README, "option of `chatter listen`") for name in ticked(row[0])]
+    assert len(told) == len(set(told))
+    assert set(told) == {each for each in COMMANDS["listen"] if each.startswith("--")} - {"--help"}
+
+
+def test_options_in_running_text_exist():
+    known = {option for options in COMMANDS.values() for option in options}
+    named = {word for text in ticked(README) for word in text.split() if word.startswith("--")}
+    assert named and not named - known
+
+
+@pytest.fixture
+def beside(tmp_path, monkeypatch):
+    """A folder with the README's cards and nothing else."""
+    cards = {}
+    for text in fences(README, "toml"):
+        name = re.match(r"# (\S+\.toml)\n", text)
+        assert name, "the first line of a card shown is its file name"
+        cards[name[1]] = tmp_path / name[1]
+        cards[name[1]].write_text(text, encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    return cards
+
+
+@pytest.mark.parametrize("line", [one for one in LINES if one.split()[1] in ("listen", "tap")])
+def test_shown_commands_go_as_far_as_the_missing_recording(line, beside, capsys):
+    """Cards, units and choices are read before the recording is looked for."""
+    assert beside
+    assert main(shlex.split(line)[1:]) == 2
+    recording = next(word for word in shlex.split(line) if word.endswith(".m4a"))
+    assert capsys.readouterr().err.startswith(f"There is no file {recording}")
+
+
+@pytest.mark.parametrize("line", [one for one in LINES if one.split()[1] == "plan"])
+def test_shown_plans_run(line, beside, capsys):
+    assert beside
+    assert main(shlex.split(line)[1:]) == 0
+    assert "rev/min" in capsys.readouterr().out
+
+
+# ---------------------------------------------------------------- cards and words
+
+
+def test_the_shown_cards_say_what_they_seem_to_say(beside):
+    machine, job = load_machine(beside["mill.toml"]), load_job(beside["slot.toml"])
+    assert job.machine == machine
+    assert machine.speeds_rev_min == (38, 57, 85, 127, 190, 285)
+    assert machine.feeds_m_s[2] == pytest.approx(1.125 * 0.0254 / 60)
+    assert (job.cut.speed_rev_min, job.cutter.teeth) == (57, 48)
+    assert job.cutter.form == "slitting_saw"
+    assert job.cutter.diameter_m == pytest.approx(6 * 0.0254)
+
+
+def test_the_table_of_card_keys_is_whole():
+    told = {row[0].strip("`[]"): ticked(row[1]) for row in rows(README, "section")}
+    known = {section: [each.key for each in each_of] for section, each_of in SECTIONS.items()}
+    known["cut"].insert(known["cut"].index("feed") + 1, CHIP_LOAD.key)
+    assert told == known
+
+
+def test_named_forms_and_materials_are_understood():
+    cells = {row[0]: row[1] for row in rows(README, "option of `chatter listen`")}
+    forms = cells["`--form`"].split(", ")
+    materials = cells["`--material`"].partition(": ")[2].removesuffix(" ...").split(", ")
+    assert len(forms) == 7 and len(materials) >= 3
+    for form in forms:
+        build_job({"cut.speed": "57", "cutter.teeth": "1", "cutter.form": form})
+    for material in materials:
+        build_job({"cut.speed": "57", "cutter.teeth": "1", "cut.material": material})
+
+
+# ---------------------------------------------------------------- verdicts and JSON
+
+
+def test_the_table_of_verdicts_is_whole():
+    told = [(row[0], *ticked(row[1])) for row in rows(README, "verdict")]
+    assert told == [(VERDICT_WORDS[name][0], name) for name in VERDICTS]
+
+
+def test_the_limits_of_a_verdict_are_the_real_ones():
+    text = " ".join(README.split())
+    assert f"When no verdict reaches {TELL:g}" in text
+    assert f"fewer than {FEWEST_TURNS:g} revolutions" in text
+    assert f"at least {FEWEST_TURNS:g}, better" in text
+
+
+def resolve(path: str) -> dict:
+    """The part of the schema that a path like ``passes[].spindle.low`` names."""
+    part = SCHEMA
+    for step in path.split("."):
+        name = step.removesuffix("[]")
+        assert name in part.get("properties", {}), f"{path}: there is no '{name}'"
+        part = part["properties"][name]
+        if step.endswith("[]"):
+            assert part.get("type") == "array", f"{path}: '{name}' is no list"
+            part = part["items"]
+        for option in part.get("anyOf", ()):
+            part = option if "$ref" in option else part
+        if "$ref" in part:
+            part = SCHEMA["$defs"][part["$ref"].rpartition("/")[2]]
+    return part
+
+
+def test_named_json_fields_exist():
+    paths = [path for row in rows(README, "field") for path in ticked(row[0])]
+    assert len(paths) > 20
+    for path in paths:
+        resolve(path)
+    with pytest.raises(AssertionError):
+        resolve("passes[].spindle.nothing")
+
+
+# ---------------------------------------------------------------- demo
+
+
+def test_the_demo_table_is_the_demo():
+    told = [(row[0].strip("`"), row[2]) for row in rows(README, "recording")]
+    assert told == [(take.recording.name, _causes(take.truth)) for take in demo_takes()]
+    assert "All eight are simulated" in README and len(told) == 8
+
+
+# ---------------------------------------------------------------- DEVELOPERS
+
+
+def test_every_path_named_exists():
+    paths = [p for p in ticked(DEVELOPERS) if re.match(r"(chatter|tests|\.pictures|\.ci)/", p)]
+    missing = [path for path in paths if not (ROOT / path).exists()]
+    assert len(paths) > 50 and not missing
+
+
+def _help_of(module: str) -> str:
+    done = subprocess.run(
+        [sys.executable, "-m", module, "--help"],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    return done.stdout
+
+
+def test_every_module_command_and_its_options_exist():
+    seen = {}
+    for row in rows(DEVELOPERS, "command"):
+        run = re.match(r"python -m (\S+)(.*)", row[0].strip("`"))
+        if not run or run[1] == "chatter.report.schema":
+            continue
+        if run[1] not in seen:
+            seen[run[1]] = _help_of(run[1])
+        named = re.findall(r"--[a-z-]+", " ".join([run[2], *ticked(row[1])]))
+        unknown = [option for option in named if not re.search(rf"{option}\b", seen[run[1]])]
+        assert not unknown, f"{run[1]} has no {unknown}"
+    assert len(seen) == 4
+    elsewhere = set(re.findall(r"python -m (chatter[.\w]*)", README + DEVELOPERS))
+    assert elsewhere <= {*seen, "chatter.report.schema"}
+
+
+def test_the_drawing_of_the_house_is_the_plan():
+    spec = importlib.util.spec_from_file_location("house", ROOT / "tests" / "test_house.py")
+    house = importlib.util.module_from_spec(spec)
+    sys.modules["house"] = house  # dataclasses look their module up by name
+    try:
+        spec.loader.exec_module(house)
+    finally:
+        del sys.modules["house"]
+    standing = {house.room_of(module) for module in house.MODULES} - {""}
+    drawn = [
+        re.match(r"chatter/(\w+)", path)[1]
+        for row in rows(DEVELOPERS, "room")
+        for path in ticked(row[0])
+    ]
+    drawn = [room for room in drawn if room not in house.SAME_ROOM]
+    assert drawn == [room for room in house.PLAN if room in standing]
+
+
+def _imports(path: Path, package: str) -> bool:
+    names = []
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            names += [alias.name for alias in node.names]
+        elif isinstance(node, ast.ImportFrom) and not node.level:
+            names.append(node.module or "")
+        elif isinstance(node, ast.Call) and ast.unparse(node.func) == "pytest.importorskip":
+            names.append(ast.literal_eval(node.args[0]))
+    return any(name.split(".")[0] == package for name in names)
+
+
+def test_dependencies_are_used_where_it_is_said():
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    needed = {re.match(r"[\w-]+", one)[0] for one in project["dependencies"]}
+    told: dict[str, list[str]] = {}
+    for row in rows(DEVELOPERS, "package"):
+        for name in row[0].split(", "):
+            told[name] = [path for path in ticked(row[1]) if path.endswith(".py")]
+    assert set(told) == needed
+    for name, paths in told.items():
+        package = {"pillow": "PIL"}.get(name, name)
+        sure = [path for path in paths if _imports(ROOT / path, package)]
+        if name in ("typer", "rich"):  # they share a row
+            assert sure
+        else:
+            assert sure == paths, f"{name} is not imported by {sorted(set(paths) - set(sure))}"
+
+
+def test_packages_for_tests_are_used_by_tests():
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    files = sorted((ROOT / "tests").rglob("*.py"))
+    for one in project["optional-dependencies"]["test"]:
+        name = re.match(r"[\w-]+", one)[0]
+        assert name in DEVELOPERS
+        package = {"scikit-learn": "sklearn"}.get(name, name)
+        if name not in ("pytest-xdist", "ruff"):  # programs
+            assert any(_imports(file, package) for file in files), f"no test uses {name}"
