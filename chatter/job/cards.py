@@ -2,7 +2,8 @@
 
 A job card has the sections ``[cutter]``, ``[cut]``, ``[machine]`` and ``[take]``.  Instead
 of its own ``[machine]`` it may name a machine card, ``machine = "mill.toml"``, found
-relative to the card.  Paths in ``[take]`` are relative to the card as well.
+relative to the card.  Paths in ``[take]`` are relative to the card as well.  Cuts that were
+made before stand in tables ``[[observed]]`` (short for ``[[cut.observed]]``).
 """
 
 from __future__ import annotations
@@ -27,6 +28,8 @@ from chatter.job.toml_text import toml_text
 from chatter.job.units import echo
 from chatter.job.words import hint
 
+_OBSERVED = "observed"
+_PATHS = ("take.idle", "take.taps")
 _LARGEST_BYTES = 1_000_000  # a card is a page of text; more is some other file
 
 
@@ -88,8 +91,11 @@ def load_statement(path: str | Path) -> Statement:
     document = _load(path)
     values: Statement = {}
     for section, table in document.items():
+        if section == _OBSERVED:
+            values |= _section(path, "cut", {_OBSERVED: table})
+            continue
         if section not in SECTIONS:
-            nearest = hint(section, {each: each for each in SECTIONS})
+            nearest = hint(section, {each: each for each in (*SECTIONS, _OBSERVED)})
             raise CardError(
                 f"{path.name}: '{echo(section)}' is not a section of a job card: {nearest}"
             )
@@ -97,8 +103,9 @@ def load_statement(path: str | Path) -> Statement:
             values |= _machine_statement(path.parent / table)
         else:
             values |= _section(path, section, table)
-    if "take.idle" in values:
-        values["take.idle"] = str(path.parent / str(values["take.idle"]))
+    for name in _PATHS:
+        if name in values:
+            values[name] = str(path.parent / str(values[name]))
     if values.keys() >= {"cut.feed", "cut.chip_load"}:
         raise CardError(f"{path.name}: [cut] has both feed and chip_load: keep one of the two.")
     return values
@@ -109,13 +116,18 @@ def save_job(job: Job, path: str | Path) -> None:
     tables: dict[str, dict] = {}
     for name, value in statement_of(job).items():
         section, _, key = name.partition(".")
+        if name in _PATHS:
+            value = _beside(str(value), path)
         tables.setdefault(section, {})[key] = field_of(section, key).write(value)
-    if job.take.idle_path is not None:
-        idle = Path(job.take.idle_path).absolute()
-        folder = Path(path).absolute().parent
-        inside = idle.is_relative_to(folder)
-        tables["take"]["idle"] = (idle.relative_to(folder) if inside else idle).as_posix()
-    _save(toml_text(tables), path)
+    made = tables.get("cut", {}).pop(_OBSERVED, [])
+    _save(toml_text({**tables, _OBSERVED: made} if made else tables), path)
+
+
+def _beside(named: str, card: str | Path) -> str:
+    """A path as a card holds it: relative where it lies beside or below the card."""
+    other, folder = Path(named).absolute(), Path(card).absolute().parent
+    inside = other.is_relative_to(folder)
+    return (other.relative_to(folder) if inside else other).as_posix()
 
 
 def save_machine(machine: Machine, path: str | Path) -> None:

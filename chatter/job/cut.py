@@ -9,6 +9,15 @@ from chatter.job.machine import Machine
 
 
 @dataclass(frozen=True)
+class Observed:
+    """A cut that was made earlier with this set-up: did it chatter?"""
+
+    depth_m: float
+    speed_rev_min: float
+    chatters: bool
+
+
+@dataclass(frozen=True)
 class Cut:
     """What is being cut, and how."""
 
@@ -21,6 +30,7 @@ class Cut:
     purpose: str | None = None  # "roughing" or "finishing"
     length_m: float | None = None
     overhang_m: float | None = None  # distance from the nearest support of arbor or work
+    observed: tuple[Observed, ...] = ()  # what earlier cuts with this set-up did
 
 
 @dataclass(frozen=True)
@@ -29,6 +39,7 @@ class Take:
 
     span_s: tuple[float, float] | None = None  # only judge this span
     idle_path: str | None = None  # a recording of the same machine running idle
+    taps_path: str | None = None  # what ``chatter tap --json`` wrote for this set-up
     simulated: bool = False  # the recording is made by ``chatter.simulate``
 
 

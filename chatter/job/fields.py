@@ -242,3 +242,33 @@ class Group(Field):
                     raise JobError(f"A {self.what} has no '{key}': add it.")
             made.append(self.make(**{known[k].attribute: one(known[k], row[k]) for k in row}))
         return tuple(made)
+
+
+_CUT_MADE = re.compile(
+    r"(?P<depth>.+?)\s+(?:at|@)\s+(?P<speed>.+?)\s+(?P<did>\w+(?:\s+\w+)?)", re.ASCII
+)
+_DID = {
+    **dict.fromkeys(("chattered", "chatters", "chatter"), True),
+    **dict.fromkeys(("quiet", "did not", "no chatter", "not chattered", "stable"), False),
+}
+
+
+@dataclass(frozen=True)
+class CutsMade(Group):
+    """Cuts that were made, as tables or as text: "12 mm at 57 rev/min chattered"."""
+
+    def read(self, stated: object) -> tuple[object, ...]:
+        if isinstance(stated, list | tuple):
+            stated = [self._row(one) if isinstance(one, str) else one for one in stated]
+        made = super().read(stated)
+        return tuple(dict.fromkeys(made))
+
+    def _row(self, text: str) -> dict[str, object]:
+        match = _CUT_MADE.fullmatch(" ".join(text.lower().split()))
+        did = _DID.get(match["did"]) if match else None
+        if match is None or did is None:
+            raise JobError(
+                f"The {self.what} '{echo(text)}' is not a depth, a speed and what it did: write "
+                "for example '12 mm at 57 rev/min chattered' or '8 mm at 57 rev/min quiet'."
+            )
+        return {"depth": match["depth"], "speed": match["speed"], "chatters": str(did)}

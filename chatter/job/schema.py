@@ -6,8 +6,20 @@ from math import pi
 
 from chatter.errors import JobError
 from chatter.job import units, words
+from chatter.job.cut import Observed
 from chatter.job.cutter import FORMS
-from chatter.job.fields import Count, Field, Flag, Group, Quantities, Quantity, Ratio, Span, Word
+from chatter.job.fields import (
+    Count,
+    CutsMade,
+    Field,
+    Flag,
+    Group,
+    Quantities,
+    Quantity,
+    Ratio,
+    Span,
+    Word,
+)
 from chatter.job.machine import Bearing, Gear
 
 #: Bounds are what a cut on a hand-loaded machine can be, generously; beyond them a unit is wrong.
@@ -33,6 +45,12 @@ _CUTTER = (
     Flag("reground", "reground", "reground state"),
     Quantity("collar_diameter", "collar_diameter_m", "collar diameter", low=1e-3, high=2.0),
 )
+_DEPTH = {"low": 1e-6, "high": 2.0}
+_OBSERVED = (
+    Quantity("depth", "depth_m", "depth of a cut that was made", **_DEPTH),
+    Quantity("speed", "speed_rev_min", "speed of a cut that was made", **_SPEED),
+    Flag("chatters", "chatters", "chatter of a cut that was made"),
+)
 _CUT = (
     Quantity("speed", "speed_rev_min", "spindle speed", **_SPEED),
     Word(
@@ -42,7 +60,7 @@ _CUT = (
         choices=tuple(words.materials()),
         also=words.material_words,
     ),
-    Quantity("depth", "depth_m", "depth of cut", low=1e-6, high=2.0),
+    Quantity("depth", "depth_m", "depth of cut", **_DEPTH),
     Quantity("width", "width_m", "width of cut", low=1e-6, high=5.0),
     Quantity("feed", "feed_m_s", "table feed", **_FEED),
     Word(
@@ -61,6 +79,14 @@ _CUT = (
     ),
     Quantity("length", "length_m", "length of cut", low=1e-6, high=100.0),
     Quantity("overhang", "overhang_m", "overhang", low=1e-6, high=10.0),
+    CutsMade(
+        "observed",
+        "observed",
+        "cut that was made",
+        make=Observed,
+        fields=_OBSERVED,
+        needed=("depth", "speed", "chatters"),
+    ),
 )
 #: Not a field of the dataclass: turned into a feed, with speed and teeth.
 CHIP_LOAD = Quantity("chip_load", "chip_load_m", "chip load", kind="chip load", low=1e-7, high=0.01)
@@ -114,6 +140,7 @@ _MACHINE = (
 _TAKE = (
     Span("span", "span_s", "time span"),
     Field("idle", "idle_path", "idle recording"),
+    Field("taps", "taps_path", "tap test"),
     Flag("simulated", "simulated", "simulated mark"),
 )
 

@@ -6,14 +6,17 @@ import json
 from collections.abc import Mapping
 
 
-def toml_text(tables: Mapping[str, Mapping[str, object]]) -> str:
-    """TOML text of named tables.
+def toml_text(tables: Mapping[str, Mapping[str, object] | list]) -> str:
+    """TOML text of named tables, or lists of tables.
 
     Values are text, numbers, booleans, lists of these, or lists of mappings of these
     (written as arrays of tables).
     """
     blocks = []
     for name, table in tables.items():
+        if isinstance(table, list):
+            blocks.extend(_block(f"[[{name}]]", row) for row in table)
+            continue
         blocks.append(_block(f"[{name}]", table))
         for key, value in table.items():
             if _is_group(value):

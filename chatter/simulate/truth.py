@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import asdict, dataclass, field
 
-from chatter.job.cut import Cut, Job, Take
+from chatter.job.cut import Cut, Job, Observed, Take
 from chatter.job.cutter import Cutter
 from chatter.job.machine import Bearing, Gear, Machine
 
@@ -100,9 +100,10 @@ def _job(plain: dict) -> Job:
     machine = _tuples(plain["machine"])
     machine["gears"] = tuple(Gear(**one) for one in plain["machine"]["gears"])
     machine["bearings"] = tuple(Bearing(**one) for one in plain["machine"]["bearings"])
+    observed = tuple(Observed(**one) for one in plain["cut"].get("observed", ()))
     return Job(
         cutter=Cutter(**plain["cutter"]),
-        cut=Cut(**plain["cut"]),
+        cut=Cut(**{**plain["cut"], "observed": observed}),
         machine=Machine(**machine),
         take=Take(**_tuples(plain["take"])),
     )
