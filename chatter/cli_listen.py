@@ -59,6 +59,17 @@ def listen(
     span: Annotated[
         str | None, typer.Option(metavar="FROM-TO", help="Judge only this stretch, '12-48'.")
     ] = None,
+    taps: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="A tap test of this set-up, from 'chatter tap --json'."),
+    ] = None,
+    observed: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="CUT",
+            help="An earlier cut, '12 mm at 57 rev/min chattered' or '... quiet'; repeatable.",
+        ),
+    ] = None,
     job: Annotated[
         Path | None, typer.Option(metavar="CARD", help="Job card (TOML); options win over it.")
     ] = None,
@@ -106,6 +117,8 @@ def listen(
             "machine.mains": mains,
             "take.idle": None if idle is None else str(idle),
             "take.span": span,
+            "take.taps": None if taps is None else str(taps),
+            "cut.observed": observed or None,
         },
         machine,
     )

@@ -40,6 +40,10 @@ def plan_command(
     feeds: Annotated[Text, typer.Option(help="Its feeds: '20, 31.5, 50 mm/min'.")] = None,
     motor_power: Annotated[Text, typer.Option(help="'2 hp', '1.5 kW'.")] = None,
     backlash: Annotated[Text, typer.Option(help="yes or no: play in the table screw.")] = None,
+    observed: Annotated[
+        list[str] | None,
+        typer.Option(help="An earlier cut: '12 mm at 57 rev/min chattered'; repeatable."),
+    ] = None,
     units: Annotated[str, typer.Option(help="inch or metric.")] = "metric",
 ) -> None:
     """Plan a cut: speeds, feeds, chip load, power, and a careful first choice."""
@@ -66,6 +70,7 @@ def plan_command(
         "cut.feed": feed,
         "cut.chip_load": chip_load,
         "cut.direction": direction,
+        "cut.observed": observed or None,
         "machine.speeds": speeds,
         "machine.feeds": feeds,
         "machine.motor_power": motor_power,

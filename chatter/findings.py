@@ -88,6 +88,17 @@ class Spindle:
 
 
 @dataclass(frozen=True)
+class TappedMode:
+    """The mode of a tap test nearest below a chatter frequency: the one to stiffen."""
+
+    frequency_hz: float
+    damping_ratio: float
+    frequency_spread_hz: float = 0.0  # standard deviations over taps
+    damping_spread: float = 0.0
+    tapped_on: str | None = None  # "arbor", "cutter", "work", "table"; None: not told
+
+
+@dataclass(frozen=True)
 class Chatter:
     """A chatter vibration found in a pass."""
 
@@ -99,6 +110,7 @@ class Chatter:
     level_db: float  # strongest member, re floor
     family_hz: tuple[float, ...] = ()  # members f_c + k f_tp that were found
     growth_per_s: float | None = None  # exponential growth rate at onset, if seen
+    mode_below: TappedMode | None = None  # from a tap test, when one is stated and it fits
 
 
 @dataclass(frozen=True)

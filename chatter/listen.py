@@ -17,8 +17,12 @@ from chatter.listening.summary import overall, summarise
 from chatter.listening.track import Track
 from chatter.sound.fitness import judge_fitness, length_complaint
 from chatter.sound.intake import Sound, take_in
+from chatter.tap.findings import TapFindings, load
 from chatter.trade.cautions import cautions
+from chatter.trade.observed import clash
 from chatter.trade.remedies import suggest
+from chatter.trade.stability import chart
+from chatter.trade.tapped import missed, mode_of, mode_words, with_modes
 
 Progress = Callable[[float, str], None]
 
@@ -57,7 +61,10 @@ def listen(
         The file cannot be heard.
     JobError
         The stated time span lies outside the recording.
+    CardError
+        The stated tap test cannot be read.
     """
+    taps = None if job.take.taps_path is None else load(job.take.taps_path)
     say = progress or _silent
     sound = take_in(path, progress=lambda share, what: say(0.35 * share, what))
     idle = None
@@ -78,7 +85,9 @@ def listen(
         if idle is not None:
             idle.spool.close()
     fitness = judge_fitness(sound, further=_too_short(hearing.passes))
-    verdict, confidence = overall(hearing.passes)
+    modes = () if taps is None else taps.modes
+    passes = with_modes(hearing.passes, modes, None if taps is None else taps.what)
+    verdict, confidence = overall(passes)
     findings = Findings(
         schema_version=SCHEMA_VERSION,
         made_by=f"chatter {__version__}",
@@ -86,14 +95,14 @@ def listen(
         job=as_plain(job),
         verdict=verdict,
         confidence=confidence,
-        summary=summarise(hearing.passes, verdict),
-        passes=hearing.passes,
+        summary=_summary(passes, verdict),
+        passes=passes,
         stretches=hearing.stretches,
         fitness=fitness,
-        suggestions=suggest(hearing.passes, job, complaints=fitness.complaints, system=units),
+        suggestions=suggest(passes, job, complaints=fitness.complaints, modes=modes, system=units),
         cautions=cautions(job, "listen"),
-        notes=hearing.notes,
-        how=_how(sound, job),
+        notes=(*hearing.notes, *_notes(passes, job, taps, units)),
+        how=(*_how(sound, job), *_tapped_how(taps)),
         simulated=job.take.simulated,
     )
     say(1.0, "done")
@@ -135,6 +144,41 @@ def _too_short(passes: tuple[Pass, ...]) -> tuple[Complaint, ...]:
     longest = max(passes, key=lambda p: p.revolutions)
     complaint = length_complaint(longest.end_s - longest.start_s, longest.spindle.rev_min)
     return () if complaint is None else (complaint,)
+
+
+def _worst(passes: tuple[Pass, ...]) -> Pass | None:
+    """The pass that shows chatter best."""
+    held = [p for p in passes if p.chatter is not None and "chatter" in (p.verdict, *p.also)]
+    return max(held, key=lambda one: one.probabilities.get("chatter", 0.0), default=None)
+
+
+def _summary(passes: tuple[Pass, ...], verdict: str) -> str:
+    """The answer, with the tapped mode to stiffen where one is known."""
+    worst = _worst(passes)
+    named = None if worst is None else mode_words(worst.chatter)
+    said = summarise(passes, verdict)
+    return said if named is None else f"{said} {named}"
+
+
+def _notes(
+    passes: tuple[Pass, ...], job: Job, taps: TapFindings | None, units: str
+) -> tuple[str, ...]:
+    """What a tap test and earlier cuts add that is no suggestion."""
+    said = [None if taps is None else missed(passes, taps.what)]
+    if taps is not None and taps.simulated and not job.take.simulated:
+        said.append("The tap test is labelled as simulated; this recording is not.")
+    if job.cut.observed:
+        worst = _worst(passes)
+        drawn = None if worst is None else chart(worst, job, mode_of(worst.chatter), system=units)
+        said.append(clash(job.cut.observed, units) if drawn is None else drawn.scale.sentence)
+    return tuple(one for one in said if one is not None)
+
+
+def _tapped_how(taps: TapFindings | None) -> tuple[str, ...]:
+    if taps is None:
+        return ()
+    modes = ", ".join(f"{m.frequency_hz:.0f} Hz" for m in taps.modes) or "none"
+    return (f"Modes of the tap test '{taps.source}': {modes}.",)
 
 
 def _how(sound: Sound, job: Job) -> tuple[str, ...]:

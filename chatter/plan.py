@@ -12,6 +12,7 @@ from chatter.job.cut import Cut, Job
 from chatter.job.cutter import Cutter
 from chatter.job.machine import Machine
 from chatter.trade import cutting_data as data
+from chatter.trade import observed
 from chatter.trade.cautions import cautions
 from chatter.trade.engagement import (
     DISC_FORMS,
@@ -77,6 +78,7 @@ def plan_stated(values: Mapping[str, object], system: str = "metric") -> Plan:
         speed_rev_min=values.get("cut.speed"),
         feed_m_s=values.get("cut.feed"),
         chip_load_m=values.get("cut.chip_load"),
+        observed=values.get("cut.observed", ()),
     )
     return plan(part_of(values, "cutter"), wish, part_of(values, "machine"), system)
 
@@ -123,7 +125,9 @@ def plan(
             on_machine=own,
             motor_power_w=machine.motor_power_w,
         )
-        return replace(made, problems=setting_problems(made, cutter, speeds, chips, system))
+        problems = setting_problems(made, cutter, speeds, chips, system)
+        before = observed.trouble(wish.observed, rev_min, wish.depth_m, system)
+        return replace(made, problems=problems if before is None else (*problems, before))
 
     settings = [
         work_out(rev_min, feed)
@@ -138,6 +142,8 @@ def plan(
     settings = sorted(settings, key=lambda one: (one.rev_min, one.feed_m_s or 0.0))
     first = next((one for one in settings if one.label == FIRST), None)
     warnings = [*cut_problems(cutter, machine, wish, contact, system)]
+    unfit = observed.clash(wish.observed, system)
+    warnings += [] if unfit is None else [unfit]
     warnings += [
         f"As stated: {p}"
         for one in settings
@@ -162,7 +168,7 @@ def plan(
         contact=contact,
         settings=tuple(settings),
         first=first,
-        step_up=_step_up(settings, first, chips, system),
+        step_up=_step_up(settings, first, chips, wish, system),
         warnings=tuple(warnings),
         missing=_missing(cutter, wish, machine),
         cautions=cautions(_job(cutter, wish, machine, first), "plan"),
@@ -188,7 +194,11 @@ def _as_stated(
 
 
 def _step_up(
-    settings: list[Setting], first: Setting | None, chips: data.ChipRow | None, system: str
+    settings: list[Setting],
+    first: Setting | None,
+    chips: data.ChipRow | None,
+    wish: Wish,
+    system: str,
 ) -> tuple[str, ...]:
     """How to go on from the first choice."""
     if first is None:
@@ -199,6 +209,8 @@ def _step_up(
             "No setting is free of problems, and the first choice is only the least bad: take "
             "another cutter, depth or gear before cutting."
         )
+    before = observed.comfort(wish.observed, first.rev_min, wish.depth_m, system)
+    said += [] if before is None else [before]
     for one in settings:
         if one.label == MORE_FEED:
             said.append(

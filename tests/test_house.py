@@ -31,7 +31,7 @@ PLAN: dict[str, tuple[str, ...]] = {
     "listening": (*_GROUND, "job", "sound"),
     "tap": (*_GROUND, "job", "sound", "trade"),
     "plan": (*_GROUND, "job", "trade"),
-    "listen": (*_GROUND, "job", "sound", "trade", "listening"),
+    "listen": (*_GROUND, "job", "sound", "trade", "listening", "tap"),
     "compare": (*_GROUND, "job", "listening", "listen"),
     "logbook": (*_GROUND, "job", "listen"),
     "report": (*_GROUND, "job", "sound", "trade", "listening", "tap", "compare", "logbook"),
@@ -54,6 +54,7 @@ SAME_ROOM = {"terminal": "cli", "__main__": "cli"}
 DOORS = {
     ("report", "sound"): {"chatter.sound.playable"},
     ("report", "listening"): {"chatter.listening.exhibits"},
+    ("listen", "tap"): {"chatter.tap.findings"},
     ("report", "tap"): {"chatter.tap.findings"},
     ("compare", "listening"): {"chatter.listening.exhibits"},
     ("evaluate", "report"): {"chatter.report.line_drawing"},

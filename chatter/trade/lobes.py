@@ -25,7 +25,7 @@ CRITICAL_WAVELENGTH_M = (0.1e-3, 0.28e-3, 0.8e-3)
 _LEVELS_OFF = 10.0
 
 #: Newton steps, guarded by a bracket: enough for ten figures from anywhere in it.
-_ROUNDS = 8
+_ROUNDS = 12
 
 #: Relative depths above this are not told apart: "no limit found".
 CEILING = 20.0

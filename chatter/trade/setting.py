@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from chatter.job.cut import Observed
 from chatter.job.cutter import Cutter
 from chatter.trade.cutting_data import drive, energy_row, specific_energy_j_m3
 from chatter.trade.engagement import DISC_FORMS, Engagement, cutting_speed_m_s
@@ -24,6 +25,7 @@ class Wish:
     speed_rev_min: float | None = None  # to see what a setting of one's own gives
     feed_m_s: float | None = None
     chip_load_m: float | None = None
+    observed: tuple[Observed, ...] = ()  # what earlier cuts with this set-up did
 
 
 @dataclass(frozen=True)

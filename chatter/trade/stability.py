@@ -17,6 +17,7 @@ from chatter.job.cut import Job
 from chatter.trade import advised, lobes
 from chatter.trade.calibration import Observation, Scale, calibrate
 from chatter.trade.modes import Mode, mode_below
+from chatter.trade.observed import observations as stated_cuts
 from chatter.trade.speed_choice import ASSUMED_DAMPING, HIGH_LOBE, SPEED_DOUBT
 
 _POINTS = 500
@@ -99,7 +100,8 @@ def chart(
     modes : sequence of Mode
         From a tap test: the one nearest below the chatter gives frequency and damping.
     observations : sequence of Observation
-        Further cuts with the same set-up.  The pass itself counts too when its depth is stated.
+        Further cuts with the same set-up, besides those stated with the job.  The pass itself
+        counts too when its depth is stated.
     system : str
         "metric" or "inch", for sentences.
     """
@@ -107,6 +109,7 @@ def chart(
     if heard is None:
         return None
     setup, notes = _setup(one, heard, job, modes)
+    observations = tuple(dict.fromkeys((*stated_cuts(job.cut), *observations)))
     if job.cut.depth_m is not None:
         own = Observation(one.spindle.rev_min, job.cut.depth_m, True)
         observations = (own, *(o for o in observations if o != own))
