@@ -34,6 +34,8 @@ Progress = Callable[[float, str], None]
 
 #: Passes of a slow machine are cut short by this share of a turn at both ends.
 _TRIM_TURNS = 0.5
+#: A recording shorter than this holds no pass.
+_SHORTEST_S = 0.1
 
 
 @dataclass(frozen=True)
@@ -87,6 +89,9 @@ def hear(
         track.rate_hz,
         progress=lambda share: progress(0.5 * share, "measuring levels"),
     )
+    overview = Overview(frames.picture_time_s, frames.picture_hz, frames.picture_db)
+    if track.n < _SHORTEST_S * track.rate_hz:
+        return Hearing((), (), (), Exhibits(overview, ()))
     plateaus = find_plateaus(frames, spindle_hz=spindle_hz)
     progress(0.55, "finding the passes")
     cuts = find_cuts(track, job, plateaus)
@@ -104,7 +109,6 @@ def hear(
         passes.append(one)
         if picture is not None:
             pictures.append(picture)
-    overview = Overview(frames.picture_time_s, frames.picture_hz, frames.picture_db)
     return Hearing(
         passes=tuple(passes),
         stretches=_stretches(frames, rest),

@@ -1,0 +1,208 @@
+"""From measures to a verdict: honest doubt, whole probabilities, sentences that read."""
+
+from __future__ import annotations
+
+import itertools
+import math
+import re
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from chatter.findings import CAUSES, VERDICTS
+from chatter.job.cut import Cut, Job
+from chatter.job.cutter import Cutter
+from chatter.job.machine import Machine
+from chatter.listening.evidence import pieces
+from chatter.listening.hearing import hear
+from chatter.listening.model import model, probability
+from chatter.listening.prior import prior_measures
+from chatter.listening.track import Track
+from chatter.listening.verdict import FEWEST_TURNS, TELL, judge, weigh
+from tests.listening.cuts_made import RATE_HZ, cut, reader, sine
+
+NAMES = [piece.name for piece in pieces()]
+#: Anything a measure may be, and not known.
+MEASURE = st.one_of(st.floats(-300, 300), st.just(math.nan))
+MEASURES = st.dictionaries(st.sampled_from(NAMES), MEASURE, max_size=len(NAMES))
+
+
+def opinion_of(measures, *, turns=50.0, heard=True, unfit=None):
+    return judge({**measures, "revolutions": turns}, speed_heard=heard, unfit=unfit, turn_s=0.5)
+
+
+def check(opinion):
+    assert set(opinion.probabilities) == set(CAUSES)
+    assert all(0.0 <= p <= 1.0 for p in opinion.probabilities.values())
+    assert opinion.verdict in VERDICTS
+    if opinion.verdict == "cannot_tell":
+        assert opinion.reason and opinion.confidence == 0.0 and opinion.also == ()
+    else:
+        assert opinion.reason is None
+        assert opinion.confidence == opinion.probabilities[opinion.verdict] >= TELL
+        assert opinion.verdict not in opinion.also
+        assert all(opinion.probabilities[other] >= 0.5 for other in opinion.also)
+
+
+@settings(deadline=None, max_examples=150)
+@given(MEASURES, st.floats(0.1, 1e4), st.booleans())
+def test_any_measures_give_a_whole_opinion(measures, turns, heard):
+    check(opinion_of(measures, turns=turns, heard=heard))
+
+
+@settings(deadline=None, max_examples=100)
+@given(MEASURES, st.floats(0.0, FEWEST_TURNS - 0.01))
+def test_under_eight_turns_it_cannot_tell(measures, turns):
+    opinion = opinion_of(measures, turns=turns)
+    assert opinion.verdict == "cannot_tell"
+    assert "revolutions" in opinion.reason and "record" in opinion.reason
+
+
+def test_the_reason_says_how_long_to_record():
+    opinion = judge({"revolutions": 3.0}, speed_heard=True, unfit=None, turn_s=1.5)
+    assert "3.0 revolutions" in opinion.reason
+    assert f"{1.5 * FEWEST_TURNS * 1.5:.0f} s" in opinion.reason
+
+
+@settings(deadline=None, max_examples=50)
+@given(MEASURES)
+def test_an_unfit_recording_is_told_as_such(measures):
+    opinion = opinion_of(measures, unfit="It is clipped. Move the phone away.")
+    assert opinion.verdict == "cannot_tell"
+    assert opinion.reason == "It is clipped. Move the phone away."
+
+
+def test_nothing_known_gives_no_sure_fault():
+    """Not one measure: no fault may be called likely."""
+    opinion = opinion_of({})
+    assert all(opinion.probabilities[f] < TELL for f in ("chatter", "side_rubbing", "uneven_teeth"))
+
+
+@settings(deadline=None, max_examples=150)
+@given(MEASURES, st.sampled_from(VERDICTS))
+def test_evidence_reads(measures, verdict):
+    found = weigh(measures, verdict)
+    known = {n for n, v in measures.items() if not math.isnan(v)}
+    assert {e.name for e in found} <= known
+    for e in found:
+        assert (
+            e.sentence.endswith(".")
+            and "{" not in e.sentence
+            and not re.search(r"\bnan\b", e.sentence)
+        )
+        assert e.title and e.expected and e.weight >= 0.0 and math.isfinite(e.weight)
+        assert e.speaks_for is None or e.speaks_for in CAUSES
+        assert (e.speaks_for is None) == (e.weight == 0.0)
+    assert [e.weight for e in found] == sorted((e.weight for e in found), reverse=True)
+
+
+@pytest.mark.parametrize("value", [-1e6, -60.0, -1.0, 0.0, 0.004, 0.5, 1.0, 7.0, 33.0, 1e6])
+def test_every_piece_reads_at_every_value(value):
+    for piece in pieces():
+        sentence = piece.sentence(value)
+        assert (sentence[0].isupper() or not sentence[0].isalpha()) and sentence.endswith("."), (
+            piece.name
+        )
+        assert piece.low <= piece.score({piece.name: value}) <= piece.high
+        assert piece.score({}) == piece.score({piece.name: math.nan}) == 0.0
+
+
+def test_the_model_weighs_only_pieces_there_are():
+    assert {"cutting", "chatter", "side_rubbing", "uneven_teeth", "tone"} <= set(model())
+    for name, cause in model().items():
+        assert set(cause.weights) <= set(NAMES), name
+        assert all(math.isfinite(w) for w in cause.weights.values())
+
+
+def test_probability_is_the_logistic_of_the_odds():
+    cause = model()["chatter"]
+    neutral = probability(cause, dict.fromkeys(NAMES, 0.0))
+    assert neutral == pytest.approx(1 / (1 + math.exp(-cause.bias)), rel=1e-6)
+
+
+def job(rev_min=600.0, teeth=4, **cutter):
+    return Job(Cutter(teeth, **cutter), Cut(rev_min), Machine())
+
+
+def test_the_set_up_invites_rubbing_or_not():
+    def prior(**cutter):
+        return prior_measures(job(**cutter))["prior_form"]
+
+    assert prior(form="slitting_saw") > 0 > prior(form="staggered_tooth")
+    assert prior(form="slitting_saw", side_relief=True) < 0
+    assert prior() == 0.0
+    thin = Job(Cutter(40, form="slitting_saw"), Cut(60.0, feed_m_s=40 * 5e-6))
+    assert prior_measures(thin)["prior_form"] > prior(form="slitting_saw")
+
+
+DEGENERATE = {
+    "all zero": lambda _: np.zeros(3 * RATE_HZ),
+    "faint noise": lambda rng: 1e-6 * rng.standard_normal(3 * RATE_HZ),
+    "a pure tone": lambda _: sine(3.0, 1000.0, 0.5),
+    "a tone on the teeth": lambda _: sine(3.0, 40.0, 0.5),
+    "clipped square wave": lambda _: np.sign(sine(3.0, 50.0, 1.0)) * 0.99,
+    "an offset": lambda _: np.full(3 * RATE_HZ, 0.3),
+    "one click": lambda _: np.r_[np.zeros(RATE_HZ), 1.0, np.zeros(2 * RATE_HZ)],
+    "0.3 s": lambda rng: 0.1 * rng.standard_normal(int(0.3 * RATE_HZ)),
+    "0.11 s": lambda rng: 0.1 * rng.standard_normal(int(0.11 * RATE_HZ)),
+    "shorter than a frame": lambda rng: 0.1 * rng.standard_normal(100),
+    "one sample": lambda _: np.array([0.5]),
+    "half silence": lambda rng: np.r_[np.zeros(2 * RATE_HZ), 0.1 * rng.standard_normal(RATE_HZ)],
+}
+
+
+def no_nan(value):
+    if isinstance(value, float):
+        return math.isfinite(value)
+    if isinstance(value, dict):
+        return all(no_nan(v) for v in value.values())
+    if isinstance(value, (tuple, list)):
+        return all(no_nan(v) for v in value)
+    if hasattr(value, "__dataclass_fields__"):
+        return all(no_nan(getattr(value, name)) for name in value.__dataclass_fields__)
+    return True
+
+
+@pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize("sound", DEGENERATE)
+@pytest.mark.parametrize(("rev_min", "teeth"), [(57.0, 48), (3000.0, 2), (600.0, 1)])
+def test_degenerate_sounds_give_whole_passes(rng, sound, rev_min, teeth):
+    x = DEGENERATE[sound](rng).astype(np.float32)
+    hearing = hear(Track(reader(x), x.size, RATE_HZ), job(rev_min, teeth), progress=lambda *_: None)
+    for one in hearing.passes:
+        assert no_nan(one), one
+        assert one.verdict in VERDICTS and set(one.probabilities) == set(CAUSES)
+        assert one.end_s >= one.start_s
+        assert one.verdict != "chatter" or one.chatter is not None
+        edges = [(m.start_s, m.end_s) for m in one.timeline]
+        assert all(a[1] == b[0] for a, b in itertools.pairwise(edges))
+
+
+@pytest.mark.parametrize("rate", [8000, 11025, 22050])
+def test_low_rates(rng, rate):
+    made = cut(rng, 8.0, 250.0, 12, rate_hz=rate, ticks=0.3)
+    hearing = hear(
+        Track(reader(made.x), made.x.size, rate), job(250.0, 12), progress=lambda *_: None
+    )
+    (one,) = hearing.passes
+    assert no_nan(one) and one.spindle.heard
+    assert one.spindle.rev_min == pytest.approx(250.0, rel=2e-3)
+    assert max(line.frequency_hz for line in one.lines) < rate / 2
+
+
+@pytest.mark.parametrize("span", [(0.0, 0.001), (1.0, 1.002), (1.0, 1.05), (7.9, 9.0)])
+def test_tiny_spans(rng, span):
+    from dataclasses import replace
+
+    from chatter.job.cut import Take
+
+    made = cut(rng, 8.0, 250.0, 12, ticks=0.3)
+    hearing = hear(
+        Track(reader(made.x), made.x.size, RATE_HZ),
+        replace(job(250.0, 12), take=Take(span_s=span)),
+        progress=lambda *_: None,
+    )
+    (one,) = hearing.passes
+    assert one.verdict == "cannot_tell" and one.reason and no_nan(one)
