@@ -210,7 +210,7 @@ def boundary_svg(grid: Grid) -> str:
             depths = [1e3 * c.depth_m for c in cells]
             axes.set(xscale="log", yscale="log", ylim=(0.8 * min(depths), 1.25 * max(depths)))
             axes.set_title(
-                f"radial immersion {immersion:g}: full dot = chatter heard", loc="left",
+                f"radial immersion {immersion:g} of the diameter", loc="left",
                 fontsize=8, color=INK,
             )  # fmt: skip
             ticks = [d for d in (0.2, 0.5, 1, 2, 5, 10) if min(depths) < d < max(depths)]

@@ -102,6 +102,10 @@ def main(arguments: list[str] | None = None) -> int:
         options.error("--write-model goes with --fit")
     if told.rounds < 1 or (told.rounds > 1 and not told.write_model):
         options.error("--rounds must be 1 or more, and more than 1 goes with --write-model")
+    if told.boundary and (told.count or told.ranges or told.item or told.keep or told.seed):
+        options.error("--boundary has its own grid: it takes --quick, --jobs and --out only")
+    if told.robust and told.keep:
+        options.error("--robust keeps nothing: leave --keep out")
     from chatter.evaluate import sections
 
     try:

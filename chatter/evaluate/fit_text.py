@@ -60,7 +60,7 @@ def ablation_svg(table: Sequence[Worth], cause: str) -> str:
         axes.axvline(0, color=DIM, lw=0.8)
         axes.set_yticks(range(len(rows)), [_TITLES[w.piece] for w in rows])
         axes.set_ylim(-0.7, len(rows) - 0.3)
-        axes.tick_params(axis="y", length=0, labelsize=7.5)
+        axes.tick_params(axis="y", length=0, labelsize=8.2)
         axes.spines["left"].set_visible(False)
         axes.locator_params(axis="x", nbins=4)
         axes.set_xlabel("rise of the log loss without it [nats]")

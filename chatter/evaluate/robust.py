@@ -116,18 +116,18 @@ CHANGES: dict[str, tuple[Callable[[Take], Take] | None, Callable[[Take], Take]]]
 }
 
 
-def robust(corpus: Corpus, count: int, *, jobs: int = 0) -> list[Change]:
+def robust(corpus: Corpus, indices: Sequence[int], *, jobs: int = 0) -> list[Change]:
     """Listen to each recording as it is and after every change.
 
     Parameters
     ----------
     corpus : Corpus
-    count : int
+    indices : sequence of int
     jobs : int
         Processes; 0 means one per core.
     """
-    results = spread(changes_of, [(corpus, index) for index in range(count)], jobs=jobs)
-    found = [one for many in watched(results, "changes", count) for one in many]
+    results = spread(changes_of, [(corpus, index) for index in indices], jobs=jobs)
+    found = [one for many in watched(results, "changes", len(indices)) for one in many]
     return sorted(found, key=lambda one: (one.index, list(CHANGES).index(one.name)))
 
 

@@ -14,6 +14,21 @@ from chatter.evaluate.run import code_digest, run
 #: Recordings when no --count is given: section -> (full, quick).
 COUNTS = {"score": (2000, 60), "fit": (2000, 200), "robust": (40, 12), "no_cutting": (300, 30)}
 
+WORST_WORDS = (
+    "Answers that name no cause that holds, the most confident first, one per recording. "
+    "--item N --keep DIR makes recording N again and keeps it."
+)
+BOUNDARY_WORDS = (
+    "The line is the boundary of the published benchmark: above it the cut chatters. A full dot "
+    "is a cut in which chatter was named, an open one a cut with another verdict, a cross one "
+    "without a verdict."
+)
+ROBUST_WORDS = (
+    "Each recording is listened to as it is and again after a change that does not touch the "
+    "cut. A verdict is flipped when two different verdicts are given; it comes or goes when one "
+    "of the two is no verdict."
+)
+
 
 def count_of(told: argparse.Namespace, section: str) -> int:
     """How many recordings are asked for."""
@@ -75,7 +90,7 @@ def fit_section(told: argparse.Namespace) -> int:
     for round_ in range(told.rounds):
         outcomes, made = heard(told, corpus, count)
         models = fit(outcomes)
-        plain = model_of(models, corpus, count, code_digest())
+        plain = model_of(models, corpus, len(outcomes), code_digest())
         if told.write_model:
             write_model(plain)
             print(f"round {round_ + 1}: wrote {MODEL}")
@@ -104,7 +119,7 @@ def fit_section(told: argparse.Namespace) -> int:
                 ablation_lines([w for w in table if w.cause == cause]),
             )
         )
-    title = f"What the evidence is worth: {corpus.ranges} corpus, {count} recordings"
+    title = f"What the evidence is worth: {corpus.ranges} corpus, {len(outcomes)} recordings"
     data = {"model": plain, "ablation": table}
     return _written(write(told.out, "evaluation-fit", title, made, None, tuple(sections), data))
 
@@ -114,27 +129,16 @@ def robust_section(told: argparse.Namespace) -> int:
     from chatter.evaluate.robust import robust, robust_lines
 
     corpus = Corpus(told.ranges or "reporting", base_seed=told.seed)
-    count = count_of(told, "robust")
-    title = f"What must not change a verdict: {count} recordings of the {corpus.ranges} corpus"
-    changes = robust(corpus, count, jobs=told.jobs)
+    indices = told.item or range(count_of(told, "robust"))
+    title = f"What must not change a verdict: {len(indices)} recordings, {corpus.ranges} corpus"
+    changes = robust(corpus, indices, jobs=told.jobs)
     print(title)
     print(robust_lines(changes))
     made = f"Corpus {corpus.name}, code {code_digest()}, {date.today()}."
-    section = Section("Changes", ROBUST_WORDS, "", robust_lines(changes))
+    section = Section("Changes", (ROBUST_WORDS,), "", robust_lines(changes))
     return _written(
         write(told.out, "evaluation-robust", title, made, None, (section,), {"changes": changes})
     )
-
-
-WORST_WORDS = (
-    "Answers that name no cause that holds, the most confident first, one per recording. "
-    "--item N --keep DIR makes recording N again and keeps it."
-)
-ROBUST_WORDS = (
-    "Each recording is listened to as it is and again after a change that does not touch the "
-    "cut. A verdict is flipped when two different verdicts are given; it comes or goes when one "
-    "of the two is no verdict.",
-)
 
 
 def boundary_section(told: argparse.Namespace) -> int:
@@ -147,7 +151,9 @@ def boundary_section(told: argparse.Namespace) -> int:
     print(boundary_lines(grid))
     made = f"code {code_digest()}, {date.today()}."
     section = Section(
-        "Where it chatters", (grid.about, grid.sentence), boundary_svg(grid), boundary_lines(grid)
+        "Where it chatters",
+        (grid.about, BOUNDARY_WORDS, *boundary_lines(grid).splitlines()),
+        boundary_svg(grid),
     )
     return _written(
         write(told.out, "evaluation-boundary", title, made, None, (section,), {"grid": grid})

@@ -28,13 +28,14 @@ def worst_lines(cases: Sequence[Case]) -> str:
     ]
     for c in worst(cases):
         true, found = c.true_pass, c.found_pass
+        beside = ", ".join(c.conditions.get("distractors") or ())
         lines.append(
             f"{c.recording:5d} {c.kind:16s} {'+'.join(sorted(c.holds))[:14]:14s} {c.answer:14s} "
             f"{c.confidence:5.2f} {c.conditions.get('regime', ''):10s} "
             f"{_number(true.rev_min if true else None)} {_number(found.rev_min)} "
             f"{c.outcome.stated_teeth:5d} {_number(true.chatter_hz if true else None, 7)} "
             f"{_number(found.chatter_hz, 7)} {_number(c.conditions.get('snr_db'))} "
-            f"{found.end_s - found.start_s:6.1f}s {', '.join(c.conditions.get('distractors') or ())}"
+            f"{found.end_s - found.start_s:6.1f}s {beside}"
         )
     return "\n".join(lines)
 

@@ -56,7 +56,13 @@ def test_recordings_without_cutting_have_their_own_run(tmp_path, capsys):
 
 @pytest.mark.parametrize(
     "wrong",
-    [["--write-model"], ["--fit", "--rounds", "3"], ["--count", "0"], ["--fit", "--robust"]],
+    [
+        ["--write-model"],
+        ["--fit", "--rounds", "3"],
+        ["--count", "0"],
+        ["--boundary", "--count", "9"],
+        ["--fit", "--robust"],
+    ],
 )
 def test_options_that_make_no_sense_are_refused(wrong, capsys):
     with pytest.raises(SystemExit) as end:
