@@ -37,11 +37,12 @@ class Finding:
     """How well passes are found (all true passes, marginal ones too)."""
 
     recall: float  # matched / true
-    precision: float  # matched / found
+    precision: float  # matched / found, less those judged machine only where nothing was cut
     true: int
     found: int
     pieces: int
-    false: int
+    false: int  # where nothing was cut, and not judged machine only
+    idle: int  # where nothing was cut, and judged machine only: no error
     start: Errors
     end: Errors
 
@@ -150,24 +151,25 @@ def _member_error(case) -> float:
 
 def pass_finding(cases: Cases) -> Finding:
     """Recall, precision and border errors of passes, over recordings with cutting or not."""
-    true = found = matched = pieces = false = 0
+    true = found = matched = pieces = false = idle = 0
     start: list[float] = []
     end: list[float] = []
     weights: list[float] = []
     for outcome in cases.outcomes:
         m = match(outcome)
         true += len(outcome.truth)
-        found += len(outcome.found)
         matched += len(m.pairs)
         pieces += len(m.pieces)
-        false += len(m.false)
+        idle += sum(one.verdict == "machine_only" for one in m.false)
+        false += sum(one.verdict != "machine_only" for one in m.false)
         start += [f.start_s - t.start_s for t, f in m.pairs]
         end += [f.end_s - t.end_s for t, f in m.pairs]
         weights += [1.0 / len(m.pairs) for _ in m.pairs]
+    found = matched + pieces + false
     return Finding(
         recall=matched / true if true else math.nan,
         precision=matched / found if found else math.nan,
-        true=true, found=found, pieces=pieces, false=false,
+        true=true, found=found, pieces=pieces, false=false, idle=idle,
         start=percentiles("start of a pass", "s", start, weights, 0.25),
         end=percentiles("end of a pass", "s", end, weights, 0.25),
     )  # fmt: skip

@@ -16,7 +16,7 @@ from chatter.evaluate import text
 from chatter.evaluate.figures import FIGURES
 from chatter.evaluate.pictures import ANSWERS, confusion_svg, reliability_svg, words
 from chatter.evaluate.score import Score
-from chatter.evaluate.splits import SPLIT_FIGURES
+from chatter.evaluate.splits import SPLIT_ERRORS, SPLIT_FIGURES
 from chatter.findings import CAUSES
 
 
@@ -54,6 +54,7 @@ def render(title: str, made: str, score: Score | None, sections: tuple[Section, 
         reliability=Markup(reliability_svg(score.reliability)) if score else "",
         figure_words={name: told for name, (told, _) in FIGURES.items()},
         split_names=SPLIT_FIGURES,
+            split_errors=SPLIT_ERRORS,
         causes=CAUSES,
         answers=ANSWERS,
     )  # fmt: skip
@@ -108,7 +109,7 @@ def _environment():
     )  # fmt: skip
     made.filters.update(
         share=text.share, percent=text.percent, words=words,
-        figure=lambda v: "–" if v is None or math.isnan(v) else f"{v:.3g}",
+        figure=text.number,
     )  # fmt: skip
     made.globals.update(met=text.met)
     return made

@@ -12,7 +12,7 @@ from chatter.evaluate.cases import Cases, cases_of
 from chatter.evaluate.figures import Share, confusion, figures
 from chatter.evaluate.measured import Errors, Finding, measured, pass_finding
 from chatter.evaluate.outcome import Outcome
-from chatter.evaluate.splits import splits
+from chatter.evaluate.splits import Row, splits
 
 
 @dataclass(frozen=True)
@@ -40,7 +40,7 @@ class Score:
     reliability: dict[str, Reliability]
     measured: dict[str, Errors]
     finding: Finding
-    splits: dict[str, dict[str, dict[str, Share]]]
+    splits: dict[str, dict[str, Row]]
     no_cutting: dict[str, int]
 
 

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 
-from chatter.evaluate.cases import Case
-from chatter.evaluate.figures import Share, figures
+from chatter.evaluate.cases import Case, Cases
+from chatter.evaluate.figures import Share, confusion, figures
+from chatter.evaluate.measured import Errors, measured
 
 #: Figures shown in the split tables.
 SPLIT_FIGURES = (
@@ -15,8 +17,25 @@ SPLIT_FIGURES = (
     "calibration_error",
 )  # fmt: skip
 
+#: Errors shown beside them (90th percentile): key of ``measured`` -> heading.
+SPLIT_ERRORS = {
+    "speed_all": "speed, %",
+    "chatter_tolerance_all": "f_c, tolerances",
+    "onset": "onset, s",
+}
+
 #: Percentages beyond which a stated speed is wrong: slip and worn dial plates explain less.
 SLIP = 0.06
+
+
+@dataclass(frozen=True)
+class Row:
+    """One class of one split."""
+
+    recordings: int
+    shares: dict[str, Share]
+    errors: dict[str, Errors]
+    confusion: dict[str, dict[str, float]]
 
 
 def _banded(edges: Sequence[float], unit: str) -> Callable[[float], str]:
@@ -108,7 +127,7 @@ _ORDER = {
 }
 
 
-def splits(cases: Sequence[Case], *, draws: int = 100) -> dict[str, dict[str, dict[str, Share]]]:
+def splits(cases: Sequence[Case], *, draws: int = 100) -> dict[str, dict[str, Row]]:
     """Figures by difficulty.
 
     Parameters
@@ -120,7 +139,7 @@ def splits(cases: Sequence[Case], *, draws: int = 100) -> dict[str, dict[str, di
     Returns
     -------
     dict
-        Title -> class -> figure -> Share.
+        Title -> class -> Row.
     """
     made = {}
     for title, name in SPLITS.items():
@@ -128,5 +147,15 @@ def splits(cases: Sequence[Case], *, draws: int = 100) -> dict[str, dict[str, di
         for one in cases:
             groups.setdefault(name(one), []).append(one)
         ordered = sorted(groups, key=lambda g: (_ORDER.get(g, 99), g))
-        made[title] = {g: figures(groups[g], names=SPLIT_FIGURES, draws=draws) for g in ordered}
+        made[title] = {g: _row(groups[g], draws) for g in ordered}
     return made
+
+
+def _row(cases: list[Case], draws: int) -> Row:
+    errors = measured(Cases(tuple(cases), (), ()))
+    return Row(
+        recordings=len({one.recording for one in cases}),
+        shares=figures(cases, names=SPLIT_FIGURES, draws=draws),
+        errors={name: errors[name] for name in SPLIT_ERRORS},
+        confusion=confusion(cases),
+    )

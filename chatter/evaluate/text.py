@@ -7,7 +7,7 @@ import math
 from chatter.evaluate.figures import FIGURES, Share
 from chatter.evaluate.measured import Errors
 from chatter.evaluate.score import TARGETS, Score
-from chatter.evaluate.splits import SPLIT_FIGURES
+from chatter.evaluate.splits import SPLIT_ERRORS, SPLIT_FIGURES
 from chatter.findings import CAUSES, VERDICTS
 
 _ANSWERS = (*VERDICTS, "not_found")
@@ -60,7 +60,8 @@ def summary(score: Score, title: str) -> str:
     lines += [
         "",
         f"passes: {percent(f.recall)} of {f.true} found; {percent(f.precision)} of the {f.found} "
-        f"found are passes ({f.pieces} pieces or fusions, {f.false} where nothing was cut)",
+        f"found are passes ({f.pieces} pieces or fusions, {f.false} where nothing was cut; "
+        f"{f.idle} more were rightly judged machine only)",
         f"marginal passes: answered {share(score.marginal['coverage'])}, defensible "
         f"{share(score.marginal['balanced_defensible'])}",
         "no cutting: {confident} confident wrong verdicts ({wrong} wrong at all) in "
@@ -88,17 +89,20 @@ def confusion_lines(table: dict[str, dict[str, float]]) -> list[str]:
 
 
 def split_lines(score: Score) -> str:
-    """The split tables."""
+    """The split tables; errors are 90th percentiles."""
     lines = []
     for title, groups in score.splits.items():
-        lines += [
-            "",
-            f"{title:34s} {'rec.':>5s}" + "".join(f"{n[:15]:>17s}" for n in SPLIT_FIGURES),
-        ]
+        head = [n.replace("_", " ")[:15] for n in SPLIT_FIGURES] + list(SPLIT_ERRORS.values())
+        lines += ["", f"{title:34s} {'rec.':>5s}" + "".join(f"{h:>16s}" for h in head)]
         for name, row in groups.items():
-            count = next(iter(row.values())).recordings
+            cells = [percent(row.shares[n].value) for n in SPLIT_FIGURES]
+            cells += [number(row.errors[n].p90) for n in SPLIT_ERRORS]
             lines.append(
-                f"  {name[:32]:32s} {count:5d}"
-                + "".join(f"{percent(row[n].value):>17s}" for n in SPLIT_FIGURES)
+                f"  {name[:32]:32s} {row.recordings:5d}" + "".join(f"{c:>16s}" for c in cells)
             )
     return "\n".join(lines)
+
+
+def number(value: float) -> str:
+    """Three digits, or a dash."""
+    return "–" if math.isnan(value) else f"{value:.3g}"

@@ -159,6 +159,16 @@ def test_a_whole_score_can_be_written():
     plain = json.loads(json.dumps(as_plain(score(run, draws=20)), allow_nan=False))
     assert plain["counts"]["recordings"] == 9
     assert set(plain["splits"]["Way of cutting"]) == {"saw"}
+    row = plain["splits"]["Length of the pass"]["60 turns or more"]
+    assert row["recordings"] == 9 and row["errors"]["speed_all"]["p90"] == 0
+    assert row["confusion"]["chatter"] == {"normal": 3.0, "chatter": 6.0}
+
+
+def test_an_idle_stretch_judged_machine_only_is_no_false_pass():
+    found = [found_pass(0, 10), found_pass(11, 15, "machine_only"), found_pass(16, 19)]
+    borders = pass_finding(cases_of([outcome(0, [true_pass(0, 10)], found)]))
+    assert (borders.found, borders.false, borders.idle) == (2, 1, 1)
+    assert borders.precision == 0.5
 
 
 def test_the_worst_answers_come_first_and_once_per_recording():
