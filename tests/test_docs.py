@@ -22,6 +22,8 @@ from chatter.job.cards import load_job, load_machine
 from chatter.job.schema import CHIP_LOAD, SECTIONS
 from chatter.listening.verdict import FEWEST_TURNS, TELL
 from chatter.report.words import VERDICT_WORDS
+from chatter.tap.findings import Room, TapFindings, save
+from chatter.trade.modes import Mode
 
 ROOT = Path(__file__).resolve().parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -36,7 +38,8 @@ DEMO_LINE = "python3 -m venv .venv && .venv/bin/pip install -e . && .venv/bin/ch
 
 def fences(text: str, language: str = "") -> list[str]:
     """What stands in the code fences of one language."""
-    return re.findall(rf"^```{language}\n(.*?)^```$", text, re.MULTILINE | re.DOTALL)
+    every = re.findall(r"^```(\w*)\n(.*?)^```$", text, re.MULTILINE | re.DOTALL)
+    return [inside for kind, inside in every if kind == language]
 
 
 def rows(text: str, head: str) -> list[list[str]]:
@@ -138,14 +141,16 @@ def test_options_in_running_text_exist():
 
 @pytest.fixture
 def beside(tmp_path, monkeypatch):
-    """A folder with the README's cards and nothing else."""
+    """A folder with the README's cards and a tap test, and no recording."""
+    monkeypatch.chdir(tmp_path)
     cards = {}
     for text in fences(README, "toml"):
         name = re.match(r"# (\S+\.toml)\n", text)
         assert name, "the first line of a card shown is its file name"
         cards[name[1]] = tmp_path / name[1]
         cards[name[1]].write_text(text, encoding="utf-8")
-    monkeypatch.chdir(tmp_path)
+    rung = Mode(frequency_hz=610.0, damping_ratio=0.03)
+    save(TapFindings("taps.m4a", (), (rung,), (), Room(None, None, 0.0, None), None), "arbor.json")
     return cards
 
 
@@ -176,6 +181,12 @@ def test_the_shown_cards_say_what_they_seem_to_say(beside):
     assert (job.cut.speed_rev_min, job.cutter.teeth) == (57, 48)
     assert job.cutter.form == "slitting_saw"
     assert job.cutter.diameter_m == pytest.approx(6 * 0.0254)
+
+
+def test_the_shown_earlier_cuts_are_read(beside):
+    cut = load_job(beside["earlier.toml"]).cut
+    told = [(round(one.depth_m / 0.0254, 9), one.chatters) for one in cut.observed]
+    assert told == [(0.5, True), (0.25, False)]
 
 
 def test_the_table_of_card_keys_is_whole():
