@@ -136,7 +136,7 @@ class Evidence:
     unit: str
     expected: str  # what chance or a normal cut gives, in words
     speaks_for: str | None  # one of CAUSES, or None when it is neutral here
-    weight: float  # log-odds contribution towards ``speaks_for`` (0 when neutral)
+    weight: float  # log-odds contribution to ``speaks_for``; negative speaks against it
     sentence: str  # shop English, with the number
 
 

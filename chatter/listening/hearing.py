@@ -9,7 +9,7 @@ import numpy as np
 
 from chatter.findings import Chatter, Pass, Spindle, Stretch
 from chatter.job.cut import Job
-from chatter.listening.cuts import Cuts, contrast_db, find_cuts, speed_of
+from chatter.listening.cuts import Cuts, course_measures, find_cuts, speed_of
 from chatter.listening.exhibits import Exhibits, Overview, PassExhibit
 from chatter.listening.lines import FineSpectrum, fine_spectrum, name_lines
 from chatter.listening.measures import likeliest_chatter, measure, tooth_levels
@@ -22,7 +22,7 @@ from chatter.listening.reference import (
     other_passes,
     quiet_pass_spectrum,
 )
-from chatter.listening.speed import Heard
+from chatter.listening.speed import SLIP, Heard
 from chatter.listening.timeline import timeline
 from chatter.listening.tones import FrameSpectra, Tone, find_tones, frame_spectra, onset_of
 from chatter.listening.track import Track
@@ -104,7 +104,14 @@ def hear(
     for i, span in enumerate(spans):
         progress(0.6 + 0.4 * i / len(spans), f"judging pass {i + 1} of {len(spans)}")
         one, picture = _judge_pass(
-            i + 1, track, job, span, idle, cuts, contrast_db(plateaus, span, rest), unfit
+            i + 1,
+            track,
+            job,
+            span,
+            idle,
+            cuts,
+            course_measures(frames, plateaus, span, rest, cuts),
+            unfit,
         )
         passes.append(one)
         if picture is not None:
@@ -124,14 +131,17 @@ def _judge_pass(
     span: Span,
     idle: Reference | None,
     cuts: Cuts,
-    louder_db: float,
+    course: dict[str, float],
     unfit: str | None,
 ) -> tuple[Pass, PassExhibit | None]:
-    ears = listen_closely(track, job, span, idle, cuts, louder_db)
+    ears = listen_closely(track, job, span, idle, cuts, course)
     heard, turning, spectra, tones = ears.heard, ears.turning, ears.spectra, ears.tones
     measures, teeth, rate = ears.measures, job.cutter.teeth, track.rate_hz
+    stated_hz = job.cut.speed_rev_min / 60.0
     start, stop = ears.start, ears.stop
-    opinion = judge(measures, speed_heard=heard.heard, unfit=unfit, turn_s=1.0 / heard.spindle_hz)
+    contradicted = heard.other_hz is not None and heard.other_hz != heard.spindle_hz
+    contradicted &= abs(heard.spindle_hz / stated_hz - 1.0) <= SLIP
+    opinion = judge(measures, contradicted=contradicted, unfit=unfit, turn_s=1.0 / heard.spindle_hz)
     chatter = _chatter(opinion, spectra, tones, heard, teeth)
     fine = fine_spectrum(track.read, start, stop, rate, spindle_hz=heard.spindle_hz, teeth=teeth)
     lines = name_lines(
@@ -176,7 +186,7 @@ def listen_closely(
     span: Span,
     idle: Reference | None,
     cuts: Cuts,
-    louder_db: float,
+    course: dict[str, float],
 ) -> Close:
     """Measure one pass; no verdict yet.
 
@@ -189,8 +199,8 @@ def listen_closely(
     idle : Reference or None
     cuts : Cuts
         All passes, with the speed heard over the longest, for passes too short to tell.
-    louder_db : float
-        Level of the pass over the rest of the recording; NaN when there is no rest.
+    course : dict
+        Measures of the level's course: "contrast_db" and "unrest_db".
     """
     stated_hz, teeth = job.cut.speed_rev_min / 60.0, job.cutter.teeth
     rate = track.rate_hz
@@ -219,8 +229,8 @@ def listen_closely(
         idle=idle_mean,
         others=others,
         revolutions=revolutions,
-        contrast_db=louder_db,
-    ) | prior_measures(job)
+    )
+    measures |= course | prior_measures(job)
     return Close(start, stop, heard, spectra, tones, turning, measures)
 
 
@@ -242,7 +252,7 @@ def _chatter(
 ) -> Chatter | None:
     """The chatter vibration, where the verdict holds chatter."""
     tone = likeliest_chatter(tones)
-    if tone is None or opinion.probabilities["chatter"] < 0.5:
+    if tone is None or "chatter" not in (opinion.verdict, *opinion.also):
         return None
     onset = onset_of(spectra, tone.frequency_hz)
     flip = tone.half < max(2.0 * tone.tooth_error, 0.02) and tone.tooth_error < 0.1

@@ -74,7 +74,6 @@ def measure(
     idle: np.ndarray | None,
     others: np.ndarray | None,
     revolutions: float,
-    contrast_db: float,
 ) -> dict[str, float]:
     """All measures of one pass.
 
@@ -92,14 +91,11 @@ def measure(
     others : ndarray, shape (bins or more,), or None
         Lower quartile over the other passes' mean spectra.
     revolutions : float
-    contrast_db : float
-        Level of the pass over the rest of the recording; NaN when there is no rest.
     """
     found: dict[str, float] = {
         "speed_z": heard.score,
         "turn_z": heard.turn_score,
         "revolutions": revolutions,
-        "contrast_db": contrast_db,
     }
     found |= _tone_measures(tones)
     found |= _other_measures(spectra, found.get("tone_hz"), others)

@@ -24,6 +24,8 @@ SLIP = 0.08
 _WIDE = (0.5, 2.0)
 _LINE_CAP = 16.0  # log-likelihood that a single line may add
 _TOP_HZ = 5000.0
+_MAINS_HZ = (50.0, 60.0)
+_MAINS_TOP_HZ = 900.0
 _TOOTH_LINES = 24
 _ENVELOPE_LINES = 8
 _TURN_LINES = 10
@@ -273,6 +275,10 @@ def _line_ratio(
     width = int(max(31 * size / n, floor_hz / step))
     ratio = power / np.maximum(running_floor(power, width) / np.log(2.0), 1e-30)
     ratio[: int(low_hz / step)] = 0.0
+    for mains in _MAINS_HZ:  # hum is a comb too, but not of teeth
+        for line in np.arange(mains, min(_MAINS_TOP_HZ, bins * step), mains):
+            reach = max(2.5 * step * size / n, 0.0015 * line)
+            ratio[max(0, int((line - reach) / step)) : int((line + reach) / step) + 2] = 1.0
     return ratio.astype(np.float32), step
 
 

@@ -19,6 +19,7 @@ TELL = 0.65
 #: Revolutions below which nothing tied to the turn can be said.
 FEWEST_TURNS = 8.0
 _FAULTS = ("chatter", "side_rubbing", "uneven_teeth")
+_SLIGHT = 0.1  # log odds below this say nothing
 
 
 @dataclass(frozen=True)
@@ -33,7 +34,7 @@ class Opinion:
 
 
 def judge(
-    measures: dict[str, float], *, speed_heard: bool, unfit: str | None, turn_s: float
+    measures: dict[str, float], *, contradicted: bool, unfit: str | None, turn_s: float
 ) -> Opinion:
     """Verdict of one pass.
 
@@ -41,7 +42,8 @@ def judge(
     ----------
     measures : dict
         From ``measures.measure``.
-    speed_heard : bool
+    contradicted : bool
+        The sound speaks against the stated speed or tooth count, and could not be followed.
     unfit : str or None
         Why the recording cannot carry a verdict, if so.
     turn_s : float
@@ -55,7 +57,7 @@ def judge(
     probabilities = {"normal": normal, **faults, "machine_only": 1.0 - cutting}
     probabilities = {name: probabilities[name] for name in CAUSES}
 
-    holding = [name for name in _FAULTS if faults[name] >= 0.5]
+    holding = sorted((n for n in _FAULTS if faults[n] >= 0.5), key=lambda n: -faults[n])
     verdict = holding[0] if holding else max(("normal", "machine_only"), key=probabilities.get)
     confidence = probabilities[verdict]
     turns = measures["revolutions"]
@@ -67,6 +69,11 @@ def judge(
             f"Only {turns:.1f} revolutions were heard; at least {FEWEST_TURNS:.0f} are needed: "
             f"record {max(FEWEST_TURNS * 1.5 * turn_s, 3.0):.0f} s or more of cutting."
         )
+    elif contradicted:
+        reason = (
+            "The sound fits another speed or tooth count better than the stated ones: check both "
+            "and listen again."
+        )
     elif confidence < TELL:
         rivals = sorted(probabilities, key=lambda name: -probabilities[name])[:2]
         names = " and ".join(name.replace("_", " ") for name in rivals)
@@ -74,34 +81,24 @@ def judge(
             f"The evidence is divided between {names}; record a longer cut with 10 s of idling "
             "first and the phone closer to the work."
         )
-    elif verdict == "machine_only" and not speed_heard and measures.get("tooth_z", 0.0) < 14.0:
-        reason = None
     if reason is not None:
         return Opinion("cannot_tell", (), 0.0, probabilities, reason)
     return Opinion(verdict, tuple(holding[1:]), confidence, probabilities, None)
 
 
 def weigh(measures: dict[str, float], verdict: str) -> tuple[Evidence, ...]:
-    """Every piece of evidence with what it speaks for, strongest first.
+    """Every piece of evidence with what it speaks for or (negative weight) against.
 
-    A piece speaks for the cause whose odds it raises most; one that raises none speaks
-    against the cause it lowers most, and is then listed as speaking for a normal cut.
+    A piece is shown for the verdict's own cause where it counts there, else for the cause
+    it counts most for.  What counts for the verdict's cause comes first, then the weightiest.
     """
     found = []
     for piece in pieces():
         value = piece.value(measures)
         if math.isnan(value):
             continue
-        score = piece.score(measures)
-        worth = {
-            name: model()[name].weights.get(piece.name, 0.0) * score
-            for name in ("cutting", *_FAULTS)
-        }
-        name = _relevant(worth, verdict)
-        weight = worth[name]
-        speaks_for = {"cutting": "normal" if weight > 0 else "machine_only"}.get(
-            name, name if weight > 0 else "normal"
-        )
+        name, weight = _bearing(piece.name, piece.score(measures), verdict)
+        tells = abs(weight) >= _SLIGHT
         found.append(
             Evidence(
                 name=piece.name,
@@ -109,16 +106,20 @@ def weigh(measures: dict[str, float], verdict: str) -> tuple[Evidence, ...]:
                 value=value,
                 unit=piece.unit,
                 expected=piece.expected,
-                speaks_for=speaks_for if abs(weight) >= 0.1 else None,
-                weight=abs(weight) if abs(weight) >= 0.1 else 0.0,
+                speaks_for=name if tells else None,
+                weight=weight if tells else 0.0,
                 sentence=piece.sentence(value),
             )
         )
-    return tuple(sorted(found, key=lambda e: -e.weight))
+    return tuple(sorted(found, key=lambda e: (e.speaks_for != verdict, -abs(e.weight))))
 
 
-def _relevant(worth: dict[str, float], verdict: str) -> str:
-    """The cause a piece is shown for: the verdict's own where the piece counts there."""
-    if verdict in worth and abs(worth[verdict]) >= 0.1:
-        return verdict
-    return max(worth, key=lambda name: abs(worth[name]))
+def _bearing(name: str, score: float, verdict: str) -> tuple[str, float]:
+    """Cause that a piece bears on most, and its log-odds contribution to it."""
+    worth = {cause: model()[cause].weights.get(name, 0.0) * score for cause in _FAULTS}
+    # what says "teeth are cutting" speaks against hearing the machine only
+    worth["machine_only"] = -model()["cutting"].weights.get(name, 0.0) * score
+    if abs(worth.get(verdict, 0.0)) >= _SLIGHT:
+        return verdict, worth[verdict]
+    cause = max(worth, key=lambda c: abs(worth[c]))
+    return cause, worth[cause]
