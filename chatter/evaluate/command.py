@@ -12,9 +12,9 @@ _ABOUT = """\
 Measure how right the verdicts are, on simulated recordings whose truth is known.
 
 Without a section option: make a corpus, listen to it, print the scores and write a dated
-page and JSON. Recordings are made one by one, listened to and deleted; outcomes are kept
-as JSON lines in the cache, so that a killed run goes on where it stopped. A change to the
-code that makes or hears the recordings starts the cache anew.
+page and JSON. Recordings are made one by one, listened to and deleted, unless kept;
+outcomes are kept as JSON lines in the cache, so that a killed run goes on where it
+stopped. A change to the code that makes or hears the recordings starts the cache anew.
 """
 
 
@@ -79,7 +79,11 @@ def parser() -> argparse.ArgumentParser:
         "--seed", type=int, default=0, metavar="N", help="another number is another corpus"
     )
     corpus.add_argument(
-        "--keep", type=Path, metavar="DIR", help="keep the recordings and their outcomes here"
+        "--keep",
+        type=Path,
+        metavar="DIR",
+        help="keep the recordings and their truths here (4 MB a minute of wav); kept ones are "
+        "listened to again without being made again, which is several times as fast",
     )
     corpus.add_argument(
         "--cache", type=Path, default=Path("reports/evaluate-cache"), metavar="DIR",

@@ -62,10 +62,9 @@ class Corpus:
 
 @dataclass(frozen=True)
 class Item:
-    """One recording: the file, the truth, and the scene behind both."""
+    """One recording: the file and the truth."""
 
     index: int
-    scene: Scene
     truth: Truth
     path: Path
 
@@ -128,7 +127,7 @@ def make_item(corpus: Corpus, index: int, folder: Path) -> Item:
     scene, seed = draw_item(corpus, index)
     signal, rate_hz, truth = simulate(scene, seed)
     path, _ = write_recording(folder / f"{corpus.name}-{index:05d}", signal, rate_hz, scene.format)
-    return Item(index, scene, truth, path)
+    return Item(index, truth, path)
 
 
 def check_mixtures() -> None:

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
-import shutil
 import tempfile
 import time
 import traceback
@@ -12,26 +10,11 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from chatter.errors import ChatterError
+from chatter.evaluate.code import code_digest
 from chatter.evaluate.corpus import Corpus, make_item
+from chatter.evaluate.kept import keep_item, kept_item
 from chatter.evaluate.outcome import Outcome, from_plain, outcome_of, to_plain
 from chatter.evaluate.parallel import spread, watched
-
-#: Rooms whose code decides an outcome; a change in any starts the cache anew.
-_ROOMS = ("simulate", "sound", "listening", "job", "findings.py", "listen.py")
-
-
-def code_digest() -> str:
-    """Digest of the code and data that an outcome depends on."""
-    house = Path(__file__).resolve().parent.parent
-    digest = hashlib.sha256()
-    for room in _ROOMS:
-        place = house / room
-        paths = [place] if place.is_file() else sorted(place.rglob("*"))
-        for path in paths:
-            if path.suffix in (".py", ".json", ".toml"):
-                digest.update(str(path.relative_to(house)).encode())
-                digest.update(path.read_bytes())
-    return digest.hexdigest()[:12]
 
 
 def run_item(corpus: Corpus, index: int, keep: Path | None = None) -> Outcome:
@@ -42,7 +25,7 @@ def run_item(corpus: Corpus, index: int, keep: Path | None = None) -> Outcome:
     corpus : Corpus
     index : int
     keep : Path, optional
-        Folder that receives the recording and its truth instead of the bin.
+        Folder of kept recordings: taken from there when it is there, put there when not.
 
     Returns
     -------
@@ -52,7 +35,10 @@ def run_item(corpus: Corpus, index: int, keep: Path | None = None) -> Outcome:
 
     began = time.perf_counter()
     with tempfile.TemporaryDirectory(prefix="chatter-evaluate-") as folder:
-        item = make_item(corpus, index, Path(folder))
+        item = kept_item(keep, corpus, index) if keep else None
+        if item is None:
+            item = make_item(corpus, index, Path(folder))
+            item = keep_item(keep, corpus, item) if keep else item
         made = time.perf_counter()
         findings = error = crash = None
         try:
@@ -66,10 +52,6 @@ def run_item(corpus: Corpus, index: int, keep: Path | None = None) -> Outcome:
             index, item.truth, findings, make_s=made - began, listen_s=heard - made,
             error=error, crash=crash,
         )  # fmt: skip
-        if keep is not None:
-            shutil.copy(item.path, keep / item.path.name)
-            beside = keep / f"{item.path.stem}.outcome.json"
-            beside.write_text(json.dumps(to_plain(outcome), indent=1), encoding="utf-8")
     return outcome
 
 
@@ -93,7 +75,7 @@ def run(
         Folder of JSON lines, one file per corpus and state of the code: what is there is
         not made again.
     keep : Path, optional
-        Folder to keep the recordings in; all are then made anew.
+        Folder to keep the recordings in; those kept there already are not made again.
 
     Returns
     -------
@@ -106,8 +88,7 @@ def run(
     stored = set(done)
     todo = [index for index in wanted if index not in done]
     if keep is not None:
-        keep.mkdir(parents=True, exist_ok=True)
-        todo = wanted
+        todo = [i for i in wanted if i not in done or kept_item(keep, corpus, i) is None]
     out = store.open("a", encoding="utf-8") if store is not None else None
     if out is not None and out.tell():
         out.write("\n")  # ends a line that a kill may have torn

@@ -6,10 +6,11 @@ import argparse
 import sys
 from datetime import date
 
+from chatter.evaluate.code import code_digest
 from chatter.evaluate.corpus import Corpus
 from chatter.evaluate.outcome import Outcome
 from chatter.evaluate.page import Section, write
-from chatter.evaluate.run import code_digest, run
+from chatter.evaluate.run import run
 
 #: Recordings when no --count is given: section -> (full, quick).
 COUNTS = {"score": (2000, 60), "fit": (2000, 200), "robust": (40, 12), "no_cutting": (300, 30)}

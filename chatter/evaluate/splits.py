@@ -94,7 +94,7 @@ def _rest(case: Case) -> str:
 
 
 def _distractors(case: Case) -> str:
-    return ", ".join(case.conditions.get("distractors") or ()) or "none"
+    return ", ".join(sorted(case.conditions.get("distractors") or ())) or "none"
 
 
 #: Title -> name of the class of a case.

@@ -1,5 +1,6 @@
-import json
+from dataclasses import replace
 
+import pytest
 from evaluate_made import found_pass, outcome, true_pass
 
 from chatter.evaluate import run as runs
@@ -40,16 +41,29 @@ def test_other_code_starts_the_cache_anew(tmp_path, monkeypatch):
     assert calls == [0, 1, 0, 1]
 
 
-def test_a_real_item_is_heard_and_deleted_unless_kept(tmp_path, monkeypatch):
-    monkeypatch.setattr("tempfile.tempdir", str(tmp_path / "bin"))
-    (tmp_path / "bin").mkdir()
-    (tmp_path / "kept").mkdir()
-    one = runs.run_item(CORPUS, 0, keep=tmp_path / "kept")
+def test_a_real_item_is_heard_and_deleted(tmp_path, monkeypatch):
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
+    one = runs.run_item(CORPUS, 0)
     assert one.crash is None and one.truth == () and one.true_verdict == "machine_only"
-    assert list((tmp_path / "bin").iterdir()) == []
-    assert len(list((tmp_path / "kept").iterdir())) == 2
-    beside = next((tmp_path / "kept").glob("*.json"))
-    assert json.loads(beside.read_text())["verdict"] == one.verdict
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_kept_recording_is_listened_to_again_but_not_made_again(tmp_path, monkeypatch):
+    first = runs.run_item(CORPUS, 0, tmp_path)
+    recording, truth = sorted(next(tmp_path.iterdir()).iterdir())
+    assert recording.stem == "00000" and truth.name == "00000.truth.json"
+
+    def never(*_):
+        raise AssertionError("made again")
+
+    monkeypatch.setattr(runs, "make_item", never)
+    again = runs.run_item(CORPUS, 0, tmp_path)
+    timeless = {"make_s": 0.0, "listen_s": 0.0}
+    assert replace(again, **timeless) == replace(first, **timeless)
+    # The code that makes recordings changed: the kept one is of no use.
+    monkeypatch.setattr("chatter.evaluate.kept.code_digest", lambda _: "other")
+    with pytest.raises(AssertionError, match="made again"):
+        runs.run_item(CORPUS, 0, tmp_path)
 
 
 def test_a_crash_of_the_listener_is_a_result(monkeypatch):
