@@ -21,7 +21,7 @@ from chatter.tap.findings import TapFindings, load
 from chatter.trade.cautions import cautions
 from chatter.trade.observed import clash
 from chatter.trade.remedies import suggest
-from chatter.trade.stability import chart
+from chatter.trade.stability import chart, worst_chatter
 from chatter.trade.tapped import missed, mode_of, mode_words, with_modes
 
 Progress = Callable[[float, str], None]
@@ -146,15 +146,9 @@ def _too_short(passes: tuple[Pass, ...]) -> tuple[Complaint, ...]:
     return () if complaint is None else (complaint,)
 
 
-def _worst(passes: tuple[Pass, ...]) -> Pass | None:
-    """The pass that shows chatter best."""
-    held = [p for p in passes if p.chatter is not None and "chatter" in (p.verdict, *p.also)]
-    return max(held, key=lambda one: one.probabilities.get("chatter", 0.0), default=None)
-
-
 def _summary(passes: tuple[Pass, ...], verdict: str) -> str:
     """The answer, with the tapped mode to stiffen where one is known."""
-    worst = _worst(passes)
+    worst = worst_chatter(passes)
     named = None if worst is None else mode_words(worst.chatter)
     said = summarise(passes, verdict)
     return said if named is None else f"{said} {named}"
@@ -168,7 +162,7 @@ def _notes(
     if taps is not None and taps.simulated and not job.take.simulated:
         said.append("The tap test is labelled as simulated; this recording is not.")
     if job.cut.observed:
-        worst = _worst(passes)
+        worst = worst_chatter(passes)
         drawn = None if worst is None else chart(worst, job, mode_of(worst.chatter), system=units)
         said.append(clash(job.cut.observed, units) if drawn is None else drawn.scale.sentence)
     return tuple(one for one in said if one is not None)

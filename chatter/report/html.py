@@ -89,6 +89,7 @@ def render(
         overview=overview(findings, exhibits.overview),
         palette=_palette_css(),
         step=words.first_step(findings),
+        lobes=_lobes(findings, units),
         suggestions=sorted(findings.suggestions, key=lambda one: one.rank),
         stated=stated_lines(findings.job, units),
         sound_uri=Markup(uri),  # base64 and a checked type: nothing to escape
@@ -135,6 +136,37 @@ def pass_view(one: Pass, exhibit: PassExhibit | None, many: bool, long: bool = F
         tuple(ranked[:LEDGER_OPEN]),
         tuple(ranked[LEDGER_OPEN:]),
     )
+
+
+@dataclass(frozen=True)
+class LobesView:
+    """The stability chart as the template shows it."""
+
+    wide: Any
+    narrow: Any
+    caption: tuple[str, ...]
+
+
+def _lobes(findings: Findings, units: str) -> LobesView | None:
+    """The stability chart of the pass that chatters worst; None when none does."""
+    from markupsafe import Markup
+
+    from chatter.job.build import from_plain
+    from chatter.trade.stability import chart, worst_chatter
+    from chatter.trade.tapped import mode_of
+
+    worst = worst_chatter(findings.passes)
+    if worst is None:
+        return None
+    from chatter.report.stability_figure import NARROW, WIDE, caption, stability_svg
+
+    made = chart(worst, from_plain(findings.job), mode_of(worst.chatter), system=units)
+    # Drawn here from numbers and escaped words: nothing in it comes from outside.
+    wide, narrow = (
+        Markup(stability_svg(made, units, size, prefix=name))
+        for size, name in ((WIDE, "lobes-wide-"), (NARROW, "lobes-narrow-"))
+    )
+    return LobesView(wide, narrow, caption(made))
 
 
 def _plate(findings: Findings, long: bool) -> str:

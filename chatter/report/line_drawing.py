@@ -64,8 +64,11 @@ def drawing(width_in: float = 4.8, height_in: float = 3.2) -> Iterator[tuple[Fig
         yield figure, figure.add_subplot()
 
 
-def as_svg(figure: Figure, title: str, description: str) -> str:
-    """SVG text without fixed size, fit to stand inside a page; titled for screen readers."""
+def as_svg(figure: Figure, title: str, description: str, *, prefix: str = "") -> str:
+    """SVG text without fixed size, fit to stand inside a page; titled for screen readers.
+
+    ``prefix`` goes before every id, so that several drawings can stand in one page.
+    """
     from xml.sax.saxutils import escape
 
     out = io.StringIO()
@@ -77,6 +80,8 @@ def as_svg(figure: Figure, title: str, description: str) -> str:
     text = re.sub(r'(<svg[^>]*?) (?:width|height)="[^"]*pt"', r"\1", text)
     for value, name in _THEME.items():
         text = text.replace(value, f"var(--{name}, {value})")
+    if prefix:
+        text = re.sub(r'(\bid="|href="#|url\(#)', rf"\g<1>{prefix}", text)
     # The page's own letters: sizes stay, families go.
     text = re.sub(r"font: ([\d.]+px) [^;\"]*", r"font-size: \1", text)
     label = f"<title>{escape(title)}</title><desc>{escape(description)}</desc>"

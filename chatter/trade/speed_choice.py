@@ -22,6 +22,10 @@ ASSUMED_DAMPING = 0.03
 #: side of it, so that a pocket narrower than the doubt in the speed is not recommended.
 SPEED_DOUBT = 0.015
 
+#: Gains in depth above this are only called "several times": the model leaves out too much
+#: (other modes, a blunting edge, the motor) to hold a larger number up.
+MOST_TIMES = 4.0
+
 #: Above this many waves per tooth the pockets are too narrow to aim at with a gear lever.
 HIGH_LOBE = 10.0
 

@@ -20,6 +20,7 @@ from chatter.trade.situation import Situation
 from chatter.trade.speed_choice import (
     ASSUMED_DAMPING,
     HIGH_LOBE,
+    MOST_TIMES,
     SPEED_DOUBT,
     Step,
     pocket_speeds,
@@ -33,9 +34,6 @@ WORTH = 1.15
 MOST_STEPS = 3
 #: Steps this near the present speed are the present speed.
 SAME = 0.03
-#: Gains in depth above this are only called "several times": the model leaves out too much
-#: (other modes, a blunting edge, the motor) to hold a larger number up.
-MOST_TIMES = 4.0
 
 
 def steps(

@@ -18,7 +18,7 @@ from chatter.trade import advised, lobes
 from chatter.trade.calibration import Observation, Scale, calibrate
 from chatter.trade.modes import Mode, mode_below
 from chatter.trade.observed import observations as stated_cuts
-from chatter.trade.speed_choice import ASSUMED_DAMPING, HIGH_LOBE, SPEED_DOUBT
+from chatter.trade.speed_choice import ASSUMED_DAMPING, HIGH_LOBE, MOST_TIMES, SPEED_DOUBT
 
 _POINTS = 500
 
@@ -36,6 +36,9 @@ class Mark:
 class StabilityChart:
     """Depth limit over speed, relative to the limit at the worst speed.
 
+    Speeds are those of the dial plate: a machine that was heard to turn 2 % slower than its
+    plate says is taken to do so at every step, and the limits are those of the true speeds.
+
     ``limit`` takes process damping at its middle strength; ``limit_low`` leaves it out and
     ``limit_high`` takes the strongest published.  Values at ``lobes.CEILING`` mean that no
     limit was found.
@@ -49,6 +52,7 @@ class StabilityChart:
     here: Mark
     best: Mark | None  # None when no usable step is better than here
     scale: Scale
+    made: tuple[Observation, ...]  # cuts that were made, this one among them
     chatter_hz: float
     natural_hz: float
     damping_ratio: float
@@ -59,14 +63,16 @@ class StabilityChart:
 
 @dataclass(frozen=True)
 class _Setup:
-    """What the limit depends on besides the speed."""
+    """What the limit depends on besides the speed on the dial plate."""
 
     natural_hz: float
     damping_ratio: float
     teeth: int
     diameter_m: float | None
+    slip: float  # true speed over that on the dial plate, alike at all steps
 
-    def limit(self, rev_min: np.ndarray, critical_m: float) -> np.ndarray:
+    def limit(self, dial_rev_min: np.ndarray, critical_m: float) -> np.ndarray:
+        rev_min = self.slip * dial_rev_min
         wave = None
         if self.diameter_m is not None:
             wave = math.pi * self.diameter_m * rev_min / 60.0 / self.natural_hz
@@ -111,9 +117,10 @@ def chart(
     setup, notes = _setup(one, heard, job, modes)
     observations = tuple(dict.fromkeys((*stated_cuts(job.cut), *observations)))
     if job.cut.depth_m is not None:
-        own = Observation(one.spindle.rev_min, job.cut.depth_m, True)
+        own = Observation(one.spindle.rev_min / setup.slip, job.cut.depth_m, True)
         observations = (own, *(o for o in observations if o != own))
-    here = Mark(one.spindle.rev_min, setup.around(one.spindle.rev_min)[0])
+    dial = one.spindle.rev_min / setup.slip
+    here = Mark(dial, setup.around(dial)[0])
     usable = set(advised.usable_steps(job))
     steps = tuple(
         Mark(s, setup.around(s)[0], s in usable) for s in sorted(job.machine.speeds_rev_min)
@@ -134,8 +141,9 @@ def chart(
         limit_high=tuple(map(float, high)),
         steps=steps,
         here=here,
-        best=max(better, key=lambda m: m.limit, default=None),
+        best=_best(better, here),
         scale=calibrate(observations, setup.around, system),
+        made=tuple(observations),
         chatter_hz=heard.frequency_hz,
         natural_hz=setup.natural_hz,
         damping_ratio=setup.damping_ratio,
@@ -143,6 +151,20 @@ def chart(
         process_damping=setup.diameter_m is not None,
         notes=tuple(notes),
     )
+
+
+def _best(better: Sequence[Mark], here: Mark) -> Mark | None:
+    """The fastest step with nearly the most room; more than several times is no more."""
+    if not better:
+        return None
+    most = min(max(m.limit for m in better), MOST_TIMES * here.limit)
+    return max((m for m in better if m.limit >= 0.9 * most), key=lambda m: m.rev_min)
+
+
+def worst_chatter(passes: Sequence[findings.Pass]) -> findings.Pass | None:
+    """Return the pass that shows chatter best; None when none is told to chatter."""
+    held = [p for p in passes if p.chatter is not None and "chatter" in (p.verdict, *p.also)]
+    return max(held, key=lambda one: one.probabilities.get("chatter", 0.0), default=None)
 
 
 def _setup(
@@ -168,7 +190,9 @@ def _setup(
                 )
     if job.cutter.diameter_m is None:
         notes.append("Process damping is left out: state the cutter's diameter to have it.")
-    return _Setup(natural, damping, job.cutter.teeth, job.cutter.diameter_m), notes
+    told = one.spindle.heard and one.spindle.contradiction is None
+    slip = one.spindle.rev_min / job.cut.speed_rev_min if told else 1.0
+    return _Setup(natural, damping, job.cutter.teeth, job.cutter.diameter_m, slip), notes
 
 
 def _speeds(here: Mark, steps: tuple[Mark, ...]) -> np.ndarray:

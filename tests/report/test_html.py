@@ -72,7 +72,7 @@ def test_nothing_is_fetched_from_a_network(checked, page):
     for link in checked.links:
         assert link.startswith(("data:", "#")), link[:80]
     assert not re.search(r"(src|href)\s*=\s*[\"']?\s*(https?:)?//", page)
-    assert not re.search(r"url\(\s*[\"']?(?!data:)", page)
+    assert not re.search(r"url\(\s*[\"']?(?!data:|#)", page)
     assert "@import" not in page
 
 
