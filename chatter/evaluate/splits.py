@@ -24,7 +24,7 @@ SPLIT_ERRORS = {
     "onset": "onset, s",
 }
 
-#: Percentages beyond which a stated speed is wrong: slip and worn dial plates explain less.
+#: Share beyond which a stated speed is wrong: slip and worn dial plates explain less.
 SLIP = 0.06
 
 
@@ -70,7 +70,7 @@ def _stated(case: Case) -> str:
     if case.conditions.get("wrong_teeth"):
         return "tooth count wrong"
     if abs(case.conditions.get("speed_error", 0.0)) > SLIP:
-        return "speed wrong by 20 % or more"
+        return "speed wrong by more than slip"
     return "right within slip"
 
 

@@ -12,8 +12,8 @@ def test_the_listener_hears_on_which_side_of_the_limit_a_cut_lies(rev_min):
 
 
 def test_cells_near_the_limit_are_left_to_doubt():
-    assert Cell(0.5, 8000, 1.05e-3, 1e-3, "normal", False, 0.1).near
-    assert not Cell(0.5, 8000, 1.2e-3, 1e-3, "normal", False, 0.1).near
+    assert Cell(0.5, 8000, 1.098e-3, 1e-3, "normal", False, 0.1).near
+    assert not Cell(0.5, 8000, 1.103e-3, 1e-3, "normal", False, 0.1).near
     assert not Cell(0.5, 8000, 1.2e-3, float("inf"), "normal", False, 0.1).near
 
 

@@ -73,8 +73,9 @@ def test_the_fit_finds_the_piece_that_tells_and_the_ablation_shows_it(monkeypatc
 
 
 def test_too_few_recordings_are_refused_in_one_sentence():
-    with pytest.raises(FitError, match=r"Only 5 recordings where chatter is true; .* --count"):
-        fit_cause(sample_of(run(10), "chatter"))
+    with pytest.raises(FitError, match=r"Only 7 recordings where chatter is true; .* --count"):
+        fit_cause(sample_of(run(14), "chatter"))
+    assert fit_cause(sample_of(run(16), "chatter")).quality.recordings == 16
 
 
 def test_the_written_model_says_what_made_it(tmp_path):

@@ -27,9 +27,17 @@ def test_pieces_are_told_from_passes_where_nothing_was_cut():
 
 
 def test_too_small_an_overlap_is_no_match():
-    # 1 s shared of 4 s in all: a quarter, below the third that counts.
-    m = match(outcome(0, [true_pass(0, 2)], [found_pass(1, 4)]))
+    # The third that counts: 0.325 and 0.345 of the span they cover together.
+    m = match(outcome(0, [true_pass(0, 3.25)], [found_pass(0, 10)]))
     assert not m.pairs and len(m.missed) == 1 and len(m.false) == 1
+    assert match(outcome(0, [true_pass(0, 3.45)], [found_pass(0, 10)])).pairs
+
+
+def test_half_inside_makes_a_piece():
+    true = [true_pass(0, 1), true_pass(2, 3), true_pass(4, 5)]
+    # A second of each second is cut; the tail outside tells.
+    assert len(match(outcome(0, true, [found_pass(0, 5.9)])).pieces) == 1  # 3 / 5.9
+    assert len(match(outcome(0, true, [found_pass(0, 6.2)])).false) == 1  # 3 / 6.2
 
 
 _spans = st.lists(st.tuples(st.floats(0, 50), st.floats(0.2, 10)), max_size=6)

@@ -9,6 +9,7 @@ from chatter.evaluate.measured import measured, pass_finding, percentiles
 from chatter.evaluate.outcome import from_plain, to_plain
 from chatter.evaluate.page import as_plain
 from chatter.evaluate.score import no_cutting, score
+from chatter.evaluate.splits import splits
 from chatter.evaluate.worst import worst, worst_lines
 
 
@@ -27,10 +28,10 @@ def one(index, truth, answer, confidence=0.9, also=(), said_also=(), **more):
 def test_figures_worked_out_on_paper():
     run = [
         one(0, "chatter", "chatter"),
-        one(1, "chatter", "normal", 0.7),  # missed, not confident
+        one(1, "chatter", "normal", 0.79),  # missed, not confident
         one(2, "chatter", "cannot_tell"),
         one(3, "normal", "normal"),
-        one(4, "normal", "chatter", 0.85),  # confident and wrong, a false alarm
+        one(4, "normal", "chatter", 0.8),  # confident and wrong, a false alarm
         one(5, "uneven_teeth", "uneven_teeth"),
         outcome(6, [true_pass(0, 10, "side_rubbing")], []),  # not found
         outcome(7, [], [found_pass(0, 10, "machine_only")]),
@@ -83,8 +84,8 @@ def test_a_pass_heard_where_nothing_was_cut_is_a_case_of_machine_only():
 
 def test_confident_verdicts_without_cutting_are_counted():
     run = [
-        outcome(0, [], [found_pass(0, 9, "chatter", 0.85)]),
-        outcome(1, [], [found_pass(0, 9, "normal", 0.7)]),
+        outcome(0, [], [found_pass(0, 9, "chatter", 0.8)]),
+        outcome(1, [], [found_pass(0, 9, "normal", 0.79)]),
         outcome(2, [], [found_pass(0, 9, "machine_only", 0.95)]),
         outcome(3, [], []),
         one(4, "normal", "chatter"),
@@ -181,3 +182,33 @@ def test_the_worst_answers_come_first_and_once_per_recording():
     found = worst(cases_of(run).cases)
     assert [c.recording for c in found] == [1, 3, 0]
     assert worst_lines(cases_of(run).cases).count("\n") == 3
+
+
+def test_limits_of_long_passes_and_steady_lines():
+    def told(length, width):
+        true = true_pass(0, length, "chatter", chatter_hz=500.0, chatter_width_hz=width)
+        return cases_of([outcome(0, [true], [found_pass(0, length, "chatter", chatter_hz=501.0)])])
+
+    # 600 rev/min: 10 turns a second.
+    assert measured(told(1.95, 1.0))["speed_long"].count == 0
+    assert measured(told(2.05, 1.0))["speed_long"].count == 1
+    assert measured(told(5, 2.9))["chatter_hz_steady"].count == 1
+    assert measured(told(5, 3.1))["chatter_hz_steady"].count == 0
+    # 500 Hz: 0.2 % is a hertz; at 1000 Hz the tolerance is two.
+    assert measured(told(5, 1.0))["chatter_tolerance_all"].p50 == pytest.approx(1.0)
+
+
+def test_a_dial_six_per_cent_off_is_within_slip():
+    def where(error, wrong_teeth=False):
+        told = {"snr_db": 9.0, "format": "wav", "bit_rate": 0, "speed_error": error}
+        run = [
+            outcome(
+                0, [true_pass(0, 9)], [found_pass(0, 9)],
+                conditions=told | {"wrong_teeth": wrong_teeth},
+            )
+        ]  # fmt: skip
+        return list(splits(cases_of(run).cases, draws=0)["What was stated"])
+
+    assert where(-0.059) == ["right within slip"]
+    assert where(0.062) == ["speed wrong by more than slip"]
+    assert where(0.0, wrong_teeth=True) == ["tooth count wrong"]
