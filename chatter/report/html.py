@@ -151,6 +151,7 @@ def _lobes(findings: Findings, units: str) -> LobesView | None:
     """The stability chart of the pass that chatters worst; None when none does."""
     from markupsafe import Markup
 
+    from chatter.errors import JobError
     from chatter.job.build import from_plain
     from chatter.trade.stability import chart, worst_chatter
     from chatter.trade.tapped import mode_of
@@ -160,7 +161,11 @@ def _lobes(findings: Findings, units: str) -> LobesView | None:
         return None
     from chatter.report.stability_figure import NARROW, WIDE, caption, stability_svg
 
-    made = chart(worst, from_plain(findings.job), mode_of(worst.chatter), system=units)
+    try:
+        job = from_plain(findings.job)
+    except JobError:  # findings kept by another version may state what this one cannot read
+        return None
+    made = chart(worst, job, mode_of(worst.chatter), system=units)
     # Drawn here from numbers and escaped words: nothing in it comes from outside.
     wide, narrow = (
         Markup(stability_svg(made, units, size, prefix=name))

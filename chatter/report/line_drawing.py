@@ -69,7 +69,7 @@ def as_svg(figure: Figure, title: str, description: str, *, prefix: str = "") ->
 
     ``prefix`` goes before every id, so that several drawings can stand in one page.
     """
-    from xml.sax.saxutils import escape
+    from xml.sax.saxutils import escape, quoteattr
 
     out = io.StringIO()
     figure.savefig(out, format="svg", transparent=True, metadata={"Date": None, "Creator": None})
@@ -88,8 +88,8 @@ def as_svg(figure: Figure, title: str, description: str, *, prefix: str = "") ->
     return re.sub(
         r"(<svg[^>]*)>",
         lambda m: (
-            f'{m[1]} role="img" style="max-width: 42rem; width: 100%; '
-            f'font-family: sans-serif">{label}'
+            f'{m[1]} role="img" aria-label={quoteattr(title)} '
+            f'style="max-width: 42rem; width: 100%; font-family: sans-serif">{label}'
         ),
         text,
         count=1,
