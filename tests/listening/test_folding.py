@@ -43,6 +43,7 @@ def test_a_family_of_lines_too_weak_to_be_seen(rng, offset):
     tones = find_tones(spectra, spindle_hz=SPINDLE_HZ, speed_error=1e-5, teeth=TEETH)
     assert len(tones) < 12  # on their own most of the 37 stay hidden
     assert folded.at(offset) == folded.at(1 - offset) == pytest.approx(score)
+    np.testing.assert_allclose(folded.score[1:], folded.score[:0:-1])  # d and 1 - d are one
 
 
 def test_noise_and_a_resonance_fold_flat(rng):
