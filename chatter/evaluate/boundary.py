@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import math
 import tempfile
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -31,7 +32,7 @@ MASS_KG, MODE_HZ, DAMPING = 0.03993, 922.0, 0.011
 KT_N_M2, KN_N_M2 = 6e8, 2e8
 STIFFNESS_N_M = MASS_KG * (2 * math.pi * MODE_HZ) ** 2
 IMMERSIONS = (1.0, 0.5, 0.1)
-#: Cells this near the limit are doubtful: entry, drift and noise move the limit by as much.
+#: Share of depth within which a limit makes a cell doubtful: drift and noise move it as far.
 NEAR = 0.1
 _DEEPEST_M = 0.05
 
@@ -43,20 +44,11 @@ class Cell:
     immersion: float  # radial, over diameter
     rev_min: float
     depth_m: float
-    limit_m: float  # inf when stable to 50 mm
+    should: bool  # the benchmark chatters there
+    near: bool  # a tenth more or less depth changes that: either answer can be defended
     verdict: str
     chatter: bool  # chatter was named
     probability: float  # of chatter
-
-    @property
-    def should(self) -> bool:
-        """It lies beyond the limit."""
-        return self.depth_m > self.limit_m
-
-    @property
-    def near(self) -> bool:
-        """Either answer can be defended."""
-        return abs(self.depth_m / self.limit_m - 1.0) < NEAR
 
     @property
     def answered(self) -> bool:
@@ -115,16 +107,33 @@ def boundary(*, jobs: int = 0, quick: bool = False) -> Grid:
     )
 
 
-def limit_m(immersion: float, rev_min: float) -> float:
-    """Depth at which the benchmark becomes unstable [m]."""
-    from chatter.trade.semidiscretization import Milling, depth_limit
+def _benchmark(immersion: float):
+    from chatter.trade.semidiscretization import Milling
     from chatter.trade.zero_order import Oscillator
 
-    cut = Milling(
-        Oscillator(MODE_HZ, DAMPING, STIFFNESS_N_M), (0.5, 0.5),
-        math.acos(2 * immersion - 1), math.pi, KT_N_M2, KN_N_M2,
-    )  # fmt: skip
-    return depth_limit(cut, rev_min, ceiling_m=_DEEPEST_M)[0]
+    return Milling(
+        Oscillator(MODE_HZ, DAMPING, STIFFNESS_N_M),
+        (0.5, 0.5),
+        math.acos(2 * immersion - 1),
+        math.pi,
+        KT_N_M2,
+        KN_N_M2,
+    )
+
+
+def limit_m(immersion: float, rev_min: float) -> float:
+    """Smallest depth at which the benchmark becomes unstable [m]; inf when above 50 mm."""
+    from chatter.trade.semidiscretization import depth_limit
+
+    return depth_limit(_benchmark(immersion), rev_min, ceiling_m=_DEEPEST_M)[0]
+
+
+def unstable(immersion: float, rev_min: float, depths_m: Sequence[float]) -> list[bool]:
+    """Whether the benchmark chatters, asked at each depth (it may calm down beyond a limit)."""
+    from chatter.trade.semidiscretization import Stepper
+
+    radii = Stepper(_benchmark(immersion), rev_min).radii(np.array(depths_m))
+    return [bool(one) for one in np.abs(radii) > 1.0]
 
 
 def _curve(immersion: float, speeds: np.ndarray) -> tuple[tuple[float, float], ...]:
@@ -161,8 +170,11 @@ def cell_of(immersion: float, rev_min: float, depth_m: float, seed: int) -> Cell
         found = listen(path, truth.job).findings
     pairs = match(outcome_of(0, truth, found, make_s=0.0, listen_s=0.0)).pairs
     one = pairs[0][1] if pairs else None
+    should, less, more = unstable(
+        immersion, rev_min, (depth_m, (1 - NEAR) * depth_m, (1 + NEAR) * depth_m)
+    )
     return Cell(
-        immersion, rev_min, depth_m, limit_m(immersion, rev_min),
+        immersion, rev_min, depth_m, should, less != more,
         one.verdict if one else "cannot_tell",
         one is not None and one.verdict != "cannot_tell" and "chatter" in (one.verdict, *one.also),
         one.probabilities["chatter"] if one else math.nan,
