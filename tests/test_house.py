@@ -36,6 +36,7 @@ PLAN: dict[str, tuple[str, ...]] = {
     "logbook": (*_GROUND, "job", "listen"),
     "report": (*_GROUND, "job", "sound", "trade", "listening", "tap", "compare", "logbook"),
     "evaluate": (*_GROUND, "job", "simulate", "listening", "listen", "compare", "report", "trade"),
+    "trials": (*_GROUND, "job", "simulate", "trade", "listen"),
     "demo": (*_GROUND, "job", "simulate", "listen", "report", "evaluate"),
     "bench": (*_GROUND, "job", "sound", "simulate", "listen", "report"),
     "page": (*_GROUND, "job", "tap", "plan", "listen", "compare", "logbook", "report", "demo"),

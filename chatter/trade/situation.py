@@ -59,6 +59,7 @@ FACTS = {
     "hum_only": "yes when all of the machine's own lines are mains hum",
     "resonant_hz": "frequency of a tooth-passing multiple that stands far above its neighbours",
     "resonant_k": "its multiple",
+    "runout_limit": "total runout [m] above which the teeth share the work unevenly",
     "high_tooth_db": "level of the loudest tooth over the mean of the others [dB]",
     "swing_db": "once-per-turn swing of the tooth levels, amplitude [dB]",
     "contradiction": "yes when the sound contradicts the stated speed or tooth count",

@@ -48,8 +48,12 @@ def runout_limit_m(chip_load_m: float | None) -> float:
 def facts(teeth: Sequence[ToothLevel], chip_load_m: float | None, system: str):
     """Facts and words for :mod:`chatter.trade.situation`."""
     top, cycle = high_tooth(teeth), swing(teeth)
-    known = {"high_tooth_db": None if top is None else top[1], "swing_db": cycle}
     limit = runout_limit_m(chip_load_m)
+    known = {
+        "runout_limit": limit,
+        "high_tooth_db": None if top is None else top[1],
+        "swing_db": cycle,
+    }
     words = {"runout": show.show_length(limit, system, 2)}
     if top is not None:
         words.update(high_tooth=str(top[0]), high_tooth_db=f"{top[1]:.1f} dB")
