@@ -89,7 +89,8 @@ def test_eighty_teeth_stay_apart_over_forty_turns(rng, wander, wander_s):
     mean, _ = tooth_levels(turning)
     two = np.sort(np.argsort(mean)[-2:])
     assert two[1] - two[0] in (23, 57)  # 33 - 10, or round the other way
-    assert mean[two].min() > 1.35 and np.delete(mean, two).max() < 1.3
+    # a neighbour or two may share in it where the count slips for a moment
+    assert mean[two].min() > 1.35 and np.sort(np.delete(mean, two))[-5] < 1.25
 
 
 def test_twice_the_wander_is_tracked_in_most_draws_and_else_admitted(rng):

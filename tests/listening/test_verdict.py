@@ -29,8 +29,10 @@ MEASURE = st.one_of(st.floats(-300, 300), st.just(math.nan))
 MEASURES = st.dictionaries(st.sampled_from(NAMES), MEASURE, max_size=len(NAMES))
 
 
-def opinion_of(measures, *, turns=50.0, heard=True, unfit=None):
-    return judge({**measures, "revolutions": turns}, speed_heard=heard, unfit=unfit, turn_s=0.5)
+def opinion_of(measures, *, turns=50.0, contradicted=False, unfit=None):
+    return judge(
+        {**measures, "revolutions": turns}, contradicted=contradicted, unfit=unfit, turn_s=0.5
+    )
 
 
 def check(opinion):
@@ -48,8 +50,8 @@ def check(opinion):
 
 @settings(deadline=None, max_examples=150)
 @given(MEASURES, st.floats(0.1, 1e4), st.booleans())
-def test_any_measures_give_a_whole_opinion(measures, turns, heard):
-    check(opinion_of(measures, turns=turns, heard=heard))
+def test_any_measures_give_a_whole_opinion(measures, turns, contradicted):
+    check(opinion_of(measures, turns=turns, contradicted=contradicted))
 
 
 @settings(deadline=None, max_examples=100)
@@ -61,7 +63,7 @@ def test_under_eight_turns_it_cannot_tell(measures, turns):
 
 
 def test_the_reason_says_how_long_to_record():
-    opinion = judge({"revolutions": 3.0}, speed_heard=True, unfit=None, turn_s=1.5)
+    opinion = judge({"revolutions": 3.0}, contradicted=False, unfit=None, turn_s=1.5)
     assert "3.0 revolutions" in opinion.reason
     assert f"{1.5 * FEWEST_TURNS * 1.5:.0f} s" in opinion.reason
 
@@ -72,6 +74,11 @@ def test_an_unfit_recording_is_told_as_such(measures):
     opinion = opinion_of(measures, unfit="It is clipped. Move the phone away.")
     assert opinion.verdict == "cannot_tell"
     assert opinion.reason == "It is clipped. Move the phone away."
+
+
+def test_a_contradicted_speed_is_a_reason():
+    opinion = opinion_of({}, contradicted=True)
+    assert opinion.verdict == "cannot_tell" and opinion.reason
 
 
 def test_nothing_known_gives_no_sure_fault():
@@ -92,10 +99,12 @@ def test_evidence_reads(measures, verdict):
             and "{" not in e.sentence
             and not re.search(r"\bnan\b", e.sentence)
         )
-        assert e.title and e.expected and e.weight >= 0.0 and math.isfinite(e.weight)
+        assert e.title and e.expected and math.isfinite(e.weight)
         assert e.speaks_for is None or e.speaks_for in CAUSES
         assert (e.speaks_for is None) == (e.weight == 0.0)
-    assert [e.weight for e in found] == sorted((e.weight for e in found), reverse=True)
+    for mine in (True, False):  # the verdict's own first, each half with the weightiest first
+        weights = [abs(e.weight) for e in found if (e.speaks_for == verdict) == mine]
+        assert weights == sorted(weights, reverse=True)
 
 
 @pytest.mark.parametrize("value", [-1e6, -60.0, -1.0, 0.0, 0.004, 0.5, 1.0, 7.0, 33.0, 1e6])
@@ -182,13 +191,13 @@ def test_degenerate_sounds_give_whole_passes(rng, sound, rev_min, teeth):
 
 @pytest.mark.parametrize("rate", [8000, 11025, 22050])
 def test_low_rates(rng, rate):
-    made = cut(rng, 8.0, 250.0, 12, rate_hz=rate, ticks=0.3)
+    made = cut(rng, 8.0, 235.0, 12, rate_hz=rate, ticks=0.3)
     hearing = hear(
-        Track(reader(made.x), made.x.size, rate), job(250.0, 12), progress=lambda *_: None
+        Track(reader(made.x), made.x.size, rate), job(235.0, 12), progress=lambda *_: None
     )
     (one,) = hearing.passes
     assert no_nan(one) and one.spindle.heard
-    assert one.spindle.rev_min == pytest.approx(250.0, rel=2e-3)
+    assert one.spindle.rev_min == pytest.approx(235.0, rel=2e-3)
     assert max(line.frequency_hz for line in one.lines) < rate / 2
 
 
@@ -198,10 +207,10 @@ def test_tiny_spans(rng, span):
 
     from chatter.job.cut import Take
 
-    made = cut(rng, 8.0, 250.0, 12, ticks=0.3)
+    made = cut(rng, 8.0, 235.0, 12, ticks=0.3)
     hearing = hear(
         Track(reader(made.x), made.x.size, RATE_HZ),
-        replace(job(250.0, 12), take=Take(span_s=span)),
+        replace(job(235.0, 12), take=Take(span_s=span)),
         progress=lambda *_: None,
     )
     (one,) = hearing.passes
