@@ -38,9 +38,9 @@ def model_of(models: dict[str, Fitted], corpus: Corpus, count: int, code: str) -
         "recordings": count,
         "prior": "probabilities hold for the mixture of causes in this corpus",
         "cross_validated": {name: figures_of(one) for name, one in models.items()},
-        "causes": {
-            name: {"bias": one.bias, "weights": one.weights} for name, one in models.items()
-        },
+        # "tone" chooses the line that is weighed and is not fitted to verdicts: it stays
+        "causes": json.loads(MODEL.read_text("utf-8"))["causes"]
+        | {name: {"bias": one.bias, "weights": one.weights} for name, one in models.items()},
     }
 
 

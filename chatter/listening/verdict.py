@@ -13,12 +13,14 @@ from dataclasses import dataclass
 from chatter.findings import CAUSES, Evidence
 from chatter.listening.evidence import pieces
 from chatter.listening.model import model, probability, scores
+from chatter.listening.speed import HEARD_Z, TURN_HEARD_Z
 
 #: A verdict below this probability is not given.
 TELL = 0.65
 #: Revolutions below which nothing tied to the turn can be said.
 FEWEST_TURNS = 8.0
 _FAULTS = ("chatter", "side_rubbing", "uneven_teeth")
+_TEETH_DB = 12.0  # swelling with the teeth over chance, which gives 5
 _SLIGHT = 0.1  # log odds below this say nothing
 
 
@@ -74,6 +76,11 @@ def judge(
             "The sound fits another speed or tooth count better than the stated ones: check both "
             "and listen again."
         )
+    elif verdict != "machine_only" and not _teeth_heard(measures):
+        reason = (
+            "Neither teeth nor turn can be heard at the stated speed, so the sound cannot be tied "
+            "to this cutter: check speed and tooth count, and put the phone closer to the cut."
+        )
     elif confidence < TELL:
         rivals = sorted(probabilities, key=lambda name: -probabilities[name])[:2]
         names = " and ".join(name.replace("_", " ") for name in rivals)
@@ -84,6 +91,15 @@ def judge(
     if reason is not None:
         return Opinion("cannot_tell", (), 0.0, probabilities, reason)
     return Opinion(verdict, tuple(holding[1:]), confidence, probabilities, None)
+
+
+def _teeth_heard(measures: dict[str, float]) -> bool:
+    """Whether anything in the sound belongs to this cutter; a radio has tones too."""
+    return (
+        measures.get("speed_z", math.inf) >= HEARD_Z
+        or measures.get("turn_z", math.inf) >= TURN_HEARD_Z
+        or measures.get("tooth_z", math.inf) >= _TEETH_DB
+    )
 
 
 def weigh(measures: dict[str, float], verdict: str) -> tuple[Evidence, ...]:

@@ -117,7 +117,7 @@ def _add_exact(
 ) -> None:
     ceiling = advised.ceiling_rev_min(job)
     pockets = pocket_speeds(one.chatter.frequency_hz, job.cutter.teeth, ceiling)
-    words["exact_list"] = ", ".join(f"{n:.4g}" for _, n in pockets)
+    words["exact_list"] = ", ".join(f"{n:.0f}" if n >= 1000 else f"{n:.4g}" for _, n in pockets)
     weighed = _weigh(tuple(n for _, n in pockets), one, job, modes)
     if weighed and weighed[0].gain >= WORTH and weighed[0].waves_per_tooth <= HIGH_LOBE:
         facts["exact"] = weighed[0].rev_min
