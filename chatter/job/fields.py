@@ -246,7 +246,8 @@ class Group(Field):
 
 _CUT_MADE = re.compile(
     r"(?P<depth>.+?)\s+(?:at|@)\s+(?P<speed>.+?)\s+"
-    r"(?P<did>chatter(?:ed|s)?|quiet|stable|did not|no chatter|not chattered)", re.ASCII
+    r"(?P<did>chatter(?:ed|s)?|quiet|stable|did not|no chatter|not chattered)",
+    re.ASCII,
 )
 _DID = {
     **dict.fromkeys(("chattered", "chatters", "chatter"), True),

@@ -8,9 +8,9 @@ them.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from chatter.findings import CAUSES, Evidence
+from chatter.findings import CAUSES, Evidence, Pass
 from chatter.listening.evidence import pieces
 from chatter.listening.model import model, probability, scores
 from chatter.listening.speed import HEARD_Z, TURN_HEARD_Z
@@ -76,11 +76,6 @@ def judge(
             "The sound fits another speed or tooth count better than the stated ones: check both "
             "and listen again."
         )
-    elif verdict != "machine_only" and not _teeth_heard(measures):
-        reason = (
-            "Neither teeth nor turn can be heard at the stated speed, so the sound cannot be tied "
-            "to this cutter: check speed and tooth count, and put the phone closer to the cut."
-        )
     elif confidence < TELL:
         rivals = sorted(probabilities, key=lambda name: -probabilities[name])[:2]
         names = " and ".join(name.replace("_", " ") for name in rivals)
@@ -93,12 +88,35 @@ def judge(
     return Opinion(verdict, tuple(holding[1:]), confidence, probabilities, None)
 
 
-def _teeth_heard(measures: dict[str, float]) -> bool:
+def teeth_heard(measures: dict[str, float]) -> bool:
     """Whether anything in the sound belongs to this cutter; a radio has tones too."""
     return (
-        measures.get("speed_z", math.inf) >= HEARD_Z
-        or measures.get("turn_z", math.inf) >= TURN_HEARD_Z
-        or measures.get("tooth_z", math.inf) >= _TEETH_DB
+        measures.get("speed_z", 0.0) >= HEARD_Z
+        or measures.get("turn_z", 0.0) >= TURN_HEARD_Z
+        or measures.get("tooth_z", 0.0) >= _TEETH_DB
+    )
+
+
+def untied(one: Pass) -> Pass:
+    """A pass of a recording in which no pass lets the cutter be heard: nothing but "the
+    machine only" can then be told."""
+    if one.verdict in ("machine_only", "cannot_tell"):
+        return one
+    reason = (
+        "Neither teeth nor turn can be heard at the stated speed, so the sound cannot be tied "
+        "to this cutter: check speed and tooth count, and put the phone closer to the cut."
+    )
+    moments = tuple(
+        m if m.state in ("entry", "exit") else replace(m, state="cannot_tell") for m in one.timeline
+    )
+    return replace(
+        one,
+        verdict="cannot_tell",
+        also=(),
+        confidence=0.0,
+        reason=reason,
+        chatter=None,
+        timeline=moments,
     )
 
 
