@@ -63,6 +63,6 @@ def ablation_svg(table: Sequence[Worth], cause: str) -> str:
         axes.tick_params(axis="y", length=0, labelsize=8.2)
         axes.spines["left"].set_visible(False)
         axes.locator_params(axis="x", nbins=4)
-        axes.set_xlabel("rise of the log loss without it [nats]")
+        axes.set_xlabel("log loss without it, rise")
         told = "; ".join(f"{_TITLES[w.piece]} {w.log_loss:+.4f}" for w in reversed(rows))
         return as_svg(figure, f"What each piece brings: {words(cause)}", told)
