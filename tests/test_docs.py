@@ -289,7 +289,7 @@ def test_every_module_command_and_its_options_exist():
         named = re.findall(r"--[a-z-]+", " ".join([run[2], *ticked(row[1])]))
         unknown = [option for option in named if not re.search(rf"{option}\b", seen[run[1]])]
         assert not unknown, f"{run[1]} has no {unknown}"
-    assert len(seen) == 4
+    assert len(seen) == 5
     elsewhere = set(re.findall(r"python -m (chatter[.\w]*)", README + DEVELOPERS))
     assert elsewhere <= {*seen, "chatter.report.schema"}
 

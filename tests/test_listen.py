@@ -164,8 +164,12 @@ def test_a_stated_span_is_judged_alone(heard, folder):
     assert (one.start_s, one.end_s) == (5.2, 7.0)
     assert one.revolutions < 9.5 and one.verdict != "chatter"
     late = listen(folder / "chatter.wav", replace(JOB, take=Take(span_s=(9.0, 13.5)))).findings
-    assert late.verdict == heard["chatter"].verdict == "chatter"
-    assert late.passes[0].chatter.share > 0.9
+    assert heard["chatter"].verdict == "chatter"
+    # whether 4.5 s suffice to tell is the fitted model's business; what leads is not
+    sure = late.passes[0].probabilities
+    assert max(sure, key=sure.get) == "chatter" and sure["chatter"] > 0.5
+    assert sure["chatter"] > 2.0 * one.probabilities["chatter"]
+    assert late.passes[0].measures["tone_time_share"] > 0.9
 
 
 def test_an_idle_recording_names_the_machines_own_lines(write):

@@ -13,7 +13,7 @@ from chatter.listening.cuts import Cuts, course_measures, find_cuts, speed_of
 from chatter.listening.exhibits import Exhibits, Overview, PassExhibit
 from chatter.listening.lines import FineSpectrum, fine_spectrum, name_lines
 from chatter.listening.measures import likeliest_chatter, measure, tooth_levels
-from chatter.listening.passes import Span, find_plateaus, rest_of
+from chatter.listening.passes import Span, busy, find_plateaus, rest_of
 from chatter.listening.pictures import modulation_map, order_spectrum
 from chatter.listening.prior import prior_measures
 from chatter.listening.reference import (
@@ -96,7 +96,7 @@ def hear(
     progress(0.55, "finding the passes")
     cuts = find_cuts(track, job, plateaus)
     spans = cuts.spans
-    rest = rest_of(plateaus, spans)
+    rest = rest_of(plateaus, busy(plateaus, spans, spindle_hz=spindle_hz))
     if spans and spans[0].length_s > 0.97 * frames.time_s[-1]:
         rest = ()
     idle = idle_reference(track, idle_track, rest)

@@ -240,3 +240,19 @@ def rest_of(plateaus: Plateaus, passes: tuple[Span, ...]) -> tuple[Span, ...]:
     ]
     spans = (Span(a, b) for a, b in zip(edges[::2], edges[1::2], strict=True))
     return tuple(s for s in spans if s.length_s > 0.1)
+
+
+def busy(plateaus: Plateaus, passes: tuple[Span, ...], *, spindle_hz: float) -> tuple[Span, ...]:
+    """The passes, and every other stretch above the lowest plateau: where a time span was
+    stated, what lies outside it may be cutting too and is no idling."""
+    level = min(1, len(plateaus.thresholds_db))
+    spans = sorted(
+        {*passes, *plateaus.spans_above(level, spindle_hz=spindle_hz)}, key=lambda s: s.start_s
+    )
+    merged: list[Span] = []
+    for span in spans:
+        if merged and span.start_s <= merged[-1].end_s:
+            merged[-1] = Span(merged[-1].start_s, max(merged[-1].end_s, span.end_s))
+        else:
+            merged.append(span)
+    return tuple(merged)

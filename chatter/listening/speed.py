@@ -102,16 +102,7 @@ def hear_speed(
     windows = _windows(read, start, stop, rate_hz, stated_hz, teeth)
     middle = (start + stop) / 2 / rate_hz
     if not windows:
-        return Heard(
-            stated_hz,
-            stated_hz * (1 - SLIP),
-            stated_hz * (1 + SLIP),
-            0.0,
-            0.0,
-            False,
-            ((middle, stated_hz),),
-            None,
-        )
+        return _unheard(stated_hz, middle, 0.0, 0.0, None)
     combs = _combs(windows, _turn_window(read, start, stop, rate_hz, stated_hz, teeth))
     step = 0.3 * min(
         combs.raw_step_hz / min(_TOP_HZ, _TOOTH_LINES * teeth * stated_hz),
@@ -148,16 +139,7 @@ def hear_speed(
                 course,
                 other_hz,
             )
-        return Heard(
-            stated_hz,
-            stated_hz * (1 - SLIP),
-            stated_hz * (1 + SLIP),
-            z,
-            turn_z,
-            False,
-            ((middle, stated_hz),),
-            other_hz,
-        )
+        return _unheard(stated_hz, middle, z, turn_z, other_hz)
     spindle = float(near[best] * stated_hz)
     course = _course(windows, spindle, teeth) if z >= HEARD_Z else ((middle, spindle),)
     mean = float(np.mean([f for _, f in course]))
@@ -168,6 +150,14 @@ def hear_speed(
     if len(course) > 2:
         half = max(half, 1.96 * float(np.std([f for _, f in course])) / mean / np.sqrt(len(course)))
     return Heard(mean, mean * (1 - half), mean * (1 + half), z, turn_z, True, course, other_hz)
+
+
+def _unheard(
+    stated_hz: float, middle: float, z: float, turn_z: float, other_hz: float | None
+) -> Heard:
+    """The sound does not tell: the stated speed, as far off as slip goes."""
+    low, high = stated_hz * (1 - SLIP), stated_hz * (1 + SLIP)
+    return Heard(stated_hz, low, high, z, turn_z, False, ((middle, stated_hz),), other_hz)
 
 
 def comb_score(
