@@ -75,6 +75,7 @@ def as_svg(figure: Figure, title: str, description: str, *, prefix: str = "") ->
     figure.savefig(out, format="svg", transparent=True, metadata={"Date": None, "Creator": None})
     text = out.getvalue()
     text = text[text.index("<svg") :]
+    text = re.sub(r"(\d\.\d\d)\d+", r"\1", text)  # a hundredth of a point is fine enough
     text = re.sub(r"<metadata>.*?</metadata>", "", text, flags=re.DOTALL)
     text = re.sub(r'(<svg[^>]*?) (?:width|height)="[^"]*pt"', r"\1", text)
     text = re.sub(r'(<svg[^>]*?) (?:width|height)="[^"]*pt"', r"\1", text)

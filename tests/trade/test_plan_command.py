@@ -54,6 +54,15 @@ def test_a_card_without_a_speed_can_be_planned(card: str) -> None:
     assert "Carvill" in said
 
 
+def test_earlier_cuts_warn_and_reassure(card: str) -> None:
+    said = " ".join(run(card, "--observed", "12 mm at 38 chattered").split())
+    assert "12 mm chattered at this speed before: take less depth or another speed." in said
+    said = " ".join(run(card, "--observed", "14 mm at 25 quiet").split())
+    assert "14 mm was quiet at 25 rev/min before: 12.7 mm should be too." in said
+    clash = ("--observed", "10 mm at 38 chattered", "--observed", "14 mm at 38 quiet")
+    assert "Two of the stated cuts do not fit together" in " ".join(run(card, *clash).split())
+
+
 def test_options_win_over_the_card(card: str) -> None:
     assert "91.4 m/min" in run(card, "--material", "brass")
 
