@@ -187,7 +187,7 @@ def _add_slower(
         return
     reach = lobes.CRITICAL_WAVELENGTH_M
     if not job.machine.speeds_rev_min:
-        slower = [one.spindle.rev_min / 2.0]
+        slower = [min(one.spindle.rev_min / 2.0, advised.ceiling_rev_min(job))]
     if not slower:
         return
     gains = _damping_gains(tuple(slower), one, job.cutter.teeth, diameter)

@@ -281,3 +281,10 @@ def test_exact_feed_lies_in_the_range_when_no_feeds_are_stated():
     chips = chip_load_range(job)
     load = made.quantity * 60 / (90.0 * 16)
     assert load == pytest.approx(min(1.25 * chips[0], chips[1]))
+
+
+def test_half_the_speed_is_not_advised_above_the_marking():
+    """Without a list of steps half the present speed is tried; the marking still binds."""
+    job = a_job(teeth=4, n=400.0, steps=(), cutter={"diameter_m": 0.1, "max_rev_min": 120.0})
+    made = by_name(every(a_pass("chatter", f_c=520.0, n=400.0, count=4), job), "slower_for_damping")
+    assert made.quantity <= 120.0
