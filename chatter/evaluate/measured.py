@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from chatter.evaluate.cases import Cases
+from chatter.evaluate.cases import Case, Cases
 from chatter.evaluate.matching import match
 
 #: Revolutions from which the spindle speed must be right within 0.3 %.
@@ -62,6 +62,11 @@ def percentiles(
     return Errors(name, unit, *p, within, limit, len(error))
 
 
+def true_rev_min(case: Case) -> float:
+    """True speed of the cutting that was judged; mean of the true pass when not known."""
+    return case.found_pass.true_rev_min or case.true_pass.rev_min
+
+
 def measured(cases: Cases) -> dict[str, Errors]:
     """All errors, over passes that were found and are not marginal."""
     pairs = [c for c in cases.cases if c.true_pass is not None and c.found_pass is not None]
@@ -75,7 +80,7 @@ def measured(cases: Cases) -> dict[str, Errors]:
         some = list(some)
         return percentiles(
             name, "%",
-            [100 * (c.found_pass.rev_min / c.true_pass.rev_min - 1) for c in some],
+            [100 * (c.found_pass.rev_min / true_rev_min(c) - 1) for c in some],
             [c.weight for c in some], 0.3,
         )  # fmt: skip
 
@@ -97,7 +102,7 @@ def measured(cases: Cases) -> dict[str, Errors]:
     made["speed_interval"] = percentiles(
         "spindle speed, in units of half its 95 % interval", "",
         [
-            (c.found_pass.rev_min - c.true_pass.rev_min)
+            (c.found_pass.rev_min - true_rev_min(c))
             / max(0.5 * (c.found_pass.rev_min_high - c.found_pass.rev_min_low), 1e-9)
             for c in heard
         ],

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import asdict, dataclass, field
 
+import numpy as np
+
 from chatter.findings import Findings, Pass
 from chatter.simulate import TruePass, Truth
 
@@ -28,6 +30,7 @@ class FoundPass:
     chatter_share: float | None
     chatter_kind: str | None
     measures: dict[str, float] = field(default_factory=dict)
+    true_rev_min: float | None = None  # median true speed of the cutting in this stretch
 
 
 @dataclass(frozen=True)
@@ -64,7 +67,7 @@ class Outcome:
         return next((name for name in order if name in found), "machine_only")
 
 
-def found_pass(one: Pass) -> FoundPass:
+def found_pass(one: Pass, truth: Truth) -> FoundPass:
     """Keep of a found pass what the scores and the fit need."""
     chatter = one.chatter
     return FoundPass(
@@ -84,7 +87,22 @@ def found_pass(one: Pass) -> FoundPass:
         chatter_share=chatter.share if chatter else None,
         chatter_kind=chatter.kind if chatter else None,
         measures=dict(one.measures),
+        true_rev_min=true_speed(truth, one.start_s, one.end_s),
     )
+
+
+def true_speed(truth: Truth, start_s: float, end_s: float) -> float | None:
+    """Median true speed [rev/min] of the cutting between two times; None when there is none.
+
+    The spindle sags by per cents as the cutter enters and recovers as it leaves: the mean
+    over a whole pass lies about 0.2 % above the speed at which nearly all of it was cut.
+    """
+    at = np.linspace(start_s, end_s, 401)
+    cut = [(at >= one.start_s) & (at <= one.end_s) for one in truth.passes]
+    if not truth.speed_course or not np.any(cut):
+        return None
+    times, speeds = zip(*truth.speed_course, strict=True)
+    return float(np.median(np.interp(at[np.any(cut, axis=0)], times, speeds)))
 
 
 def outcome_of(
@@ -108,7 +126,7 @@ def outcome_of(
         true_teeth=truth.true_teeth,
         conditions=dict(truth.conditions),
         truth=truth.passes,
-        found=tuple(found_pass(one) for one in findings.passes) if told else (),
+        found=tuple(found_pass(one, truth) for one in findings.passes) if told else (),
         verdict=findings.verdict if told else "cannot_tell",
         confidence=findings.confidence if told else 0.0,
         fit=findings.fitness.fit if told else False,

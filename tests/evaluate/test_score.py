@@ -1,4 +1,5 @@
 import math
+from types import SimpleNamespace
 
 import pytest
 from evaluate_made import found_pass, outcome, true_pass
@@ -6,7 +7,7 @@ from evaluate_made import found_pass, outcome, true_pass
 from chatter.evaluate.cases import cases_of
 from chatter.evaluate.figures import confusion, figures
 from chatter.evaluate.measured import measured, pass_finding, percentiles
-from chatter.evaluate.outcome import from_plain, to_plain
+from chatter.evaluate.outcome import from_plain, to_plain, true_speed
 from chatter.evaluate.page import as_plain
 from chatter.evaluate.score import no_cutting, score
 from chatter.evaluate.splits import splits
@@ -212,3 +213,20 @@ def test_a_dial_six_per_cent_off_is_within_slip():
     assert where(-0.059) == ["right within slip"]
     assert where(0.062) == ["speed wrong by more than slip"]
     assert where(0.0, wrong_teeth=True) == ["tooth count wrong"]
+
+
+def test_the_speed_is_measured_against_the_stretch_that_was_judged():
+    truth = SimpleNamespace(
+        speed_course=((0.0, 620.0), (5.0, 620.0), (5.001, 600.0), (20.0, 600.0))
+    )
+    assert true_speed(truth, 6.0, 12.0) == pytest.approx(600.0)
+    assert true_speed(truth, 0.0, 10.0) == pytest.approx(610.0, abs=0.5)
+    assert true_speed(SimpleNamespace(speed_course=()), 0.0, 1.0) is None
+    run = [
+        outcome(
+            0,
+            [true_pass(0, 10, rev_min=610.0)],
+            [found_pass(5, 10, rev_min=600.6, true_rev_min=600.0)],
+        )
+    ]
+    assert measured(cases_of(run))["speed_all"].p50 == pytest.approx(0.1)
