@@ -215,18 +215,14 @@ def test_a_dial_six_per_cent_off_is_within_slip():
     assert where(0.0, wrong_teeth=True) == ["tooth count wrong"]
 
 
-def test_the_speed_is_measured_against_the_stretch_that_was_judged():
-    truth = SimpleNamespace(
-        speed_course=((0.0, 620.0), (5.0, 620.0), (5.001, 600.0), (20.0, 600.0))
-    )
-    assert true_speed(truth, 6.0, 12.0) == pytest.approx(600.0)
-    assert true_speed(truth, 0.0, 10.0) == pytest.approx(610.0, abs=0.5)
-    assert true_speed(SimpleNamespace(speed_course=()), 0.0, 1.0) is None
-    run = [
-        outcome(
-            0,
-            [true_pass(0, 10, rev_min=610.0)],
-            [found_pass(5, 10, rev_min=600.6, true_rev_min=600.0)],
-        )
-    ]
+def test_the_speed_is_measured_against_the_cutting_that_was_judged():
+    course = ((0.0, 620.0), (5.0, 620.0), (5.5, 600.0), (20.0, 600.0))
+    truth = SimpleNamespace(speed_course=course, passes=(true_pass(4.8, 12),))
+    # Idling before and a short run-down do not count, though the mean would lie higher.
+    assert true_speed(truth, 0.0, 14.0) == pytest.approx(600.0)
+    assert true_speed(truth, 0.0, 5.0) == pytest.approx(620.0)
+    assert true_speed(truth, 14.0, 16.0) is None
+    assert true_speed(SimpleNamespace(speed_course=(), passes=truth.passes), 6, 8) is None
+    found = found_pass(5, 10, rev_min=600.6, true_rev_min=600.0)
+    run = [outcome(0, [true_pass(0, 10, rev_min=610.0)], [found])]
     assert measured(cases_of(run))["speed_all"].p50 == pytest.approx(0.1)
