@@ -7,11 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from chatter.findings import Chatter, Pass, Spindle, Stretch
+from chatter.findings import Chatter, Pass, Spindle, Stretch, ToothLevel
 from chatter.job.cut import Job
 from chatter.listening.cuts import Cuts, course_measures, find_cuts, speed_of
 from chatter.listening.exhibits import Exhibits, Overview, PassExhibit
-from chatter.listening.lines import FineSpectrum, fine_spectrum, name_lines
+from chatter.listening.lines import TOP_HZ, FineSpectrum, fine_spectrum, name_lines
 from chatter.listening.measures import likeliest_chatter, measure, tooth_levels
 from chatter.listening.passes import Span, busy, find_plateaus, rest_of
 from chatter.listening.pictures import modulation_map, order_spectrum
@@ -47,6 +47,7 @@ class Close:
     heard: Heard
     spectra: FrameSpectra
     tones: tuple[Tone, ...]
+    tone: Tone | None  # the likeliest chatter among them
     turning: Turning | None
     measures: dict[str, float]
 
@@ -141,10 +142,11 @@ def _judge_pass(
     measures, teeth, rate = ears.measures, job.cutter.teeth, track.rate_hz
     stated_hz = job.cut.speed_rev_min / 60.0
     start, stop = ears.start, ears.stop
-    contradicted = heard.other_hz is not None and heard.other_hz != heard.spindle_hz
-    contradicted &= abs(heard.spindle_hz / stated_hz - 1.0) <= SLIP
+    # a contradiction that was followed has led the speed outside slip
+    followed = abs(heard.spindle_hz / stated_hz - 1.0) > SLIP
+    contradicted = heard.other_hz is not None and not followed
     opinion = judge(measures, contradicted=contradicted, unfit=unfit, turn_s=1.0 / heard.spindle_hz)
-    chatter = _chatter(opinion, spectra, tones, heard, teeth)
+    chatter = _chatter(opinion, spectra, ears.tone, heard, teeth)
     fine = fine_spectrum(track.read, start, stop, rate, spindle_hz=heard.spindle_hz, teeth=teeth)
     lines = name_lines(
         fine,
@@ -220,6 +222,7 @@ def listen_closely(
         teeth=teeth,
         idle=idle_mean,
     )
+    tone = likeliest_chatter(tones)
     turning = turn_the_pass(track.read, start, stop, rate, heard, teeth)
     revolutions = (stop - start) / rate * heard.spindle_hz
     measures = measure(
@@ -227,13 +230,14 @@ def listen_closely(
         turning=turning,
         spectra=spectra,
         tones=tones,
+        tone=tone,
         teeth=teeth,
         idle=idle_mean,
         others=others,
         revolutions=revolutions,
     )
     measures |= course | prior_measures(job)
-    return Close(start, stop, heard, spectra, tones, turning, measures)
+    return Close(start, stop, heard, spectra, tones, tone, turning, measures)
 
 
 def _fine_idle(
@@ -246,14 +250,13 @@ def _fine_idle(
     mean = idle.mean_spectrum(n)
     if mean is None:
         return None
-    return FineSpectrum.of(rate / n, mean[: int(11000.0 * n / rate)], 1.0, tooth_hz)
+    return FineSpectrum.of(rate / n, mean[: int(TOP_HZ * n / rate)], 1.0, tooth_hz)
 
 
 def _chatter(
-    opinion: Opinion, spectra: FrameSpectra, tones: tuple, heard: Heard, teeth: int
+    opinion: Opinion, spectra: FrameSpectra, tone: Tone | None, heard: Heard, teeth: int
 ) -> Chatter | None:
     """The chatter vibration, where the verdict holds chatter."""
-    tone = likeliest_chatter(tones)
     if tone is None or "chatter" not in (opinion.verdict, *opinion.also):
         return None
     onset = onset_of(spectra, tone.frequency_hz)
@@ -292,9 +295,7 @@ def _spindle(heard: Heard, job: Job) -> Spindle:
     )
 
 
-def _teeth(turning: Turning | None) -> tuple:
-    from chatter.findings import ToothLevel
-
+def _teeth(turning: Turning | None) -> tuple[ToothLevel, ...]:
     if turning is None or turning.teeth < 2 or not turning.tracked:
         return ()
     mean, error = tooth_levels(turning)

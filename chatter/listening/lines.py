@@ -26,7 +26,8 @@ from chatter.sound.spectrum import (
 
 _MOST_LINES = 80
 _MOST_FRAMES = 16
-_TOP_HZ = 11000.0
+#: Highest line that is looked for [Hz].
+TOP_HZ = 11000.0
 _SQUEAL_HZ = 1000.0
 
 
@@ -66,7 +67,7 @@ def fine_spectrum(
     n = 2 * int(frame * rate_hz / 2)
     count = int(np.clip(2 * (stop - start) / n - 1, 1, _MOST_FRAMES))
     window = hann(n)
-    bins = int(min(_TOP_HZ, 0.47 * rate_hz) * n / rate_hz)
+    bins = int(min(TOP_HZ, 0.47 * rate_hz) * n / rate_hz)
     total = np.zeros(bins)
     for at in np.linspace(start, stop - n, count).astype(int):
         z = scipy.fft.rfft(read(int(at), int(at) + n) * window)[:bins]

@@ -70,6 +70,7 @@ def measure(
     turning: Turning | None,
     spectra: FrameSpectra,
     tones: tuple[Tone, ...],
+    tone: Tone | None,
     teeth: int,
     idle: np.ndarray | None,
     others: np.ndarray | None,
@@ -85,6 +86,8 @@ def measure(
         The pass in the angle domain; None when it is too short.
     spectra : FrameSpectra
     tones : tuple of Tone
+    tone : Tone or None
+        The likeliest chatter among them.
     teeth : int
     idle : ndarray, shape (bins or more,), or None
         Mean spectrum of the idling machine on the bins of ``spectra``.
@@ -97,9 +100,9 @@ def measure(
         "turn_z": heard.turn_score,
         "revolutions": revolutions,
     }
-    found |= _tone_measures(tones)
+    found |= _tone_measures(tones, tone)
     found |= _other_measures(spectra, found.get("tone_hz"), others)
-    found |= _family_measures(spectra, heard, tones, teeth)
+    found |= _family_measures(spectra, heard, tone, teeth)
     found |= _hump_measures(spectra, heard, idle, teeth)
     found |= _hump_against_others(spectra, found.get("hump_hz"), others)
     found |= _turn_measures(turning)
@@ -109,8 +112,7 @@ def measure(
     return {name: float(value) for name, value in found.items()}
 
 
-def _tone_measures(tones: tuple[Tone, ...]) -> dict[str, float]:
-    tone = likeliest_chatter(tones)
+def _tone_measures(tones: tuple[Tone, ...], tone: Tone | None) -> dict[str, float]:
     squeals = [
         t
         for t in tones
@@ -123,13 +125,12 @@ def _tone_measures(tones: tuple[Tone, ...]) -> dict[str, float]:
 
 
 def _family_measures(
-    spectra: FrameSpectra, heard: Heard, tones: tuple[Tone, ...], teeth: int
+    spectra: FrameSpectra, heard: Heard, tone: Tone | None, teeth: int
 ) -> dict[str, float]:
     """Families in the spectrum folded at the tooth-passing frequency."""
     tooth_hz = teeth * heard.spindle_hz
     folded = fold(spectra, tooth_hz=tooth_hz, speed_error=heard.relative_error)
     offset, score = folded.best_free(2.0 * spectra.step_hz / tooth_hz)
-    tone = likeliest_chatter(tones)
     own = _NAN if tone is None else folded.at((tone.frequency_hz / tooth_hz) % 1.0)
     return {
         "fold_free_z": score,

@@ -102,7 +102,7 @@ def hear_speed(
     windows = _windows(read, start, stop, rate_hz, stated_hz, teeth)
     middle = (start + stop) / 2 / rate_hz
     if not windows:
-        return _unheard(stated_hz, middle, 0.0, 0.0, None)
+        return _unheard(stated_hz, middle, 0.0, 0.0)
     combs = _combs(windows, _turn_window(read, start, stop, rate_hz, stated_hz, teeth))
     step = 0.3 * min(
         combs.raw_step_hz / min(_TOP_HZ, _TOOTH_LINES * teeth * stated_hz),
@@ -139,7 +139,7 @@ def hear_speed(
                 course,
                 other_hz,
             )
-        return _unheard(stated_hz, middle, z, turn_z, other_hz)
+        return _unheard(stated_hz, middle, z, turn_z)
     spindle = float(near[best] * stated_hz)
     course = _course(windows, spindle, teeth) if z >= HEARD_Z else ((middle, spindle),)
     mean = float(np.mean([f for _, f in course]))
@@ -152,12 +152,10 @@ def hear_speed(
     return Heard(mean, mean * (1 - half), mean * (1 + half), z, turn_z, True, course, other_hz)
 
 
-def _unheard(
-    stated_hz: float, middle: float, z: float, turn_z: float, other_hz: float | None
-) -> Heard:
+def _unheard(stated_hz: float, middle: float, z: float, turn_z: float) -> Heard:
     """The sound does not tell: the stated speed, as far off as slip goes."""
     low, high = stated_hz * (1 - SLIP), stated_hz * (1 + SLIP)
-    return Heard(stated_hz, low, high, z, turn_z, False, ((middle, stated_hz),), other_hz)
+    return Heard(stated_hz, low, high, z, turn_z, False, ((middle, stated_hz),), None)
 
 
 def comb_score(

@@ -238,7 +238,11 @@ def tone_track(spectra: FrameSpectra, frequency_hz: float) -> tuple[np.ndarray, 
 
 def onset_of(spectra: FrameSpectra, frequency_hz: float) -> Onset:
     """When the tone stands out of its surroundings, frame by frame."""
-    line, floor = tone_track(spectra, frequency_hz)
+    return _onset(spectra, *tone_track(spectra, frequency_hz))
+
+
+def _onset(spectra: FrameSpectra, line: np.ndarray, floor: np.ndarray) -> Onset:
+    """The same from the tone's track, which costs a median a frame."""
     level = np.asarray(db(line / floor))
     limit = max(8.0, 0.5 * float(np.quantile(level, 0.95)))
     smooth = moving_mean(level, 3)
@@ -288,7 +292,7 @@ def _describe(
     )
     family, family_db, family_power = _family(spectra, frequency, tooth_hz)
     band = spectra.mean[: int(5000.0 / step)].sum()
-    onset = onset_of(spectra, frequency)
+    onset = _onset(spectra, line, floor)
     rise = math.nan
     if idle is not None:
         rise = float(db(_around(spectra.mean, peak.bin) / _around(idle, peak.bin)))

@@ -138,7 +138,8 @@ def _track(
         cycles = to_angle(swing, turns, points)
         if cycles.shape[1] < 4:
             return turns, tracked
-        best = _strongest(cycles, teeth)
+        lines = order_lines(cycles)
+        best = _strongest(lines, teeth, points)
         if best is None:
             return turns, tracked
         channel, order = best
@@ -151,7 +152,7 @@ def _track(
         corrected = turns + (phase - phase[0]) / (2.0 * np.pi * order)
         if np.any(np.diff(corrected) <= 0):
             return turns, tracked
-        before = order_lines(cycles).ratio(order)[channel]
+        before = lines.ratio(order)[channel]
         after = order_lines(to_angle(swing, corrected, points)).ratio(order)[channel]
         if after < before:
             return turns, tracked
@@ -159,13 +160,12 @@ def _track(
     return turns, tracked
 
 
-def _strongest(cycles: np.ndarray, teeth: int) -> tuple[int, int] | None:
+def _strongest(lines: OrderLines, teeth: int, points: int) -> tuple[int, int] | None:
     """Channel and tooth order (first to third) that stand out most, if any does."""
-    lines = order_lines(cycles)
     best, where = 12.0, None
     for k in (1, 2, 3):
         order = k * teeth
-        if order > 0.45 * cycles.shape[2]:
+        if order > 0.45 * points:
             break
         ratio = lines.ratio(order) / k  # a higher order loses count of the teeth sooner
         channel = int(np.argmax(ratio))
