@@ -93,7 +93,7 @@ def draw_cut(rng: Rng, kind: str, ranges: Ranges, regime: Regime) -> Scene:
         rub=rub,
         room=Room(log_uniform(rng, ranges.room_s), uniform(rng, ranges.wet_db)),
         phone=draw_phone(rng, ranges),
-        stated=draw_stated(rng, ranges, rev_min, count),
+        stated=draw_stated(rng, ranges, rev_min, count, regime, rub, diameter),
         format=Format(*ranges.formats[int(rng.integers(len(ranges.formats)))]),
         distractors=draw_distractors(rng, ranges, kind, duration),
         ranges=ranges.name,
@@ -268,7 +268,10 @@ def draw_phone(rng: Rng, ranges: Ranges) -> Phone:
     )
 
 
-def draw_stated(rng: Rng, ranges: Ranges, rev_min: float, teeth: int) -> Stated:
+def draw_stated(
+    rng: Rng, ranges: Ranges, rev_min: float, teeth: int, regime: Regime, rub: Rub | None,
+    diameter: float,
+) -> Stated:  # fmt: skip
     """Draw what the machinist says; sometimes grossly wrong."""
     error = float(np.clip(rng.normal(0.0, 0.02), *ranges.speed_error))
     if rng.random() < ranges.gross_speed_error:
@@ -276,7 +279,27 @@ def draw_stated(rng: Rng, ranges: Ranges, rev_min: float, teeth: int) -> Stated:
     said = float(f"{rev_min * (1 + error):.3g}")
     if teeth > 1 and rng.random() < ranges.wrong_teeth:
         teeth = max(1, teeth + int(rng.choice([-2, -1, 1, 2])))
-    return Stated(said, teeth, tell_all=bool(rng.random() < 0.7))
+    tell_all = bool(rng.random() < 0.7)
+    # A stream of its own: what is stated of the cutter must not change what is heard.
+    relief, collar = _stated_sides(rng.spawn(1)[0], regime, rub, diameter)
+    return Stated(said, teeth, tell_all=tell_all, side_relief=relief, collar_m=collar)
+
+
+def _stated_sides(
+    rng: Rng, regime: Regime, rub: Rub | None, diameter: float
+) -> tuple[bool | None, float | None]:
+    """Side relief and collar as stated: plain discs rub more often, but relieved ones may
+    (worn, cocked, chips beside them) and plain ones mostly do not.  The odds are ours."""
+    if regime.form not in ("slitting_saw", "side_and_face", "staggered_tooth"):
+        return None, None
+    known = bool(rng.random() < 0.6)
+    plain = 0.6 if rub is not None else 0.4
+    if regime.form != "slitting_saw":
+        plain *= 0.4
+    relief = bool(rng.random() >= plain)
+    drawn = float(diameter * rng.uniform(0.25, 0.5))
+    collar = rub.collar_m if rub is not None else drawn
+    return (relief if known else None), (collar if rng.random() < 0.5 else None)
 
 
 def draw_distractors(

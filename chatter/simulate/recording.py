@@ -189,8 +189,8 @@ def stated_job(scene: Scene) -> Job:
         form=scene.form,
         diameter_m=scene.diameter_m,
         width_m=plan.width_m if plan and scene.form in DISCS else None,
-        collar_diameter_m=scene.rub.collar_m if scene.rub else None,
-        side_relief=scene.rub is None if scene.form in DISCS else None,
+        collar_diameter_m=stated.collar_m,
+        side_relief=stated.side_relief,
     )
     if plan is None:
         return Job(cutter, Cut(stated.rev_min), machine, take)

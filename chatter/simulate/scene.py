@@ -124,6 +124,8 @@ class Stated:
     teeth: int
     tell_all: bool = True  # also states form, sizes, depth, feed, direction
     speeds_rev_min: tuple[float, ...] = ()
+    side_relief: bool | None = None  # as read off the cutter, where it is a disc
+    collar_m: float | None = None
 
 
 @dataclass(frozen=True)
