@@ -10,7 +10,8 @@ about it.  The edge (command line, page) prints the sentence and leaves with
     ├── RecordingError      the file cannot be heard (corrupt, empty, no sound, not sound)
     ├── JobError            what the machinist stated cannot be (0 teeth, unknown unit ...)
     ├── CardError           a job or machine file cannot be read
-    └── OutputError         a report or JSON file cannot be written
+    ├── OutputError         a report or JSON file cannot be written
+    └── BookError           the logbook cannot be opened, read or written
 """
 
 from __future__ import annotations
@@ -36,3 +37,7 @@ class CardError(JobError):
 
 class OutputError(ChatterError):
     """A result cannot be written where it was asked for."""
+
+
+class BookError(ChatterError):
+    """The logbook cannot be opened, read or written."""

@@ -23,7 +23,7 @@ _GROUND = ("errors", "findings")
 #: Room -> the rooms it may import, in the order of the floors.
 PLAN: dict[str, tuple[str, ...]] = {
     "errors": (),
-    "findings": (),
+    "findings": ("errors",),
     "job": ("errors",),
     "sound": _GROUND,  # what the phone heard; knows nothing of cutting
     "trade": (*_GROUND, "job"),  # shop knowledge; knows nothing of audio
@@ -33,7 +33,7 @@ PLAN: dict[str, tuple[str, ...]] = {
     "plan": (*_GROUND, "job", "trade"),
     "listen": (*_GROUND, "job", "sound", "trade", "listening", "tap"),
     "compare": (*_GROUND, "job", "listening", "listen"),
-    "logbook": (*_GROUND, "job", "listen"),
+    "logbook": (*_GROUND, "job", "trade", "tap"),
     "runin": (*_GROUND, "job", "sound", "listening", "listen", "logbook"),
     "batch": (*_GROUND, "job", "listen", "logbook"),
     "report": (*_GROUND, "job", "sound", "trade", "listening", "tap", "compare", "logbook", "runin"),
@@ -55,7 +55,7 @@ PLAN: dict[str, tuple[str, ...]] = {
 }
 
 #: Rooms of several modules that stand beside each other instead of in a folder.
-SAME_ROOM = {"terminal": "cli", "__main__": "cli"}
+SAME_ROOM = {"terminal": "cli", "__main__": "cli", "findings_json": "findings"}
 
 #: Where a room may be entered by one door only: (from, to) -> modules.
 DOORS = {
@@ -63,6 +63,7 @@ DOORS = {
     ("report", "listening"): {"chatter.listening.exhibits"},
     ("listen", "tap"): {"chatter.tap.findings"},
     ("report", "tap"): {"chatter.tap.findings"},
+    ("logbook", "tap"): {"chatter.tap.findings"},
     ("compare", "listening"): {"chatter.listening.exhibits"},
     ("evaluate", "report"): {"chatter.report.line_drawing"},
 }
@@ -71,6 +72,7 @@ DOORS = {
 HEAVY = (
     *("librosa", "numba", "matplotlib", "sklearn", "av", "soundfile", "soxr", "PIL", "jinja2"),
     *("scipy.signal", "scipy.stats", "scipy.optimize", "scipy.interpolate", "scipy.ndimage"),
+    *("sqlite3", "sqlite_utils", "joblib", "dask", "distributed"),
 )
 
 #: None of these may be loaded by ``chatter --help``.

@@ -22,6 +22,7 @@ from chatter.job.build import (
     statement_of,
 )
 from chatter.job.cut import Job
+from chatter.job.cutter import Cutter
 from chatter.job.machine import Machine
 from chatter.job.schema import SECTIONS, field_of
 from chatter.job.toml_text import toml_text
@@ -113,6 +114,11 @@ def load_statement(path: str | Path) -> Statement:
 
 def save_job(job: Job, path: str | Path) -> None:
     """Write a job card that ``load_job`` reads back to an equal job.  Raises OutputError."""
+    _save(job_text(job, path), path)
+
+
+def job_text(job: Job, path: str | Path) -> str:
+    """The text of a job card that is to stand at ``path``."""
     tables: dict[str, dict] = {}
     for name, value in statement_of(job).items():
         section, _, key = name.partition(".")
@@ -120,7 +126,7 @@ def save_job(job: Job, path: str | Path) -> None:
             value = _beside(str(value), path)
         tables.setdefault(section, {})[key] = field_of(section, key).write(value)
     made = tables.get("cut", {}).pop(_OBSERVED, [])
-    _save(toml_text({**tables, _OBSERVED: made} if made else tables), path)
+    return toml_text({**tables, _OBSERVED: made} if made else tables)
 
 
 def _beside(named: str, card: str | Path) -> str:
@@ -132,12 +138,54 @@ def _beside(named: str, card: str | Path) -> str:
 
 def save_machine(machine: Machine, path: str | Path) -> None:
     """Write a machine card that ``load_machine`` reads back.  Raises OutputError."""
+    _save(machine_text(machine), path)
+
+
+def machine_text(machine: Machine) -> str:
+    """The text of a machine card; ``read_card`` reads it back."""
+    return _part_text(machine, "machine", Machine())
+
+
+def cutter_text(cutter: Cutter) -> str:
+    """The text of a cutter card: a ``[cutter]`` section alone; ``read_card`` reads it back."""
+    return _part_text(cutter, "cutter", Cutter(teeth=0))
+
+
+def _part_text(part: Machine | Cutter, section: str, default: Machine | Cutter) -> str:
     stated = {}
-    for each in SECTIONS["machine"]:
-        value = getattr(machine, each.attribute)
-        if value != getattr(Machine(), each.attribute):
+    for each in SECTIONS[section]:
+        value = getattr(part, each.attribute)
+        if value != getattr(default, each.attribute):
             stated[each.key] = each.write(value)
-    _save(toml_text({"machine": stated}), path)
+    return toml_text({section: stated})
+
+
+def read_card(text: str, section: str, name: str = "This card") -> Statement:
+    """What the text of a machine or cutter card states, in SI units.
+
+    Parameters
+    ----------
+    text : str
+        TOML, the keys at the top or under their section; a job card will do as well, of
+        which only this section is read.
+    section : str
+        "machine" or "cutter".
+    name : str
+        Name of the card, for the complaint.
+
+    Raises
+    ------
+    CardError
+        Naming section and key.
+    """
+    path = Path(name)
+    document = _parse(text, path)
+    inner = document.get(section)
+    if isinstance(inner, dict):
+        return _section(path, section, inner)
+    if set(document) & set(SECTIONS) - {each.key for each in SECTIONS[section]}:
+        raise CardError(f"{path.name} has no section [{section}]: write it, or name another card.")
+    return _section(path, section, document)
 
 
 def _job(values: Statement, path: str | Path) -> Job:
@@ -173,17 +221,25 @@ def _load(path: Path) -> dict:
     try:
         if path.is_file() and path.stat().st_size > _LARGEST_BYTES:
             raise CardError(f"{path.name} is too large for a card: name the right file.")
-        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
+        return _parse(path.read_text(encoding="utf-8-sig"), path)
     except FileNotFoundError:
         raise CardError(f"There is no card '{path}': check the name.") from None
     except OSError as error:
         raise CardError(
             f"The card '{path}' cannot be read ({error.strerror}): check the file."
         ) from None
-    except (UnicodeDecodeError, ValueError, RecursionError) as error:
-        reason = "it is not text" if isinstance(error, UnicodeDecodeError) else str(error)
+    except UnicodeDecodeError:
         raise CardError(
-            f"{path.name} is not a card in TOML ({echo(reason, 120)}): correct it."
+            f"{path.name} is not a card in TOML (it is not text): correct it."
+        ) from None
+
+
+def _parse(text: str, path: Path) -> dict:
+    try:
+        return tomllib.loads(text)
+    except (ValueError, RecursionError) as error:
+        raise CardError(
+            f"{path.name} is not a card in TOML ({echo(str(error), 120)}): correct it."
         ) from None
 
 

@@ -90,11 +90,26 @@ def load(path: str | Path) -> TapFindings:
         The file cannot be read, or is no tap test of this version.
     """
     try:
-        data = json.loads(Path(path).read_text(encoding="utf-8"))
+        text = Path(path).read_text(encoding="utf-8")
     except OSError as wrong:
         raise CardError(
             f"The tap test {path} cannot be read ({wrong.strerror}): check its name."
         ) from wrong
+    except UnicodeDecodeError as wrong:
+        raise CardError(f"{path} is not JSON: make it again with 'chatter tap'.") from wrong
+    return from_json(text, str(path))
+
+
+def from_json(text: str, path: str = "This text") -> TapFindings:
+    """Findings from the text that :func:`as_json` wrote; ``path`` is for the complaint.
+
+    Raises
+    ------
+    CardError
+        It is no tap test of this version.
+    """
+    try:
+        data = json.loads(text)
     except ValueError as wrong:
         raise CardError(f"{path} is not JSON: make it again with 'chatter tap'.") from wrong
     try:
