@@ -151,13 +151,11 @@ def _towards_flip(rng: np.random.Generator, scene: Scene) -> Scene:
     lobe = int(rng.integers(0, 4)) + 0.5
     teeth = scene.teeth.count
     rev_min = 60 * mode.frequency_hz / (teeth * lobe) * rng.uniform(0.9, 1.02)
+    rev_min = float(np.clip(rev_min, 200, 12_000))
     immersion = min(scene.immersion, float(rng.uniform(0.03, 0.15)))
     arc = parts.arc_of(immersion)
     passes = tuple(replace(plan, arc_turns=arc) for plan in scene.passes)
     ratio = scene.stated.rev_min / scene.rev_min
     stated = replace(scene.stated, rev_min=float(f"{rev_min * ratio:.3g}"))
     # Nearly one direction across the feed: the flip lobes need an interrupted, lean chip.
-    return replace(
-        scene, rev_min=float(np.clip(rev_min, 200, 12_000)), immersion=immersion,
-        passes=passes, stated=stated,
-    )  # fmt: skip
+    return replace(scene, rev_min=rev_min, immersion=immersion, passes=passes, stated=stated)
