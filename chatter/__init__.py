@@ -5,9 +5,9 @@
 >>> heard.findings.verdict
 'chatter'
 
-The front doors ``listen``, ``plan``, ``tap`` and ``load_job`` are opened when they are first
-asked for, so that importing the package costs next to nothing.  ``chatter.listen`` is at once
-the module and, called, its function of the same name; so are ``plan`` and ``tap``.
+The front doors ``listen``, ``plan``, ``tap``, ``load_job`` and ``open_book`` are opened when they
+are first asked for, so that importing the package costs next to nothing.  ``chatter.listen`` is
+at once the module and, called, its function of the same name; so are ``plan`` and ``tap``.
 """
 
 from __future__ import annotations
@@ -18,10 +18,13 @@ from types import ModuleType
 
 __version__ = "0.1.0"
 
-__all__ = ["listen", "load_job", "plan", "tap"]
+__all__ = ["listen", "load_job", "open_book", "plan", "tap"]
 
 #: Modules that are front doors themselves.
 _ROOMS = ("listen", "plan", "tap")
+
+#: Functions that are front doors, and the modules that hold them.
+_FUNCTIONS = {"load_job": "chatter.job.cards", "open_book": "chatter.logbook"}
 
 
 class _Door(ModuleType):
@@ -44,8 +47,8 @@ def __getattr__(name: str) -> object:
     """Open a front door (PEP 562)."""
     if name in _ROOMS:
         return import_module(f"chatter.{name}")
-    if name == "load_job":
-        return import_module("chatter.job.cards").load_job
+    if name in _FUNCTIONS:
+        return getattr(import_module(_FUNCTIONS[name]), name)
     raise AttributeError(f"module 'chatter' has no attribute {name!r}")
 
 

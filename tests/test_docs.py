@@ -326,14 +326,17 @@ def _imports(path: Path, package: str) -> bool:
 
 def test_dependencies_are_used_where_it_is_said():
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
-    needed = {re.match(r"[\w-]+", one)[0] for one in project["dependencies"]}
+    needed = {
+        re.match(r"[\w-]+", one)[0]
+        for one in (*project["dependencies"], *project["optional-dependencies"]["cluster"])
+    }
     told: dict[str, list[str]] = {}
     for row in rows(DEVELOPERS, "package"):
         for name in row[0].split(", "):
             told[name] = [path for path in ticked(row[1]) if path.endswith(".py")]
     assert set(told) == needed
     for name, paths in told.items():
-        package = {"pillow": "PIL"}.get(name, name)
+        package = {"pillow": "PIL"}.get(name, name.replace("-", "_"))
         sure = [path for path in paths if _imports(ROOT / path, package)]
         if name in ("typer", "rich"):  # they share a row
             assert sure

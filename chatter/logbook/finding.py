@@ -1,0 +1,60 @@
+"""From what a person calls a row to the row."""
+
+from __future__ import annotations
+
+from dataclasses import fields
+from typing import TYPE_CHECKING, TypeVar
+
+from chatter.errors import BookError
+from chatter.job.units import echo
+from chatter.job.words import hint
+from chatter.logbook.rows import TABLES, Row
+
+if TYPE_CHECKING:
+    from chatter.logbook.book import Book
+
+One = TypeVar("One", bound=Row)
+
+_SHORTEST_HASH = 6
+
+
+def find(book: Book, kind: type[One], key: str | int | Row) -> One:
+    """See ``Book.get``."""
+    what = TABLES[kind].removesuffix("s")
+    if isinstance(key, Row):
+        key = key.uid
+    if isinstance(key, int) or (str(key).isdecimal() and len(str(key)) < _SHORTEST_HASH):
+        found = book.list(kind, number=int(key))
+        if found:
+            return found[0]
+    key = str(key)
+    named = {each.name for each in fields(kind)}
+    for column in ("uid", "name", "sha256"):
+        if column not in named or not key:
+            continue
+        found = list(book.db_rows(kind, *_asked(column, key)))
+        if len(found) > 1:
+            numbers = ", ".join(str(each.number) for each in found)
+            raise BookError(
+                f"More than one {what} in the logbook is called '{echo(key)}': "
+                f"state the number of one, {numbers}."
+            )
+        if found:
+            return found[0]
+    raise BookError(_none(book, kind, what, key, "name" in named))
+
+
+def _asked(column: str, key: str) -> tuple[str, tuple[str, ...]]:
+    if column == "name":
+        return "name = ? COLLATE NOCASE", (key,)
+    if column == "sha256" and len(key) >= _SHORTEST_HASH:
+        return "substr(sha256, 1, ?) = ?", (len(key), key.lower())  # type: ignore[return-value]
+    return f"{column} = ?", (key,)
+
+
+def _none(book: Book, kind: type[Row], what: str, key: str, named: bool) -> str:
+    said = f"There is no {what} '{echo(key)}' in the logbook"
+    names = sorted({each.name for each in book.list(kind)}) if named else []  # type: ignore[attr-defined]
+    if not names:
+        return f"{said}: 'chatter log show' lists what there is."
+    return f"{said}: {hint(key, {each: each for each in names[:12]}, cutoff=0.5)}"

@@ -1,0 +1,252 @@
+"""What stands in a logbook: one frozen dataclass per table, its fields the columns.
+
+``uid`` is the identity of a row in every copy of the book, ``number`` its short number in this
+file; both are given by the book.  A field that names another row holds that row's uid.  Times
+are UTC in ISO 8601 to the microsecond; dates are ISO dates.  ``None`` means not known.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from chatter.findings import Findings
+    from chatter.job.cut import Job
+    from chatter.job.cutter import Cutter
+    from chatter.job.machine import Machine
+    from chatter.tap.findings import TapFindings
+
+#: What a recording is of.
+KINDS = ("cut", "idle", "tap", "other")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Row:
+    """What every row has."""
+
+    uid: str = ""
+    number: int = 0
+    created_at: str = ""
+    changed_at: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class MachineRow(Row):
+    """A machine, by its card."""
+
+    name: str
+    card: str  # TOML, as ``chatter.job.cards.read_card`` reads it
+    facts: str = "{}"  # JSON: the fields of Machine in SI units
+    note: str = ""
+
+    @property
+    def machine(self) -> Machine:
+        """The machine on the card."""
+        from chatter.logbook.card_text import machine_of
+
+        return machine_of(self.card, self.name)
+
+
+@dataclass(frozen=True, kw_only=True)
+class CutterRow(Row):
+    """A cutter, by its card."""
+
+    name: str
+    card: str
+    facts: str = "{}"
+    note: str = ""
+
+    @property
+    def cutter(self) -> Cutter:
+        """The cutter on the card."""
+        from chatter.logbook.card_text import cutter_of
+
+        return cutter_of(self.card, self.name)
+
+
+@dataclass(frozen=True, kw_only=True)
+class RegrindRow(Row):
+    """A cutter came back from the grinder."""
+
+    cutter: str
+    ground_on: str  # date
+    note: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class RecordingRow(Row):
+    """A recording, known by its content."""
+
+    sha256: str
+    name: str  # of the file, as it was handed in
+    size_bytes: int
+    keeping: str  # "copy": kept beside the book; "reference": only pointed at
+    place: str  # copy: path within the folder beside the book; reference: full path
+    kind: str = "cut"  # one of KINDS
+    duration_s: float | None = None
+    machine: str | None = None
+    phone: str = ""
+    position: str = ""  # where the phone lay
+    hours: float | None = None  # running hours of the machine
+    recorded_at: str | None = None
+    dated_by: str = ""  # "stated", or "file": the file's own date, which a copy may have changed
+    simulated: bool = False
+    note: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class JobRow(Row):
+    """What was stated of a cut."""
+
+    card: str  # TOML of a job card
+    facts: str  # JSON, as ``chatter.job.build.as_plain`` makes it
+    machine: str | None = None
+    cutter: str | None = None
+
+    @property
+    def job(self) -> Job:
+        """The job, equal to the one that was stored."""
+        from chatter.job.build import from_plain
+
+        return from_plain(json.loads(self.facts))
+
+
+@dataclass(frozen=True, kw_only=True)
+class ListenRow(Row):
+    """What one version of the program found in a recording."""
+
+    recording: str
+    job: str
+    findings_json: str
+    schema_version: int
+    made_by: str
+    verdict: str
+    confidence: float
+    heard_at: str
+
+    @property
+    def findings(self) -> Findings:
+        """The findings, as ``chatter.listen`` gave them.  Raises CardError on another schema."""
+        from chatter.findings_json import from_json
+
+        return from_json(self.findings_json)
+
+
+@dataclass(frozen=True, kw_only=True)
+class TapRow(Row):
+    """A tap test."""
+
+    findings_json: str
+    schema_version: int
+    tapped_at: str
+    what: str = ""
+    machine: str | None = None
+    cutter: str | None = None
+    recording: str | None = None
+
+    @property
+    def found(self) -> TapFindings:
+        """The tap findings.  Raises CardError on another schema."""
+        from chatter.tap.findings import from_json
+
+        return from_json(self.findings_json, f"Tap test {self.number} of the logbook")
+
+
+@dataclass(frozen=True, kw_only=True)
+class NoteRow(Row):
+    """A remark on a machine, a cutter or a recording, or on none of them."""
+
+    text: str
+    machine: str | None = None
+    cutter: str | None = None
+    recording: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class SurfaceRow(Row):
+    """What the cut surface looks like: one sign of ``chatter.trade.surface``."""
+
+    sign: str  # a name in chatter/trade/surface.toml
+    face: str = ""  # which face: "left wall", "floor", ...
+    seen_on: str | None = None  # date
+    machine: str | None = None
+    cutter: str | None = None
+    recording: str | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class LabelRow(Row):
+    """What it really was, and what cured it."""
+
+    recording: str
+    verdict: str  # one of chatter.findings.CAUSES
+    cure: str = ""
+    pass_index: int | None = None  # None: the whole recording
+    by: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class PhotoRow(Row):
+    """A photograph, kept beside the book."""
+
+    sha256: str
+    name: str
+    size_bytes: int
+    place: str  # path within the folder beside the book
+    caption: str = ""
+    taken_at: str | None = None
+    machine: str | None = None
+    cutter: str | None = None
+    recording: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class CompareRow(Row):
+    """A comparison of recordings."""
+
+    title: str
+    sentence: str  # its verdict
+    result_json: str
+    schema_version: int
+    recordings: str  # JSON list of uids
+
+    @property
+    def result(self) -> Any:
+        """The result as plain data."""
+        return json.loads(self.result_json)
+
+    @property
+    def recording_uids(self) -> tuple[str, ...]:
+        """Which recordings were compared."""
+        return tuple(json.loads(self.recordings))
+
+
+@dataclass(frozen=True, kw_only=True)
+class EarlierRow(Row):
+    """How a row read before it was changed, here or by an import; nothing is thrown away."""
+
+    of_table: str
+    of_uid: str
+    row_json: str
+
+
+#: Row type -> its table, in an order in which every row comes after those it names.
+TABLES: dict[type[Row], str] = {
+    MachineRow: "machines",
+    CutterRow: "cutters",
+    RegrindRow: "regrinds",
+    RecordingRow: "recordings",
+    JobRow: "jobs",
+    ListenRow: "listens",
+    TapRow: "taps",
+    NoteRow: "notes",
+    SurfaceRow: "surfaces",
+    LabelRow: "labels",
+    PhotoRow: "photos",
+    CompareRow: "compares",
+    EarlierRow: "earlier",
+}
