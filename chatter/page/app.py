@@ -1,0 +1,147 @@
+"""The page put together: routes, parts, order of starting and stopping."""
+
+from __future__ import annotations
+
+import contextlib
+import re
+from pathlib import Path
+
+from chatter.errors import ChatterError
+from chatter.page import (
+    routes_enter,
+    routes_files,
+    routes_home,
+    routes_recording,
+    runner,
+    shelf,
+)
+from chatter.page.desk import Desk, Plain
+from chatter.page.guard import Guard
+from chatter.page.keys import FormTokens, Keyring, load_secret
+from chatter.page.plain_pages import plain_page
+from chatter.page.queue import Queue
+from chatter.page.render import STATIC
+from chatter.page.settings import Settings
+from chatter.page.spool import Spool
+
+_STATIC_NAME = re.compile(r"[a-z]{1,20}\.(css|js|svg)", re.ASCII)
+_STATIC_MIMES = {"css": "text/css", "js": "text/javascript", "svg": "image/svg+xml"}
+
+
+def make_app(
+    settings: Settings, keyring: Keyring | None = None, *, worker: tuple[str, ...] = runner.COMMAND
+):
+    """The ASGI application.
+
+    Parameters
+    ----------
+    settings : Settings
+    keyring : Keyring, optional
+        Needed when the page is open to the network.
+    worker : tuple of str
+        The program that does one listen.
+
+    Raises
+    ------
+    OutputError, BookError
+        Data folder or logbook cannot be used.
+    """
+    from starlette.applications import Starlette
+
+    secret = load_secret(settings.data)
+    spool = Spool(settings.data)
+    book = shelf.Shelf(settings.book)
+    try:
+        book.open()
+    except BaseException:
+        spool.close()
+        raise
+
+    async def answered(one, take):
+        return await book.ask(shelf.store, spool, one, take)
+
+    queue = Queue(spool, settings.limits, answered, worker)
+    desk = Desk(settings, spool, book, queue, FormTokens(secret), keyring or Keyring())
+
+    @contextlib.asynccontextmanager
+    async def life(_app):
+        from chatter.page import tiles  # noqa: F401  its libraries load before the first request
+
+        queue.start()
+        try:
+            yield
+        finally:
+            await queue.stop()
+            book.close()
+            spool.close()
+
+    from starlette.exceptions import HTTPException
+
+    inner = Starlette(
+        routes=_routes(),
+        lifespan=life,
+        exception_handlers={Plain: _plain, ChatterError: _said, HTTPException: _http},
+    )
+    inner.state.desk = desk
+    guarded = Guard(inner, settings, desk.keyring)
+    guarded.desk = desk
+    return guarded
+
+
+def _routes() -> list:
+    from starlette.routing import Route
+
+    def get(path, endpoint):
+        return Route(path, endpoint, methods=["GET"])
+
+    def post(path, endpoint):
+        return Route(path, endpoint, methods=["POST"])
+
+    at = "/recordings/{id}"
+    return [
+        get("/", routes_home.home),
+        get("/recordings", routes_home.recordings),
+        post("/recordings", routes_home.upload),
+        post("/units", routes_home.units),
+        get(at, routes_recording.show),
+        get(f"{at}/state", routes_recording.state),
+        post(f"{at}/listen", routes_recording.listen),
+        post(f"{at}/label", routes_recording.label),
+        post(f"{at}/remove", routes_recording.remove),
+        get(f"{at}/tile", routes_files.tile),
+        get(f"{at}/sound", routes_files.sound),
+        get(f"{at}/report", routes_files.report),
+        get(f"{at}/findings", routes_files.findings),
+        get("/enter", routes_enter.enter),
+        post("/enter", routes_enter.use),
+        get("/static/{name}", static),
+    ]
+
+
+async def static(request):
+    """Style sheet, scripts and icons of the page."""
+    from starlette.responses import FileResponse
+
+    name = request.path_params["name"]
+    path = STATIC / name
+    if not _STATIC_NAME.fullmatch(name) or not path.is_file():
+        raise Plain(404, "There is no such file here: go to the first page.")
+    mime = _STATIC_MIMES[Path(name).suffix[1:]]
+    return FileResponse(path, media_type=mime, headers={"Cache-Control": "no-cache"})
+
+
+async def _plain(_request, wrong: Plain):
+    return plain_page(wrong.status, wrong.sentence)
+
+
+async def _said(_request, wrong: ChatterError):
+    return plain_page(422, str(wrong))
+
+
+async def _http(_request, wrong):
+    said = {
+        404: "There is nothing at this address: go to the first page.",
+        405: "This address does not take that: use the page's own buttons.",
+    }
+    sentence = said.get(wrong.status_code, "This request is not understood: go to the first page.")
+    return plain_page(wrong.status_code, sentence)

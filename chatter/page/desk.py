@@ -1,0 +1,87 @@
+"""What the routes work with, and the checks they share."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from chatter.page.keys import FORM_COOKIE, FormTokens, Keyring
+from chatter.page.settings import Settings
+from chatter.page.spool import Kept, Spool
+
+if TYPE_CHECKING:
+    from chatter.page.queue import Queue
+    from chatter.page.shelf import Shelf
+
+
+@dataclass
+class Desk:
+    """The parts of a running page."""
+
+    settings: Settings
+    spool: Spool
+    shelf: Shelf
+    queue: Queue
+    tokens: FormTokens
+    keyring: Keyring
+
+
+class Plain(Exception):
+    """An answer of one sentence."""
+
+    def __init__(self, status: int, sentence: str) -> None:
+        super().__init__(sentence)
+        self.status = status
+        self.sentence = sentence
+
+
+NO_TOKEN = (
+    "This form is out of date, or does not come from this page. Nothing was changed: go back, "
+    "load the page again, and send the form from there."
+)
+
+
+def desk_of(request) -> Desk:
+    """The desk of the page that got the request."""
+    return request.app.state.desk
+
+
+def kept_of(request) -> Kept:
+    """The recording that the path names.  Raises Plain (404)."""
+    one = desk_of(request).spool.get(request.path_params["id"])
+    if one is None:
+        raise Plain(404, "There is no such recording here: look under Recordings.")
+    return one
+
+
+def check_token(request, token: str | None) -> None:
+    """Refuse a form that did not come from this page.  Raises Plain (403)."""
+    if not desk_of(request).tokens.holds(request.cookies.get(FORM_COOKIE), token):
+        raise Plain(403, NO_TOKEN)
+
+
+async def posted(request):
+    """Fields of a form without files, its token checked.
+
+    Returns
+    -------
+    starlette.datastructures.FormData
+
+    Raises
+    ------
+    Plain
+        403 without a valid token.
+    """
+    kind = request.headers.get("content-type", "").partition(";")[0].strip().lower()
+    if kind != "application/x-www-form-urlencoded":
+        raise Plain(403, NO_TOKEN)
+    form = await request.form(max_files=0, max_fields=200)
+    check_token(request, form.get("csrf"))
+    return form
+
+
+def see(path: str):
+    """Send the browser on to a page of ours."""
+    from starlette.responses import RedirectResponse
+
+    return RedirectResponse(path, status_code=303)

@@ -1,0 +1,227 @@
+"""Forms from the table of everything that can be stated, with what is wrong beside the field."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from chatter.errors import ChatterError, JobError
+from chatter.job.build import job_of, read_statement
+from chatter.job.cut import Job
+from chatter.job.fields import Count, CutsMade, Field, Flag, Group, Quantities, Quantity, Word
+from chatter.job.schema import field_of
+from chatter.job.show import unit_of
+from chatter.job.words import materials
+from chatter.page.field_words import HELP, LABELS, WORDS
+
+_BARE = re.compile(r"\s*(\d+(\.\d*)?|\.\d+|(\d+[ -])?\d+/\d+)\s*", re.ASCII)
+_LONGEST = 2000
+
+#: What each form asks for, in order.
+NEEDED = ("cut.speed", "cutter.teeth")
+SHARPER = (
+    *("cutter.form", "cutter.diameter", "cutter.width", "cut.material", "cut.depth", "cut.feed"),
+    *("cut.direction", "machine.speeds", "machine.mains", "cut.observed", "take.simulated"),
+)
+CUTTER = tuple(
+    f"cutter.{key}"
+    for key in (
+        *("name", "teeth", "form", "diameter", "width", "material", "side_relief"),
+        *("max_speed", "reground", "collar_diameter"),
+    )
+)
+MACHINE = tuple(
+    f"machine.{key}"
+    for key in (
+        *("name", "speeds", "feeds", "mains", "motor_power", "motor_poles", "arbors"),
+        *("backlash", "gears", "bearings"),
+    )
+)
+PLAN = (
+    *("cut.material", "cut.depth", "cut.width", "cut.length", "cut.direction"),
+    *("cutter.teeth", "cutter.form", "cutter.diameter", "cutter.width", "cutter.material"),
+    *("cutter.side_relief", "cutter.collar_diameter", "cutter.max_speed"),
+    *("machine.speeds", "machine.feeds", "machine.motor_power", "machine.backlash"),
+    *("cut.speed", "cut.feed", "cut.chip_load", "cut.observed"),
+)
+
+
+@dataclass(frozen=True)
+class FieldView:
+    """One field as the template shows it."""
+
+    name: str  # "cutter.teeth"
+    label: str
+    kind: str  # "text", "count", "number", "choice", "lines"
+    value: str
+    unit: str = ""
+    help: str = ""
+    error: str = ""
+    choices: tuple[tuple[str, str], ...] = ()  # (value, words)
+    needed: bool = False
+
+    @property
+    def id(self) -> str:
+        """Of the element."""
+        return "f-" + self.name.replace(".", "-").replace("_", "-")
+
+
+@dataclass(frozen=True)
+class Read:
+    """What a form held: option texts with their units, and what is wrong with which field."""
+
+    stated: dict[str, str]
+    errors: dict[str, str]
+    wrong: str = ""  # with the whole
+
+    @property
+    def ok(self) -> bool:
+        """Nothing is wrong."""
+        return not self.errors and not self.wrong
+
+
+def read(
+    posted: Mapping[str, str], names: tuple[str, ...], units: str, *, needed: tuple[str, ...] = ()
+) -> Read:
+    """Read and check the fields of a form, each on its own.
+
+    A bare number gets the unit that stands beside its field.
+
+    Parameters
+    ----------
+    posted : mapping
+        Field name to text.
+    names : tuple of str
+        The fields of this form.
+    units : str
+        "inch" or "metric".
+    needed : tuple of str
+        Those that must not be empty.
+    """
+    stated: dict[str, str] = {}
+    errors: dict[str, str] = {}
+    for name in names:
+        text = posted.get(name, "").strip()[:_LONGEST]
+        one = _field(name)
+        if not text:
+            if name in needed:
+                errors[name] = f"{LABELS[name]} is missing: fill it in."
+            continue
+        stated[name] = with_unit(one, text, units)
+        try:
+            one.read(option(one, stated[name]))
+        except JobError as error:
+            errors[name] = str(error)
+    return Read(stated, errors)
+
+
+def job_from(stated: Mapping[str, str]) -> Job:
+    """The job of option texts as ``read`` gives them.  Raises JobError."""
+    return job_of(read_statement(options(stated)))
+
+
+def options(stated: Mapping[str, str]) -> dict[str, object]:
+    """Option texts as ``read_statement`` takes them: several lines become a list."""
+    return {name: option(_field(name), text) for name, text in stated.items()}
+
+
+def check_job(found: Read) -> Read:
+    """``found``, with what is wrong with the job as a whole."""
+    if not found.ok:
+        return found
+    try:
+        job_from(found.stated)
+    except ChatterError as error:
+        return Read(found.stated, found.errors, str(error))
+    return found
+
+
+def option(one: Field, text: str) -> object:
+    """A field's text as its ``read`` takes it."""
+    if isinstance(one, CutsMade):
+        return [line.strip() for line in re.split(r"[\n;]", text) if line.strip()]
+    if isinstance(one, Group):
+        return [_row(one, line) for line in re.split(r"[\n;]", text) if line.strip()]
+    return text
+
+
+def _row(one: Group, line: str) -> dict[str, object]:
+    """ "bull gear, 24, 1.5" -> {"name": ..., "teeth": ..., "ratio": ...}."""
+    cells = [cell.strip() for cell in line.split(",")]
+    if len(cells) > len(one.fields):
+        raise JobError(
+            f"The {one.what} '{line.strip()[:60]}' has {len(cells)} values: state at most "
+            f"{', '.join(each.key.replace('_', ' ') for each in one.fields)}."
+        )
+    return {each.key: cell for each, cell in zip(one.fields, cells, strict=False) if cell}
+
+
+def with_unit(one: Field, text: str, units: str) -> str:
+    """A text with the unit of its field, where it is a bare number."""
+    if isinstance(one, Quantities) and one.kind != "spindle speed":
+        if not re.search(r"[A-Za-z\"″”]", text):
+            return f"{text} {unit_of(one.kind, units)}"
+    elif isinstance(one, Quantity) and one.kind != "spindle speed" and _BARE.fullmatch(text):
+        return f"{text} {unit_of(one.kind, units)}"
+    return text
+
+
+def views(
+    names: tuple[str, ...],
+    values: Mapping[str, str],
+    units: str,
+    errors: Mapping[str, str] | None = None,
+    needed: tuple[str, ...] = (),
+) -> list[FieldView]:
+    """The fields of a form as the template shows them."""
+    return [
+        _view(name, values.get(name, ""), units, errors or {}, name in needed) for name in names
+    ]
+
+
+def as_text(name: str, value: object) -> str:
+    """A read value as its form shows it again; ``read`` takes it back."""
+    one = _field(name)
+    if isinstance(one, CutsMade):
+        from chatter.job.show import show_length
+
+        return "\n".join(
+            f"{show_length(cut.depth_m)} at {cut.speed_rev_min:g} rev/min "
+            f"{'chattered' if cut.chatters else 'quiet'}"
+            for cut in value  # type: ignore[attr-defined]
+        )
+    written = one.write(value)
+    if isinstance(one, Group):
+        return "\n".join(", ".join(str(cell) for cell in row.values()) for row in written)  # type: ignore[attr-defined]
+    if isinstance(written, bool):
+        return "yes" if written else "no"
+    if isinstance(written, list):
+        return ", ".join(str(each) for each in written)
+    return str(written)
+
+
+def _field(name: str) -> Field:
+    section, _, key = name.partition(".")
+    return field_of(section, key)
+
+
+def _view(name: str, value: str, units: str, errors: Mapping[str, str], needed: bool) -> FieldView:
+    one = _field(name)
+    more = {"help": HELP.get(name, ""), "error": errors.get(name, ""), "needed": needed}
+    kind, unit, choices = "text", "", ()
+    if isinstance(one, Group):
+        kind = "lines"
+    elif isinstance(one, Count):
+        kind = "count"
+    elif isinstance(one, Flag):
+        kind, choices = "choice", (("yes", "yes"), ("no", "no"))
+        value = {"true": "yes", "false": "no"}.get(value.lower(), value)
+    elif isinstance(one, Word):
+        named = materials() if name == "cut.material" else WORDS
+        kind = "choice"
+        choices = tuple((c, named.get(c, c.replace("_", " "))) for c in one.choices)
+    elif isinstance(one, Quantity):
+        kind = "text" if isinstance(one, Quantities) else "number"
+        unit = unit_of(one.kind, units)
+    return FieldView(name, LABELS[name], kind, value, unit, choices=choices, **more)

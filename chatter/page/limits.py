@@ -1,0 +1,30 @@
+"""Every limit of the page, on one screen."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+
+MEBIBYTE = 1 << 20
+
+
+@dataclass(frozen=True)
+class Limits:
+    """What one client, one file and one listen may cost."""
+
+    file_bytes: int = 400 * MEBIBYTE  # an hour of phone film at the lowest setting
+    files_at_once: int = 10
+    field_bytes: int = 64 * 1024  # all text fields of a form together
+    fields: int = 120
+    form_bytes: int = 128 * 1024  # any request but an upload
+    duration_s: float = 3900.0  # 65 minutes of sound
+    spool_bytes: int = 20_000 * MEBIBYTE  # all recordings together
+    free_bytes: int = 500 * MEBIBYTE  # what an upload leaves free on the disk
+    waiting: int = 40  # recordings that may wait for their listen
+    workers: int = max(1, (os.cpu_count() or 2) - 1)
+    wall_s: float = 900.0  # one listen, by the clock
+    cpu_s: int = 600  # one listen, of processor time
+    memory_bytes: int = 1536 * MEBIBYTE  # address space of one listen; libraries take 0.4 GB
+    written_bytes: int = 2048 * MEBIBYTE  # largest file one listen may write
+    silence_s: float = 60.0  # an upload from which nothing comes any more
+    nice: int = 10  # the page answers before the listens go on

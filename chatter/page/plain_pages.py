@@ -1,0 +1,64 @@
+"""One-sentence pages for when nothing else may be shown: no script, no picture, own policy."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from html import escape
+
+STYLE = (
+    ":root{color-scheme:light dark}body{font:1.25rem/1.5 system-ui,sans-serif;max-width:36rem;"
+    "margin:10vh auto;padding:0 1.25rem}h1{font-size:1.75rem;line-height:1.2}"
+    "a,button{font:inherit;font-weight:700;display:inline-block;min-height:3.5rem;"
+    "padding:.75rem 1.25rem;box-sizing:border-box}button{width:100%;cursor:pointer}"
+)
+_HASH = base64.b64encode(hashlib.sha256(STYLE.encode()).digest()).decode()
+CSP = (
+    f"default-src 'none'; style-src 'sha256-{_HASH}'; form-action 'self'; base-uri 'none'; "
+    "frame-ancestors 'none'"
+)
+
+_TITLES = {
+    401: "A key is needed",
+    403: "Refused",
+    404: "Not here",
+    408: "The upload stopped",
+    413: "Too large",
+    421: "Wrong address",
+    500: "Something went wrong",
+    503: "Busy just now",
+    507: "The disk is full",
+}
+
+
+def plain_page(
+    status: int, sentence: str, *, body: str = "", headers: dict[str, str] | None = None
+):
+    """An answer that needs nothing but itself.
+
+    Parameters
+    ----------
+    status : int
+    sentence : str
+        Shown as text.
+    body : str
+        Further HTML, made by the caller from its own words only.
+    headers : dict, optional
+
+    Returns
+    -------
+    starlette.responses.Response
+    """
+    from starlette.responses import HTMLResponse
+
+    title = escape(_TITLES.get(status, "Chatter"))
+    back = '<p><a href="/">To the first page</a></p>' if status != 401 and not body else ""
+    page = (
+        '<!doctype html><html lang="en"><head><meta charset="utf-8">'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">'
+        f"<title>{title} - Chatter</title><style>{STYLE}</style></head><body><main>"
+        f"<h1>{title}</h1><p>{escape(sentence)}</p>{body}{back}</main></body></html>"
+    )
+    return HTMLResponse(
+        page, status_code=status, headers={"Content-Security-Policy": CSP, **(headers or {})}
+    )

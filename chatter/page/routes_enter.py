@@ -1,0 +1,41 @@
+"""The door for phones: a one-time key for a cookie."""
+
+from __future__ import annotations
+
+from html import escape
+
+from chatter.page.desk import desk_of
+from chatter.page.keys import KEY_COOKIE
+from chatter.page.plain_pages import plain_page
+
+_VOID = (
+    "This key is not valid, or was used already: each lets in one device. Scan the newest code in "
+    "the terminal that runs 'chatter page --lan'."
+)
+
+
+async def enter(request):
+    """Show a button that uses the key; only pressing it does.
+
+    A scanner that fetches the address to show what it is would use the key up otherwise.
+    """
+    key = request.query_params.get("key", "")[:64]
+    button = (
+        '<form method="post" action="/enter">'
+        f'<input type="hidden" name="key" value="{escape(key)}">'
+        "<button>Let this device in</button></form>"
+    )
+    return plain_page(200, "This device wants to use the page of this shop's Chatter.", body=button)
+
+
+async def use(request):
+    """Exchange the key."""
+    from starlette.responses import RedirectResponse
+
+    form = await request.form(max_files=0, max_fields=5)
+    cookie = desk_of(request).keyring.exchange(str(form.get("key", ""))[:64])
+    if cookie is None:
+        return plain_page(401, _VOID)
+    answer = RedirectResponse("/", status_code=303)
+    answer.set_cookie(KEY_COOKIE, cookie, httponly=True, samesite="strict", path="/")
+    return answer

@@ -1,0 +1,176 @@
+"""First page, uploads, list of recordings, units."""
+
+from __future__ import annotations
+
+from chatter.page import forms, shelf
+from chatter.page.desk import Plain, check_token, desk_of, posted, see
+from chatter.page.queue import Full
+from chatter.page.render import page, remember_units, units_of
+from chatter.page.spool import RUNNING, WAITING, Kept
+from chatter.page.uploads import Refused, drain, read_form
+
+FILE_FIELDS = ("file", "film")
+STATED = (*forms.NEEDED, *forms.SHARPER)
+
+
+async def home(request):
+    """The first page: set-up and recording."""
+    desk = desk_of(request)
+    kept = desk.spool.all()
+    # What stood in the form last time stands there again.
+    newest = kept[0] if kept else None
+    stated = newest.stated if newest else {}
+    units = units_of(request)
+    return page(
+        request,
+        "home.html",
+        **await desk.shelf.ask(shelf.both),
+        machine=newest.machine if newest else "",
+        cutter=newest.cutter if newest else "",
+        needed=forms.views(forms.NEEDED, stated, units),
+        sharper=forms.views(forms.SHARPER, _kept_only(stated), units),
+        last=kept[:4],
+        care=_care(),
+        wrong=request.query_params.get("wrong", "")[:300] and NO_FILE,
+    )
+
+
+NO_FILE = "No recording came along: choose a file or film the cut, then press Listen."
+
+
+def _kept_only(stated: dict[str, str]) -> dict[str, str]:
+    """What stays from one recording to the next; depth and feed are looked at anew."""
+    anew = ("cut.depth", "cut.feed", "cut.observed", "take.simulated")
+    return {name: text for name, text in stated.items() if name not in anew}
+
+
+def _care() -> tuple[str, ...]:
+    from chatter.trade.cautions import cautions
+
+    return cautions(None, "listen")
+
+
+async def upload(request):
+    """One or several recordings with their set-up, streamed to disk."""
+    desk = desk_of(request)
+    limits = desk.settings.limits
+    asks_json = "application/json" in request.headers.get("accept", "")
+    try:
+        with desk.queue.reserve():
+            if desk.spool.bytes_kept() > limits.spool_bytes:
+                raise Refused(507, "The page holds as much as it may: remove old recordings first.")
+            form = await read_form(
+                request,
+                limits,
+                desk.spool.new_upload,
+                lambda fields: check_token(request, fields.get("csrf")),
+            )
+            try:
+                kept = await _adopt(desk, form)
+            finally:
+                form.drop()
+    except Full:
+        await drain(request, limits.silence_s)
+        wait = desk.queue.wait_s()
+        return _refusal(
+            503,
+            f"Busy: {limits.waiting} recordings already wait here. Nothing is lost; try again in "
+            f"{wait} seconds.",
+            asks_json,
+            {"Retry-After": str(wait)},
+        )
+    except (Refused, Plain) as refused:
+        if refused.status != 408:
+            await drain(request, limits.silence_s)
+        return _refusal(refused.status, refused.sentence, asks_json)
+    refused = [f"{_named(one.name)}: {one.why}" for one in form.files if one.why]
+    return _sent_on(kept, refused, asks_json)
+
+
+async def _adopt(desk, form) -> list[Kept]:
+    units = "inch" if form.fields.get("units") == "inch" else "metric"
+    found = forms.read(form.fields, STATED, units)
+    machine, cutter = form.fields.get("machine", "")[:64], form.fields.get("cutter", "")[:64]
+    kept = []
+    for part in form.files:
+        if part.path is None or part.field not in FILE_FIELDS:
+            continue
+        one = desk.spool.adopt(
+            part.path, part.name, found.stated, units=units, machine=machine, cutter=cutter
+        )
+        part.path = None
+        kept.append(await start_listen(desk, one, found))
+    return kept
+
+
+async def start_listen(desk, one: Kept, found: forms.Read, span: str = "") -> Kept:
+    """Put a recording in the line, if what is stated of it can be; else its page asks."""
+    texts = await desk.shelf.ask(shelf.card_texts, one.machine, one.cutter)
+    whole = forms.check_job(forms.Read({**texts, **found.stated}, found.errors))
+    if not whole.ok:
+        return one
+    stated = {**whole.stated, **({"take.span": span} if span else {})}
+    one = desk.spool.add_take(one, stated, one.units)
+    desk.queue.put(one, one.last.number)
+    return one
+
+
+def _named(name: str) -> str:
+    from chatter.page.spool import shown_name
+
+    return shown_name(name)
+
+
+def _sent_on(kept: list[Kept], refused: list[str], asks_json: bool):
+    from starlette.responses import JSONResponse
+
+    if asks_json:
+        where = [f"/recordings/{one.id}" for one in kept]
+        if kept or refused:
+            return JSONResponse({"kept": where, "refused": refused})
+        return JSONResponse({"kept": [], "refused": [NO_FILE]}, status_code=400)
+    if refused:
+        sentence = " ".join(refused)
+        if kept:
+            sentence += f" The other {len(kept)} are kept, and listed under Recordings."
+        return _refusal(413, sentence, False)
+    if not kept:
+        return see("/?wrong=none")
+    return see(f"/recordings/{kept[0].id}" if len(kept) == 1 else "/recordings")
+
+
+def _refusal(status: int, sentence: str, asks_json: bool, headers: dict | None = None):
+    from starlette.responses import JSONResponse
+
+    from chatter.page.plain_pages import plain_page
+
+    if asks_json:
+        return JSONResponse(
+            {"kept": [], "refused": [sentence]}, status_code=status, headers=headers
+        )
+    return plain_page(status, sentence, headers=headers)
+
+
+async def recordings(request):
+    """The list of recordings."""
+    desk = desk_of(request)
+    kept = desk.spool.all()
+    labels = await desk.shelf.ask(shelf.labels)
+    by_id = {
+        one.id: labels[take.entry]
+        for one in kept
+        for take in one.takes
+        if take.entry and take.entry in labels
+    }
+    busy = any(t.state in (WAITING, RUNNING) for one in kept for t in one.takes)
+    return page(request, "recordings.html", kept=kept, labels=by_id, busy=busy, refused=())
+
+
+async def units(request):
+    """Remember inch or metric, and go back to where one was."""
+    form = await posted(request)
+    back = str(form.get("back", "/"))
+    inside = back.startswith("/") and not back.startswith(("//", "/\\")) and back.isprintable()
+    answer = see(back if inside else "/")
+    remember_units(answer, "inch" if form.get("units") == "inch" else "metric")
+    return answer

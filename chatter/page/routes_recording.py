@@ -1,0 +1,249 @@
+"""The page of one recording: answer, picture, corrections, label."""
+
+from __future__ import annotations
+
+import json
+
+from chatter.errors import ChatterError, JobError
+from chatter.findings_json import from_json
+from chatter.page import forms, shelf
+from chatter.page.desk import Plain, desk_of, kept_of, posted, see
+from chatter.page.queue import Full
+from chatter.page.render import page
+from chatter.page.routes_home import STATED, start_listen
+from chatter.page.spool import DONE, Kept, Take
+
+_MAY_WAIT = "Busy: as many recordings wait as the page allows. Nothing is lost; try again soon."
+
+
+async def show(request):
+    """The page of a recording, with its newest listen or the one asked for."""
+    one = kept_of(request)
+    return await _page(request, one, take_of(request, one))
+
+
+async def _page(
+    request,
+    one: Kept,
+    take: Take | None,
+    *,
+    found: forms.Read | None = None,
+    span: tuple[str, str] | None = None,
+    span_error: str = "",
+    status: int = 200,
+):
+    from chatter.findings import CAUSES
+    from chatter.report import words
+
+    desk = desk_of(request)
+    if found is None:
+        texts = await desk.shelf.ask(shelf.card_texts, one.machine, one.cutter)
+        found = forms.read(one.stated, STATED, one.units)
+        if not take:
+            found = forms.check_job(forms.Read({**texts, **found.stated}, found.errors))
+            found = forms.Read(one.stated, found.errors, found.wrong)
+    findings = _findings(desk, one, take)
+    view = _view(desk, one)
+    entry = take.entry if take else ""
+    return page(
+        request,
+        "recording.html",
+        status=status,
+        one=one,
+        take=take,
+        f=findings,
+        also=words.also(findings) if findings else (),
+        steps=sorted(findings.suggestions, key=lambda s: s.rank) if findings else [],
+        view=view,
+        passes=_passes(findings),
+        tooth_hz=findings.passes[0].tooth_passing_hz if findings and findings.passes else 0,
+        before=desk.queue.before(one.id, take.number) if take else 0,
+        label=await desk.shelf.ask(shelf.label_of, entry),
+        causes=CAUSES,
+        needed=forms.views(forms.NEEDED, found.stated, one.units, found.errors),
+        sharper=forms.views(forms.SHARPER, found.stated, one.units, found.errors),
+        open=any(name in found.errors for name in forms.SHARPER),
+        wrong=found.wrong,
+        span=span or _span_texts(take),
+        span_error=span_error,
+        care=_care(),
+        **_colours(),
+        **await desk.shelf.ask(shelf.both),
+    )
+
+
+async def state(request):
+    """How far a listen is, for the script."""
+    from starlette.responses import JSONResponse
+
+    one = kept_of(request)
+    take = take_of(request, one)
+    if take is None:
+        raise Plain(404, "This recording was not listened to yet.")
+    desk = desk_of(request)
+    return JSONResponse(
+        {
+            "state": take.state,
+            "share": round(take.share, 3),
+            "what": take.what,
+            "before": desk.queue.before(one.id, take.number),
+            "view": _view(desk, one) is not None,
+        }
+    )
+
+
+async def listen(request):
+    """Listen again with other values, or to a stretch only; the file is here already."""
+    form = await posted(request)
+    desk, one = desk_of(request), kept_of(request)
+    fields = {name: str(form.get(name, "")) for name in STATED}
+    units = "inch" if form.get("units") == "inch" else "metric"
+    found = forms.read(fields, STATED, units)
+    machine, cutter = str(form.get("machine", ""))[:64], str(form.get("cutter", ""))[:64]
+    one = desk.spool.restate(one, found.stated, units=units, machine=machine, cutter=cutter)
+    ends = (str(form.get("from", "")).strip()[:20], str(form.get("to", "")).strip()[:20])
+    span, span_error = _span(ends, _view(desk, one))
+    texts = await desk.shelf.ask(shelf.card_texts, machine, cutter)
+    whole = forms.check_job(forms.Read({**texts, **found.stated}, found.errors))
+    if not whole.ok or span_error:
+        shown = forms.Read(found.stated, found.errors, whole.wrong)
+        return await _page(
+            request,
+            one,
+            one.last,
+            found=shown,
+            span=ends,
+            span_error=span_error,
+            status=422,
+        )
+    try:
+        with desk.queue.reserve():
+            one = await start_listen(desk, one, found, span)
+    except Full:
+        raise Plain(503, _MAY_WAIT) from None
+    return see(f"/recordings/{one.id}")
+
+
+async def label(request):
+    """Keep in the logbook what it really was."""
+    from chatter.findings import CAUSES
+
+    form = await posted(request)
+    desk, one = desk_of(request), kept_of(request)
+    done = [take for take in one.takes if take.entry]
+    if not done:
+        raise Plain(409, "There is no answer in the logbook to say this of yet: listen first.")
+    verdict = str(form.get("verdict", ""))
+    if verdict not in CAUSES:
+        raise Plain(422, "Nothing was chosen: go back and choose what it really was.")
+    cure, note = (" ".join(str(form.get(name, "")).split())[:300] for name in ("cure", "note"))
+    await desk.shelf.ask(shelf.put_label, done[-1].entry, verdict, cure, note)
+    return see(f"/recordings/{one.id}#really")
+
+
+async def remove(request):
+    """Take a recording off the page."""
+    await posted(request)
+    desk, one = desk_of(request), kept_of(request)
+    await desk.queue.drop(one.id)
+    desk.spool.remove(one)
+    return see("/recordings")
+
+
+def take_of(request, one: Kept) -> Take | None:
+    """The listen that the query names, else the newest.  Raises Plain (404)."""
+    asked = request.query_params.get("take")
+    if asked is None:
+        return one.last
+    if not asked.isascii() or not asked.isdigit() or not 1 <= int(asked[:6]) <= len(one.takes):
+        raise Plain(404, "There is no such listen: look at the recording's own page.")
+    return one.takes[int(asked) - 1]
+
+
+def _findings(desk, one: Kept, take: Take | None):
+    if take is None or take.state != DONE:
+        return None
+    try:
+        path = desk.spool.take_folder(one, take.number) / "findings.json"
+        return from_json(path.read_text(encoding="utf-8"))
+    except (OSError, ChatterError):  # kept by another version, or removed by hand
+        return None
+
+
+def _view(desk, one: Kept) -> dict | None:
+    """Facts of the picture and the player, once they are made."""
+    from chatter.page.view import FACTS
+
+    try:
+        return json.loads((desk.spool.folder(one) / FACTS).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return None
+
+
+def _passes(findings) -> list[dict]:
+    """What the picture shows of the passes."""
+    from chatter.report import words
+
+    return [
+        {
+            "n": one.index,
+            "from": round(one.start_s, 3),
+            "to": round(one.end_s, 3),
+            "verdict": one.verdict,
+            "name": words.verdict_name(one.verdict),
+        }
+        for one in (findings.passes if findings else ())
+    ]
+
+
+def _colours() -> dict:
+    from chatter.page.tiles import LOWEST_DB, STEP_DB
+    from chatter.report.palette import as_hex, palette
+
+    return {
+        "palette": "".join(colour[1:] for colour in as_hex(palette(64))),
+        "lowest_db": LOWEST_DB,
+        "step_db": STEP_DB,
+    }
+
+
+def _care() -> tuple[str, ...]:
+    from chatter.trade.cautions import cautions
+
+    return cautions(None, "listen")
+
+
+def _span_texts(take: Take | None) -> tuple[str, str]:
+    from chatter.job.times import parse_span
+
+    text = take.stated.get("take.span", "") if take else ""
+    if not text:
+        return "", ""
+    start, end = parse_span(text)
+    return f"{start:g}", f"{end:g}"
+
+
+def _span(ends: tuple[str, str], view: dict | None) -> tuple[str, str]:
+    """(span as an option text, what is wrong with it)."""
+    from chatter.job.times import exact_span, parse_time
+
+    if not any(ends):
+        return "", ""
+    length = view["duration_s"] if view else None
+    try:
+        start = parse_time(ends[0], "start of the stretch") if ends[0] else 0.0
+        if not ends[1] and length is None:
+            return "", "The end of the stretch is missing: fill it in."
+        stop = parse_time(ends[1], "end of the stretch") if ends[1] else length
+    except JobError as error:
+        return "", str(error)
+    if length is not None:
+        stop = min(stop, length)
+        if start > length:
+            return "", (
+                f"The stretch starts at {start:g} s and the recording is {length:.1f} s long: "
+                "state a start inside it."
+            )
+    if stop - start < 0.2:
+        return "", f"The stretch from {start:g} to {stop:g} s is too short: state a later end."
+    return exact_span((start, stop)), ""

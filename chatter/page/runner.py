@@ -1,0 +1,123 @@
+"""Start a worker for one listen, follow its progress, and turn every end into a sentence."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import json
+import os
+import signal
+import sys
+from collections.abc import Callable
+from dataclasses import asdict
+
+from chatter.page.limits import Limits
+from chatter.page.worker import NO_MEMORY, SAID
+
+COMMAND = (sys.executable, "-m", "chatter.page.worker")
+_LINE_BYTES = 65536
+_CRASHES = (signal.SIGSEGV, signal.SIGBUS, signal.SIGILL, signal.SIGFPE, signal.SIGABRT)
+
+TOO_SLOW = (
+    "Listening took too long and was stopped. Cut the recording down to the minutes that "
+    "matter, or try again when the computer is less busy."
+)
+TOO_BIG = (
+    "Listening needed more memory than the page allows. Cut the recording down to the minutes "
+    "that matter and send it again."
+)
+CRASHED = (
+    "The program that decodes the recording broke down on this file: it is damaged or of an "
+    "odd kind. Save or export it again as m4a or wav and send that."
+)
+STOPPED = "Listening was stopped from outside. Press 'Listen again'."
+FAULT = (
+    "Something went wrong inside the program while it listened. The recording is kept: press "
+    "'Listen again', and look at the terminal that runs the page."
+)
+
+
+async def run(
+    request: dict,
+    limits: Limits,
+    told: Callable[[dict], None],
+    *,
+    command: tuple[str, ...] = COMMAND,
+) -> str | None:
+    """Do one request in a process of its own.
+
+    Parameters
+    ----------
+    request : dict
+        As ``worker.main`` reads it; the limits are added here.
+    limits : Limits
+    told : callable
+        Gets every piece of progress, ``{"share": 0.4, "what": "..."}``.
+    command : tuple of str
+        The program to start.
+
+    Returns
+    -------
+    str or None
+        Why there is no answer, as one plain sentence; None when there is one.
+    """
+    env = {**os.environ, "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
+    process = await asyncio.create_subprocess_exec(
+        *command,
+        stdin=asyncio.subprocess.PIPE,
+        stdout=asyncio.subprocess.PIPE,
+        env=env,
+        limit=_LINE_BYTES,
+        start_new_session=True,  # Ctrl-C in the terminal is for the page alone
+    )
+    sentences: list[str] = []
+    try:
+        async with asyncio.timeout(limits.wall_s):
+            await _hand_over(process, {**request, "limits": asdict(limits)})
+            await _follow(process, told, sentences)
+            code = await process.wait()
+    except TimeoutError:
+        return TOO_SLOW
+    except ValueError:  # a line longer than any of ours
+        return FAULT
+    finally:
+        await _end(process)
+    return sentences[-1] if sentences and code == SAID else ended(code)
+
+
+def ended(code: int) -> str | None:
+    """What the exit code of a worker means; None when all is well."""
+    if code == 0:
+        return None
+    if code == NO_MEMORY:
+        return TOO_BIG
+    if code in (-signal.SIGXCPU, -signal.SIGXFSZ):
+        return TOO_SLOW if code == -signal.SIGXCPU else TOO_BIG
+    if code in tuple(-one for one in _CRASHES):
+        return CRASHED
+    return STOPPED if code < 0 else FAULT
+
+
+async def _hand_over(process, request: dict) -> None:
+    with contextlib.suppress(BrokenPipeError, ConnectionResetError):
+        process.stdin.write(json.dumps(request).encode())
+        await process.stdin.drain()
+    process.stdin.close()
+
+
+async def _follow(process, told: Callable[[dict], None], sentences: list[str]) -> None:
+    while line := await process.stdout.readline():
+        with contextlib.suppress(ValueError):
+            said = json.loads(line)
+            if isinstance(said, dict) and "wrong" in said:
+                sentences.append(str(said["wrong"]))
+            elif isinstance(said, dict):
+                told(said)
+
+
+async def _end(process) -> None:
+    """Kill what still runs, with all it started."""
+    if process.returncode is None:
+        with contextlib.suppress(ProcessLookupError):
+            os.killpg(process.pid, signal.SIGKILL)
+        await process.wait()

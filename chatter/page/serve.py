@@ -1,0 +1,62 @@
+"""Run the page: the socket, the server, what is printed."""
+
+from __future__ import annotations
+
+import contextlib
+import socket
+
+from chatter.errors import OutputError
+from chatter.page.keys import Keyring
+from chatter.page.settings import Settings
+
+
+def bind(port: int, *, lan: bool) -> socket.socket:
+    """A listening socket; port 0 takes any free one.  Raises OutputError."""
+    made = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        made.bind(("0.0.0.0" if lan else "127.0.0.1", port))
+    except OSError as wrong:
+        made.close()
+        raise OutputError(
+            f"Port {port} cannot be used ({wrong.strerror}): stop what uses it, or name another "
+            "with --port."
+        ) from wrong
+    return made
+
+
+def own_addresses() -> list[str]:
+    """This computer's addresses in the shop's network; nothing is sent to find them."""
+    found = []
+    probe = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
+    with probe, contextlib.suppress(OSError):
+        probe.connect(("192.0.2.1", 9))  # a documentation address: only the route is looked up
+        found.append(probe.getsockname()[0])
+    with contextlib.suppress(OSError):
+        named = socket.getaddrinfo(socket.gethostname(), None, socket.AF_INET)
+        found += [one[4][0] for one in named]
+    return [one for one in dict.fromkeys(found) if not one.startswith("127.")]
+
+
+def serve(settings: Settings, keyring: Keyring, listening: socket.socket) -> None:
+    """Serve until Ctrl-C.  Raises OutputError, BookError."""
+    import uvicorn
+
+    from chatter.page.app import make_app
+
+    config = uvicorn.Config(
+        make_app(settings, keyring),
+        http="h11",
+        ws="none",
+        lifespan="on",
+        log_level="warning",
+        access_log=False,
+        server_header=False,
+        date_header=True,
+        proxy_headers=False,
+        timeout_keep_alive=15,
+        timeout_graceful_shutdown=3,
+        limit_concurrency=200,
+        h11_max_incomplete_event_size=32 * 1024,
+    )
+    uvicorn.Server(config).run(sockets=[listening])

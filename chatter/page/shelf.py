@@ -1,0 +1,139 @@
+"""The logbook as the page uses it: one thread of its own, so that the page never waits for it."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+from typing import TypeVar
+
+from chatter.findings_json import from_json
+from chatter.page import forms
+from chatter.page.spool import Kept, Spool, Take
+
+Got = TypeVar("Got")
+
+
+class Shelf:
+    """An open logbook, asked and written in one thread.
+
+    Parameters
+    ----------
+    path : Path
+        The book; started when it is not there.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self._path = path
+        self._thread = ThreadPoolExecutor(1, "logbook")
+        self._book = None
+
+    def open(self) -> None:
+        """Open the book.  Raises BookError."""
+        self._thread.submit(self._open).result()
+
+    def close(self) -> None:
+        """Close it."""
+        if self._book is not None:
+            self._thread.submit(self._book.close).result()
+        self._thread.shutdown()
+
+    async def ask(self, what: Callable[..., Got], *arguments: object, **named: object) -> Got:
+        """``what(book, ...)`` in the book's thread.  Raises what it raises."""
+        work = self._thread.submit(what, self._book, *arguments, **named)
+        return await asyncio.wrap_future(work)
+
+    def _open(self) -> None:
+        from chatter.logbook import open_book
+
+        self._book = open_book(self._path)
+
+
+def machines(book) -> list:
+    """Machines of the book, by name."""
+    from chatter.logbook import MachineRow
+
+    return sorted(book.list(MachineRow), key=lambda row: row.name.lower())
+
+
+def cutters(book) -> list:
+    """Cutters of the book, by name."""
+    from chatter.logbook import CutterRow
+
+    return sorted(book.list(CutterRow), key=lambda row: row.name.lower())
+
+
+def both(book) -> dict[str, list]:
+    """Machines and cutters, as the forms show them."""
+    return {"machines": machines(book), "cutters": cutters(book)}
+
+
+def card_texts(book, machine: str, cutter: str) -> dict[str, str]:
+    """What the cards of a machine and a cutter (uids, "" for none) state, as option texts."""
+    from chatter.job.cards import read_card
+    from chatter.logbook import CutterRow, MachineRow
+
+    texts: dict[str, str] = {}
+    for kind, section, uid in ((MachineRow, "machine", machine), (CutterRow, "cutter", cutter)):
+        row = by_uid(book, kind, uid)
+        if row is not None:
+            for name, value in read_card(row.card, section, row.name).items():
+                texts[name] = forms.as_text(name, value)
+            texts[f"{section}.name"] = row.name
+    return texts
+
+
+def by_uid(book, kind: type, uid: str):
+    """The row with this uid; None when there is none."""
+    found = book.list(kind, uid=uid) if uid else ()
+    return found[0] if found else None
+
+
+def store(book, spool: Spool, one: Kept, take: Take) -> dict:
+    """Keep an answer in the book; the changes that this makes to the take."""
+    from chatter.logbook import CutterRow, MachineRow, store_listen
+
+    text = (spool.take_folder(one, take.number) / "findings.json").read_text(encoding="utf-8")
+    found = from_json(text)
+    logged = store_listen(
+        book,
+        spool.folder(one) / "recording",
+        forms.job_from(take.stated),
+        found,
+        machine=by_uid(book, MachineRow, one.machine),
+        cutter=by_uid(book, CutterRow, one.cutter),
+        name=one.name,
+    )
+    return {
+        "entry": logged.recording.uid,
+        "verdict": found.verdict,
+        "confidence": found.confidence,
+        "summary": found.summary,
+    }
+
+
+def label_of(book, entry: str | None):
+    """The newest label of a recording of the book; None when it has none."""
+    from chatter.logbook import LabelRow
+
+    found = book.list(LabelRow, recording=entry) if entry else ()
+    return found[-1] if found else None
+
+
+def labels(book) -> dict[str, str]:
+    """Verdict of the newest label of each recording, by its uid."""
+    from chatter.logbook import LabelRow
+
+    return {row.recording: row.verdict for row in book.list(LabelRow)}
+
+
+def put_label(book, entry: str, verdict: str, cure: str, note: str) -> None:
+    """Say what a recording really was; a label that is there is changed."""
+    from chatter.logbook import add_label
+
+    there = label_of(book, entry)
+    if there is None:
+        add_label(book, entry, verdict, cure=cure, note=note)
+    else:
+        book.update(there, verdict=verdict, cure=cure.strip(), note=note.strip())

@@ -1,0 +1,227 @@
+"""What was uploaded and answered, in the data folder; all that a restart needs.
+
+::
+
+    recordings/3f2a.../            an id of our own; nothing is named by the client
+        recording                  the file as it came, never altered
+        meta.json                  its name as shown, when it came, what was stated
+        track.f16  view.json       the sound at 24 kHz and its facts, for the picture
+        play                       what the browser plays
+        takes/1/                   one listen: request, state, findings, report
+    uploads/                       what is still coming in; emptied at the start
+
+Files are written whole or not at all.  One process owns the folder.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import secrets
+import shutil
+from dataclasses import asdict, dataclass, field, replace
+from datetime import UTC, datetime
+from pathlib import Path
+
+from chatter.errors import OutputError
+from chatter.report.files import write_text
+
+_ID = re.compile(r"[0-9a-f]{20}")
+WAITING, RUNNING, DONE, FAILED = "waiting", "running", "done", "failed"
+
+
+@dataclass(frozen=True)
+class Take:
+    """One listen to a recording.
+
+    ``stated`` holds option texts (``{"cutter.teeth": "48"}``); ``entry`` is the uid of the
+    recording in the logbook, once its answer is there.
+    """
+
+    number: int
+    stated: dict[str, str]
+    units: str
+    state: str = WAITING
+    share: float = 0.0
+    what: str = ""
+    sentence: str = ""  # why it failed
+    entry: str = ""
+    verdict: str = ""
+    confidence: float = 0.0
+    summary: str = ""
+    made_at: str = ""
+
+
+@dataclass(frozen=True)
+class Kept:
+    """One uploaded recording and its listens."""
+
+    id: str
+    name: str  # as the client called it; only ever shown
+    size_bytes: int
+    came_at: str
+    stated: dict[str, str]  # what its form holds now
+    units: str = "metric"
+    machine: str = ""  # of the logbook, as chosen in the form
+    cutter: str = ""
+    takes: tuple[Take, ...] = field(default=())
+
+    @property
+    def last(self) -> Take | None:
+        """The newest listen."""
+        return self.takes[-1] if self.takes else None
+
+
+class Spool:
+    """The recordings of one data folder.
+
+    Parameters
+    ----------
+    data : Path
+        Made when it is not there.
+
+    Raises
+    ------
+    OutputError
+        The folder cannot be used, or another page uses it.
+    """
+
+    def __init__(self, data: Path) -> None:
+        self.data = data
+        self.recordings = data / "recordings"
+        self.uploads = data / "uploads"
+        self._kept: dict[str, Kept] = {}
+        try:
+            for folder in (self.recordings, self.uploads):
+                folder.mkdir(parents=True, exist_ok=True)
+            self._lock = _locked(data / "lock")
+            for left in self.uploads.iterdir():
+                left.unlink()
+            for folder in sorted(self.recordings.iterdir()):
+                one = _load(folder)
+                if one is not None:
+                    self._kept[one.id] = one
+        except OSError as wrong:
+            raise OutputError(
+                f"The data folder '{data}' cannot be used ({wrong.strerror}): "
+                "name another with --data."
+            ) from wrong
+
+    def close(self) -> None:
+        """Let another page have the folder."""
+        os.close(self._lock)
+
+    def get(self, id_: str) -> Kept | None:
+        """A recording by its id; None for anything that is not one of ours."""
+        return self._kept.get(id_) if _ID.fullmatch(id_) else None
+
+    def all(self) -> list[Kept]:
+        """All recordings, the newest first."""
+        return sorted(self._kept.values(), key=lambda one: one.came_at, reverse=True)
+
+    def folder(self, one: Kept) -> Path:
+        """Where a recording lies."""
+        return self.recordings / one.id
+
+    def take_folder(self, one: Kept, number: int) -> Path:
+        """Where one listen lies."""
+        return self.folder(one) / "takes" / str(int(number))
+
+    def bytes_kept(self) -> int:
+        """Size of all recordings as they came."""
+        return sum(one.size_bytes for one in self._kept.values())
+
+    def new_upload(self) -> Path:
+        """Where the next file that comes in may be written."""
+        return self.uploads / f"{secrets.token_hex(10)}.part"
+
+    def adopt(self, part: Path, name: str, stated: dict[str, str], **form: str) -> Kept:
+        """Keep a file that came in whole.  Raises OSError."""
+        id_ = secrets.token_hex(10)
+        folder = self.recordings / id_
+        folder.mkdir()
+        size = part.stat().st_size
+        os.replace(part, folder / "recording")
+        return self._put(Kept(id_, shown_name(name), size, _now(), dict(stated), takes=(), **form))
+
+    def restate(self, one: Kept, stated: dict[str, str], **form: str) -> Kept:
+        """Keep what the form of a recording holds now."""
+        return self._put(replace(self._kept[one.id], stated=dict(stated), **form))
+
+    def add_take(self, one: Kept, stated: dict[str, str], units: str) -> Kept:
+        """A further listen, waiting."""
+        one = self._kept[one.id]
+        made = Take(len(one.takes) + 1, dict(stated), units, made_at=_now())
+        folder = self.take_folder(one, made.number)
+        shutil.rmtree(folder, ignore_errors=True)
+        folder.mkdir(parents=True)
+        return self._put(replace(one, takes=(*one.takes, made)))
+
+    def change(self, id_: str, number: int, *, keep: bool = True, **changes: object) -> Take:
+        """Change a listen's state; ``keep=False`` for progress, which need not survive."""
+        one = self._kept[id_]
+        made = replace(one.takes[number - 1], **changes)
+        takes = (*one.takes[: number - 1], made, *one.takes[number:])
+        self._put(replace(one, takes=takes), keep=keep)
+        return made
+
+    def remove(self, one: Kept) -> None:
+        """Delete a recording and its answers from the spool (the logbook keeps its entry)."""
+        del self._kept[one.id]
+        shutil.rmtree(self.folder(one), ignore_errors=True)
+
+    def unfinished(self) -> list[tuple[str, int]]:
+        """(id, take) of what waits or was being done, the oldest first."""
+        return [
+            (one.id, take.number)
+            for one in reversed(self.all())
+            for take in one.takes
+            if take.state in (WAITING, RUNNING)
+        ]
+
+    def _put(self, one: Kept, *, keep: bool = True) -> Kept:
+        self._kept[one.id] = one
+        if keep:
+            write_text(self.folder(one) / "meta.json", json.dumps(asdict(one), indent=1))
+        return one
+
+
+def shown_name(name: str) -> str:
+    """A client's file name made fit to be shown: no folders, nothing unprintable."""
+    last = re.split(r"[/\\]", name)[-1]
+    plain = "".join(c for c in last if c.isprintable()).strip()
+    return plain[:120] or "recording"
+
+
+def _now() -> str:
+    return datetime.now(UTC).isoformat(timespec="milliseconds")
+
+
+def _load(folder: Path) -> Kept | None:
+    """A recording as it was kept; None for a folder that is not whole (it is left alone)."""
+    if not _ID.fullmatch(folder.name) or not (folder / "recording").is_file():
+        return None
+    try:
+        data = json.loads((folder / "meta.json").read_text(encoding="utf-8"))
+        takes = tuple(Take(**one) for one in data.pop("takes"))
+        made = Kept(**data, takes=takes)
+    except (OSError, ValueError, TypeError, KeyError):
+        return None
+    return made if made.id == folder.name else None
+
+
+def _locked(path: Path) -> int:
+    """An open handle that no second page can have."""
+    import fcntl
+
+    handle = os.open(path, os.O_RDWR | os.O_CREAT, 0o600)
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:
+        os.close(handle)
+        raise OutputError(
+            f"Another page already uses the data folder '{path.parent}': "
+            "use that one, or name another folder with --data."
+        ) from None
+    return handle

@@ -1,0 +1,149 @@
+"use strict";
+// Drop target, list of what was chosen, upload one by one with progress. Without this script the
+// same form sends all files in one go.
+(() => {
+  const form = document.getElementById("send");
+  const list = document.getElementById("chosen");
+  const go = document.getElementById("go");
+  const drop = document.getElementById("drop");
+  const inputs = [document.getElementById("file"), document.getElementById("film")];
+  const mostBytes = Number(form.dataset.mostBytes);
+  const mostFiles = Number(form.dataset.mostFiles);
+  const chosen = [];
+
+  const megabytes = (bytes) => `${(bytes / 1e6).toFixed(bytes < 1e7 ? 1 : 0)} MB`;
+
+  const row = (entry) => {
+    const item = document.createElement("li");
+    const name = document.createElement("span");
+    name.textContent = `${entry.file.name} (${megabytes(entry.file.size)})`;
+    item.append(name);
+    const away = document.createElement("button");
+    away.type = "button";
+    away.textContent = "Take away";
+    away.setAttribute("aria-label", `Take away ${entry.file.name}`);
+    away.addEventListener("click", () => {
+      chosen.splice(chosen.indexOf(entry), 1);
+      item.remove();
+    });
+    item.append(away);
+    entry.item = item;
+    entry.away = away;
+    list.append(item);
+  };
+
+  const say = (entry, text, refused) => {
+    let line = entry.item.querySelector("p");
+    if (!line) entry.item.append((line = document.createElement("p")));
+    line.textContent = text;
+    line.className = refused ? "wrong" : "help";
+    entry.item.classList.toggle("refused", Boolean(refused));
+  };
+
+  const add = (files) => {
+    for (const file of files) {
+      const entry = { file };
+      row(entry);
+      if (!file.size) say(entry, "It is empty: copy it again from the phone.", true);
+      else if (file.size > mostBytes) say(entry, `It is larger than ${megabytes(mostBytes)}: send a shorter recording.`, true);
+      else if (chosen.length >= mostFiles) say(entry, `More than ${mostFiles} at once: send it afterwards.`, true);
+      else chosen.push(entry);
+    }
+  };
+
+  for (const input of inputs) {
+    input.addEventListener("change", () => {
+      add(input.files);
+      input.value = "";
+    });
+  }
+
+  let depth = 0;
+  const carries = (event) => event.dataTransfer && [...event.dataTransfer.types].includes("Files");
+  addEventListener("dragenter", (event) => {
+    if (!carries(event)) return;
+    event.preventDefault();
+    depth += 1;
+    drop.hidden = false;
+  });
+  addEventListener("dragover", (event) => carries(event) && event.preventDefault());
+  addEventListener("dragleave", (event) => {
+    if (carries(event) && (depth -= 1) <= 0) drop.hidden = true;
+  });
+  addEventListener("drop", (event) => {
+    if (!carries(event)) return;
+    event.preventDefault();
+    depth = 0;
+    drop.hidden = true;
+    add(event.dataTransfer.files);
+    go.focus();
+  });
+  addEventListener("paste", (event) => event.clipboardData?.files.length && add(event.clipboardData.files));
+
+  const wait = (seconds) => new Promise((done) => setTimeout(done, seconds * 1000));
+
+  const send = (entry) => new Promise((done) => {
+    const body = new FormData();
+    // Fields first: the page checks them before it takes a byte of the file.
+    for (const [name, value] of new FormData(form)) if (typeof value === "string") body.append(name, value);
+    body.append("file", entry.file, entry.file.name);
+    const bar = entry.item.querySelector("progress") || document.createElement("progress");
+    bar.max = entry.file.size;
+    bar.value = 0;
+    bar.setAttribute("aria-label", `Sending ${entry.file.name}`);
+    entry.item.append(bar);
+    const request = new XMLHttpRequest();
+    request.open("POST", form.action);
+    request.setRequestHeader("Accept", "application/json");
+    request.responseType = "json";
+    request.upload.addEventListener("progress", (event) => (bar.value = Math.min(event.loaded, bar.max)));
+    const end = (answer) => {
+      bar.remove();
+      done(answer);
+    };
+    request.addEventListener("load", () => end({ status: request.status, after: Number(request.getResponseHeader("Retry-After")), ...(request.response || {}) }));
+    request.addEventListener("error", () => end({ status: 0 }));
+    request.send(body);
+  });
+
+  form.addEventListener("submit", async (event) => {
+    event.preventDefault();
+    if (!chosen.length) {
+      inputs[0].focus();
+      let hint = document.getElementById("none-chosen");
+      if (!hint) {
+        hint = document.createElement("li");
+        hint.id = "none-chosen";
+        hint.className = "wrong refused";
+        list.append(hint);
+      }
+      hint.textContent = "Choose a file, film the cut, or drop a recording here.";
+      return;
+    }
+    document.getElementById("none-chosen")?.remove();
+    go.disabled = true;
+    go.textContent = "Sending";
+    const where = [];
+    for (const entry of [...chosen]) {
+      entry.away.hidden = true;
+      let answer = await send(entry);
+      for (let tries = 0; answer.status === 503 && tries < 40; tries += 1) {
+        say(entry, "Busy just now: it is sent again by itself. Keep this page open.");
+        await wait(answer.after || 10);
+        answer = await send(entry);
+      }
+      if (answer.kept?.length) {
+        where.push(...answer.kept);
+        chosen.splice(chosen.indexOf(entry), 1);
+        say(entry, "Sent.");
+      } else {
+        const why = answer.refused?.[0] || "The page cannot be reached: see that it still runs, and press Listen again.";
+        say(entry, why, true);
+        entry.away.hidden = false;
+      }
+    }
+    go.disabled = false;
+    go.textContent = "Listen";
+    if (!chosen.length && where.length) location.assign(where.length === 1 ? where[0] : "/recordings");
+  });
+})();

@@ -1,0 +1,252 @@
+"""Forms with files, streamed to disk with every limit enforced while they come in."""
+
+from __future__ import annotations
+
+import asyncio
+import shutil
+from collections.abc import AsyncIterator, Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from python_multipart.exceptions import MultipartParseError
+from python_multipart.multipart import MultipartParser, parse_options_header
+
+from chatter.page.limits import Limits
+
+
+class Refused(Exception):
+    """An upload that is not taken: a status and a sentence."""
+
+    def __init__(self, status: int, sentence: str) -> None:
+        super().__init__(sentence)
+        self.status = status
+        self.sentence = sentence
+
+
+@dataclass
+class Part:
+    """A file as it came in; ``path`` is None when it was refused, ``why`` then says why."""
+
+    field: str
+    name: str
+    path: Path | None
+    size_bytes: int = 0
+    why: str = ""
+
+
+@dataclass
+class Form:
+    """What came in."""
+
+    fields: dict[str, str] = field(default_factory=dict)
+    files: list[Part] = field(default_factory=list)
+
+    def drop(self) -> None:
+        """Delete every file that was not adopted."""
+        for one in self.files:
+            if one.path is not None:
+                one.path.unlink(missing_ok=True)
+
+
+async def read_form(
+    request,
+    limits: Limits,
+    new_path: Callable[[], Path],
+    check: Callable[[dict[str, str]], None],
+) -> Form:
+    """Read a multipart form; files go to disk as they come.
+
+    Parameters
+    ----------
+    request : starlette.requests.Request
+    limits : Limits
+    new_path : callable
+        Gives a fresh place for each file; the client's names are never used for it.
+    check : callable
+        Gets the fields that stand before the first file, and raises to refuse the form
+        before a byte of a file is written.
+
+    Raises
+    ------
+    Refused
+        The request is no such form, is too large, or stopped coming.
+    """
+    kind, options = parse_options_header(request.headers.get("content-type", ""))
+    boundary = options.get(b"boundary", b"")
+    if kind != b"multipart/form-data" or not 1 <= len(boundary) <= 200:
+        raise Refused(400, "This is no form with a file: use the page's own button.")
+    sink = _Sink(limits, new_path, check)
+    parser = MultipartParser(boundary, sink.callbacks())
+    try:
+        async for chunk in _chunks(request, limits.silence_s):
+            parser.write(chunk)
+            sink.raise_wrong()
+        parser.finalize()
+        sink.raise_wrong()
+        sink.check_fields()
+        if not sink.whole:
+            raise Refused(400, "The upload broke off before its end: send it again.")
+    except MultipartParseError:
+        sink.abandon()
+        raise Refused(400, "The form came damaged: send it again.") from None
+    except BaseException:
+        sink.abandon()
+        raise
+    return sink.form
+
+
+async def drain(request, silence_s: float) -> None:
+    """Read and throw away what still comes: else the browser never sees the answer."""
+    async for _ in _chunks(request, silence_s):
+        pass
+
+
+async def _chunks(request, silence_s: float) -> AsyncIterator[bytes]:
+    stream = request.stream().__aiter__()
+    while True:
+        try:
+            async with asyncio.timeout(silence_s):
+                chunk = await anext(stream)
+        except StopAsyncIteration:
+            return
+        except TimeoutError:
+            raise Refused(
+                408, f"Nothing came for {silence_s:g} seconds: send the recording again."
+            ) from None
+        if chunk:
+            yield chunk
+
+
+class _Sink:
+    """Takes the parser's events; errors are kept and raised outside of the parser."""
+
+    def __init__(self, limits: Limits, new_path: Callable[[], Path], check: Callable) -> None:
+        self.form = Form()
+        self.whole = False
+        self._limits, self._new_path, self._check = limits, new_path, check
+        self._checked = False
+        self._wrong: Exception | None = None
+        self._name = self._header = b""
+        self._value = bytearray()
+        self._headers: dict[bytes, bytes] = {}
+        self._field = ""
+        self._part: Part | None = None
+        self._out = None
+        self._field_bytes = self._parts = 0
+
+    def callbacks(self) -> dict:
+        """The parser's events and what is done on each."""
+        made = {
+            "on_part_begin": self._begin,
+            "on_header_field": lambda d, a, b: self._set_header(d[a:b]),
+            "on_header_value": lambda d, a, b: self._value.extend(d[a:b]),
+            "on_header_end": self._end_header,
+            "on_headers_finished": self._headers_done,
+            "on_part_data": lambda d, a, b: self._data(d[a:b]),
+            "on_part_end": self._end,
+            "on_end": self._all,
+        }
+        return {name: self._careful(one) for name, one in made.items()}
+
+    def _careful(self, what: Callable) -> Callable:
+        def called(*arguments: object) -> None:
+            if self._wrong is None:
+                try:
+                    what(*arguments)
+                except Exception as wrong:
+                    self._wrong = wrong
+
+        return called
+
+    def raise_wrong(self) -> None:
+        """Raise what went wrong within the parser."""
+        if isinstance(self._wrong, OSError):
+            raise Refused(507, "The disk has no room for this recording: make some, try again.")
+        if self._wrong is not None:
+            raise self._wrong
+
+    def check_fields(self) -> None:
+        """Have the fields checked, once."""
+        if not self._checked:
+            self._checked = True
+            self._check(self.form.fields)
+
+    def abandon(self) -> None:
+        """Leave nothing behind."""
+        if self._out is not None:
+            self._out.close()
+        self.form.drop()
+
+    def _begin(self) -> None:
+        self._parts += 1
+        if self._parts > self._limits.fields + self._limits.files_at_once:
+            raise Refused(400, "The form has too many fields: use the page's own form.")
+        self._headers, self._name, self._value = {}, b"", bytearray()
+
+    def _set_header(self, piece: bytes) -> None:
+        self._name += piece
+
+    def _end_header(self) -> None:
+        self._headers[bytes(self._name).lower()] = bytes(self._value)
+        self._name, self._value = b"", bytearray()
+        if len(self._headers) > 20:
+            raise Refused(400, "The form came damaged: send it again.")
+
+    def _headers_done(self) -> None:
+        _, options = parse_options_header(self._headers.get(b"content-disposition", b""))
+        self._field = options.get(b"name", b"").decode("utf-8", "replace")[:100]
+        name = options.get(b"filename")
+        self._value = bytearray()
+        self._part = None
+        if name is None:
+            return
+        self.check_fields()
+        self._part = Part(self._field, name.decode("utf-8", "replace"), None)
+        self.form.files.append(self._part)
+        if len([one for one in self.form.files if one.name]) > self._limits.files_at_once:
+            self._part.why = f"More than {self._limits.files_at_once} files at once: send it apart."
+        elif self._part.name:
+            self._part.path = self._new_path()
+            self._out = self._part.path.open("xb")
+
+    def _data(self, piece: bytes) -> None:
+        if self._part is None:
+            self._field_bytes += len(piece)
+            if self._field_bytes > self._limits.field_bytes:
+                raise Refused(413, "The form's text is too long: shorten what is written in it.")
+            self._value.extend(piece)
+            return
+        self._part.size_bytes += len(piece)
+        if self._out is None:
+            return
+        if self._part.size_bytes > self._limits.file_bytes:
+            self._refuse_file(
+                f"It is larger than {self._limits.file_bytes >> 20} MB: send a shorter recording."
+            )
+        elif self._part.size_bytes % (8 << 20) < len(piece) and (
+            shutil.disk_usage(self._part.path.parent).free < self._limits.free_bytes
+        ):
+            self._refuse_file("The disk has no room for it: make some, and send it again.")
+        else:
+            self._out.write(piece)
+
+    def _refuse_file(self, why: str) -> None:
+        self._out.close()
+        self._out = None
+        self._part.path.unlink(missing_ok=True)
+        self._part.path, self._part.why = None, why
+
+    def _end(self) -> None:
+        if self._part is None:
+            self.form.fields[self._field] = self._value.decode("utf-8", "replace")
+            return
+        if self._out is not None:
+            self._out.close()
+            self._out = None
+            if not self._part.size_bytes:
+                self._part.path.unlink(missing_ok=True)
+                self._part.path = None
+                self._part.why = "It is empty: copy it again from the phone."
+
+    def _all(self) -> None:
+        self.whole = True

@@ -1,0 +1,113 @@
+"""One listen, in a process of its own: ``python -m chatter.page.worker``.
+
+It reads a request from standard input, says on standard output how far it is, one JSON
+object a line, and writes what it made into two folders.  Its limits are set before the
+file is touched: decoders have faults, and a file that finds one ends this process only.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import resource
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+#: Exit codes beside 0: a sentence was said; the memory did not suffice.
+SAID, NO_MEMORY = 2, 3
+
+
+def main() -> int:
+    """Do what standard input asks for; the exit code says how it went."""
+    request = json.load(sys.stdin)
+    _limit(request["limits"])
+    from chatter.errors import ChatterError
+
+    try:
+        if request["kind"] == "tap":
+            _tap(request)
+        else:
+            _listen(request)
+    except ChatterError as wrong:
+        _say(wrong=str(wrong))
+        return SAID
+    except MemoryError:
+        return NO_MEMORY
+    return 0
+
+
+def _limit(limits: dict) -> None:
+    """Processor time, memory and size of files, for this process and what it starts."""
+    os.nice(limits["nice"])
+    cpu = limits["cpu_s"]
+    resource.setrlimit(resource.RLIMIT_CPU, (cpu, cpu + 5))
+    resource.setrlimit(resource.RLIMIT_AS, (limits["memory_bytes"],) * 2)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (limits["written_bytes"],) * 2)
+    resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+    resource.setrlimit(resource.RLIMIT_NOFILE, (128, 128))
+
+
+def _say(**said: object) -> None:
+    print(json.dumps(said), flush=True)
+
+
+def _listen(request: dict) -> None:
+    from chatter.listen import listen
+    from chatter.page.forms import job_from
+    from chatter.page.view import make_view
+    from chatter.report.files import write_text
+    from chatter.report.html import render
+    from chatter.report.to_json import as_json
+    from chatter.sound.playable import Playable
+
+    recording, out = Path(request["recording"]), Path(request["out"])
+    job = job_from(request["stated"])
+    view = make_view(
+        recording,
+        recording.parent,
+        most_s=request["limits"]["duration_s"],
+        tell=lambda share, what: _say(share=0.3 * share, what=what),
+    )
+    _say(share=0.3, what="the picture is ready", view=True)
+    heard = listen(
+        recording,
+        job,
+        units=request["units"],
+        progress=lambda share, what: _say(
+            share=0.3 + 0.6 * share, what=what.replace(recording.name, "the recording again")
+        ),
+    )
+    found = heard.findings
+    source = replace(found.source, name=request["name"], path="")
+    found = replace(found, source=source)
+    _say(share=0.92, what="writing the report")
+    play = recording.with_name("play").read_bytes()
+    sound = Playable(view["mime"], play, view["offset_s"], view["how"])
+    page = render(
+        found,
+        heard.exhibits,
+        sound=sound,
+        sound_note=f"Sound in this page: {sound.how}.",
+        units=request["units"],
+    )
+    write_text(out / "findings.json", as_json(found, indent=None))
+    write_text(out / "report.html", page)
+    _say(share=1.0, what="done")
+
+
+def _tap(request: dict) -> None:
+    from chatter.report.files import write_text
+    from chatter.report.tap_figure import tap_svg
+    from chatter.tap import as_json, tap
+
+    _say(share=0.1, what="listening to the taps")
+    found = tap(request["recording"], what=request["what"] or None)
+    found = replace(found, source=request["name"])
+    write_text(Path(request["out"]) / "modes.svg", tap_svg(found, None))
+    write_text(Path(request["out"]) / "taps.json", as_json(found))
+    _say(share=1.0, what="done")
+
+
+if __name__ == "__main__":
+    sys.exit(main())
