@@ -43,7 +43,7 @@ PLAN: dict[str, tuple[str, ...]] = {
     "bench": (*_GROUND, "job", "sound", "simulate", "listen", "report"),
     "page": (
         *_GROUND,
-        *("job", "trade", "tap", "plan", "listen", "compare", "logbook", "runin"),
+        *("job", "sound", "trade", "tap", "plan", "listen", "compare", "logbook", "runin"),
         *("report", "demo"),
     ),
     "docs": (*_GROUND, "job", "listen", "report", "demo"),
@@ -66,6 +66,10 @@ DOORS = {
     ("logbook", "tap"): {"chatter.tap.findings"},
     ("compare", "listening"): {"chatter.listening.exhibits"},
     ("evaluate", "report"): {"chatter.report.line_drawing"},
+    ("page", "sound"): {  # to decode for picture and player; all judging goes through listen
+        *("chatter.sound.recording", "chatter.sound.mixdown", "chatter.sound.spool"),
+        *("chatter.sound.playable", "chatter.sound.spectrum"),
+    },
 }
 
 #: Packages that cost a tenth of a second or more: only imported inside functions.
