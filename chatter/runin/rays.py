@@ -20,6 +20,8 @@ FEWEST_SPEEDS = 3
 #: Tolerances besides half a bin: shafts are known by their speed, mains drift by this much.
 _ORDER_TOLERANCE = 2.5e-3
 _FIXED_TOLERANCE = 1.2e-3
+#: Speeds that were aligned against each other are then as good as speeds that were heard.
+_ALIGNED = 1e-3
 
 
 @dataclass(frozen=True)
@@ -77,9 +79,7 @@ class Ray:
     chance: float
 
 
-def find_rays(
-    recordings: Sequence[SpeedLines], *, believed: float = BELIEVED
-) -> tuple[Ray, ...]:
+def find_rays(recordings: Sequence[SpeedLines], *, believed: float = BELIEVED) -> tuple[Ray, ...]:
     """All rays that chance does not explain, the surest first; no line in two of them.
 
     Parameters
@@ -98,7 +98,7 @@ def find_rays(
     found: list[Ray] = []
     while True:
         best: Ray | None = None
-        for i, one in enumerate(recordings):
+        for i in range(len(recordings)):
             for j in np.flatnonzero(free[i]):
                 for turns in (False, True):
                     key = (i, int(j), turns)
@@ -107,7 +107,6 @@ def find_rays(
                     ray = cache[key]
                     if ray is not None and (best is None or ray.chance < best.chance):
                         best = ray
-            del one
         if best is None or best.chance > believed:
             return tuple(found)
         found.append(best)
@@ -203,9 +202,7 @@ def _at_least(hits: int, odds: np.ndarray) -> float:
 # ---------------------------------------------------------------- unknown speeds
 
 
-def aligned(
-    recordings: Sequence[SpeedLines], *, most: float = 0.05
-) -> tuple[SpeedLines, ...]:
+def aligned(recordings: Sequence[SpeedLines], *, most: float = 0.05) -> tuple[SpeedLines, ...]:
     """Correct the stated speeds against each other, when no gear on the card tells them.
 
     Plates are off by a few per cent, unequally: each recording's orders are shifted, on a
@@ -239,7 +236,7 @@ def aligned(
                 known.append(k)
     shift -= np.median(shift)
     return tuple(
-        replace(one, spindle_hz=one.spindle_hz * float(np.exp(-s)))
+        replace(one, spindle_hz=one.spindle_hz * float(np.exp(-s)), relative_error=_ALIGNED)
         for one, s in zip(recordings, shift, strict=True)
     )
 
@@ -256,9 +253,7 @@ def rays_of_unknown_speeds(
     """
     stay = [ray for ray in find_rays(recordings) if not ray.turns]
     taken = {member for ray in stay for member in ray.members}
-    rest = [
-        _without(one, [m for k, m in taken if k == i]) for i, one in enumerate(recordings)
-    ]
+    rest = [_without(one, [m for k, m in taken if k == i]) for i, one in enumerate(recordings)]
     shifted = aligned(rest)
     rng = np.random.default_rng(seed)
     best = []
@@ -268,7 +263,7 @@ def rays_of_unknown_speeds(
     best.sort()
     limit = min(BELIEVED, best[0])
     corrected = tuple(
-        replace(one, spindle_hz=moved.spindle_hz)
+        replace(one, spindle_hz=moved.spindle_hz, relative_error=_ALIGNED)
         for one, moved in zip(recordings, shifted, strict=True)
     )
     found = [ray for ray in find_rays(corrected) if not ray.turns or ray.chance < limit]

@@ -1,0 +1,168 @@
+"""Gears, bearings and the rest: what their trends say together, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from chatter.runin.items import LEVEL, RATIO
+from chatter.runin.trends import Trend
+
+#: Sidebands that stand out only because their mesh fell by as much have not grown.
+_FELL_TOGETHER_DB = 2.0
+
+WORDS = {"worse": "worse", "better": "better", "same": "same", "cannot_tell": "can't tell"}
+
+
+@dataclass(frozen=True)
+class Part:
+    """A gear, a bearing or a line with its verdict.
+
+    Attributes
+    ----------
+    key : str
+        "gear:NAME", "bearing:NAME", or the key of a single item.
+    title : str
+    verdict : str
+        "worse", "better", "same" or "cannot_tell".
+    sentence : str
+    check : str
+        What to do about it; "" when nothing.
+    trends : tuple of Trend
+    """
+
+    key: str
+    title: str
+    verdict: str
+    sentence: str
+    check: str
+    trends: tuple[Trend, ...]
+
+
+def parts_of(trends: Sequence[Trend]) -> tuple[Part, ...]:
+    """One verdict a part, the worst first."""
+    groups: dict[str, list[Trend]] = {}
+    for one in trends:
+        part = one.item.part
+        groups.setdefault(part if ":" in part else one.item.key, []).append(one)
+    made = [_part(key, own) for key, own in groups.items()]
+    order = ("worse", "better", "same", "cannot_tell")
+    return tuple(sorted(made, key=lambda part: order.index(part.verdict)))
+
+
+def _part(key: str, own: list[Trend]) -> Part:
+    kind, _, name = key.partition(":")
+    if kind == "gear":
+        return _gear(key, name, own)
+    title = name if kind == "bearing" else own[0].item.title
+    worse = [one for one in own if one.verdict == "worse"]
+    better = [one for one in own if one.verdict == "better"]
+    if kind == "bearing" and worse:
+        most = max(worse, key=lambda one: one.change_db or 0.0)
+        what = most.item.title.rpartition("strikes of the ")[2]
+        sentence = (
+            f"Strikes in step with its {what} have risen by {_db(most)}{_at(most)}, "
+            f"beyond the machine's own limits since {_day(most)}."
+        )
+        check = (
+            "Spindle stopped and locked out: feel for play and roughness turning it by hand, "
+            "check the temperature of the housing after an hour's running, the grease and the "
+            "preload; record again within a few hours of running, and have the bearing looked "
+            "at before heavy cuts."
+        )
+        return Part(key, title, "worse", sentence, check, tuple(own))
+    if worse:
+        most = max(worse, key=lambda one: one.change_db or 0.0)
+        sentence = (
+            f"Louder by {_db(most)}{_at(most)}, beyond the machine's own limits since {_day(most)}."
+        )
+        check = (
+            "Find what makes it: listen at guards, covers, belts and oil level, spindle stopped."
+        )
+        return Part(key, title, "worse", sentence, check, tuple(own))
+    if better:
+        most = min(better, key=lambda one: one.change_db or 0.0)
+        sentence = f"Quieter by {_db(most)}{_at(most)}, beyond its own limits since {_day(most)}."
+        return Part(key, title, "better", sentence, "", tuple(own))
+    return Part(key, title, *_quiet(own), "", tuple(own))
+
+
+def _gear(key: str, name: str, own: list[Trend]) -> Part:
+    sides = [one for one in own if one.item.sort == RATIO]
+    levels = [one for one in own if one.item.sort == LEVEL]
+    grown = [one for one in sides if one.verdict == "worse" and not _fell_together(one, levels)]
+    quieter = [one for one in levels if one.verdict == "better"]
+    steadier = [one for one in sides if one.verdict == "better"]
+    louder = [one for one in levels if one.verdict == "worse"]
+    if grown:
+        most = max(grown, key=lambda one: one.change_db or 0.0)
+        sentence = (
+            f"Its sideband family has grown by {_db(most)}{_at(most)} against the mesh, beyond "
+            f"the limits since {_day(most)}: a gear that runs in loses its sidebands."
+        )
+        check = (
+            "Look at the teeth all round for a damaged or tight one, at the key and the fit on "
+            "the shaft, and at the shaft's bearings; spindle stopped and locked out."
+        )
+        return Part(key, name, "worse", sentence, check, tuple(own))
+    if louder:
+        most = max(louder, key=lambda one: one.change_db or 0.0)
+        sentence = f"Its mesh is louder by {_db(most)}{_at(most)}, since {_day(most)}."
+        check = "Check oil and backlash; a mesh that runs in gets quieter, not louder."
+        return Part(key, name, "worse", sentence, check, tuple(own))
+    if quieter or steadier:
+        said = []
+        if quieter:
+            most = min(quieter, key=lambda one: one.change_db or 0.0)
+            said.append(f"its mesh is quieter by {_db(most)}{_at(most)}")
+        if steadier:
+            most = min(steadier, key=lambda one: one.change_db or 0.0)
+            said.append(f"its sidebands have fallen by {_db(most)}{_at(most)} against the mesh")
+        sentence = f"Running in: {' and '.join(said)}, beyond the machine's own limits."
+        return Part(key, name, "better", sentence, "", tuple(own))
+    return Part(key, name, *_quiet(own), "", tuple(own))
+
+
+def _fell_together(side: Trend, levels: list[Trend]) -> bool:
+    """The mesh fell by about as much as the sidebands rose against it."""
+    for level in levels:
+        if level.rev_min != side.rev_min or level.change_db is None or side.change_db is None:
+            continue
+        if level.verdict == "better" and side.change_db + level.change_db < _FELL_TOGETHER_DB:
+            return True
+    return False
+
+
+def _quiet(own: list[Trend]) -> tuple[str, str]:
+    """Verdict and sentence where nothing was flagged."""
+    same = [one for one in own if one.verdict == "same"]
+    untold = [one for one in own if one.verdict == "cannot_tell"]
+    if same:
+        widest = max(max(abs(one.low_db or 0), abs(one.high_db or 0)) for one in same)
+        sentence = (
+            f"No change: at most {widest:.0f} dB either way, inside the machine's own limits."
+        )
+        if untold:
+            sentence += f" Not told of {_listed(untold)}: {untold[0].reason}."
+        return "same", sentence
+    return "cannot_tell", f"{untold[0].reason[:1].upper()}{untold[0].reason[1:]}."
+
+
+def _listed(trends: list[Trend]) -> str:
+    titles = list(
+        dict.fromkeys(one.item.title.partition(", ")[2] or one.item.title for one in trends)
+    )
+    return ", ".join(titles)
+
+
+def _db(one: Trend) -> str:
+    change, half = abs(one.change_db or 0.0), 0.5 * ((one.high_db or 0.0) - (one.low_db or 0.0))
+    return f"{change:.0f} dB (±{half:.0f})"
+
+
+def _at(one: Trend) -> str:
+    return f" at {one.rev_min:g} rev/min"
+
+
+def _day(one: Trend) -> str:
+    return one.since.isoformat() if one.since else ""

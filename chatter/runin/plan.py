@@ -1,0 +1,176 @@
+"""The guided list for a newly bought machine: what to record, what is done, what is next."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from chatter.job.machine import Machine
+from chatter.runin.entries import Entry
+from chatter.runin.trends import BASELINE_DATES
+
+#: Running hours at which the same recordings are made again.  The first ones set the
+#: machine's own limits and lie close together.  Common practice, no source.
+VISIT_HOURS = (0.0, 1.0, 2.0, 4.0, 8.0, 12.0, 20.0, 30.0, 45.0, 60.0, 80.0, 120.0)
+#: Running hours at which all speeds are heard again.
+SURVEY_HOURS = (0.0, 60.0)
+IDLE_S = 15
+
+
+@dataclass(frozen=True)
+class Step:
+    """One thing to do.
+
+    Attributes
+    ----------
+    what : str
+        Imperative, with quantities.
+    why : str
+    hours : float
+        Running hours at which it is due.
+    done : int
+        How many of the wanted recordings are there.
+    wanted : int
+    missing : str
+        What is still wanted, in words; "" when done.
+    """
+
+    what: str
+    why: str
+    hours: float
+    done: int
+    wanted: int
+    missing: str
+
+    @property
+    def is_done(self) -> bool:
+        """Everything is there."""
+        return self.done >= self.wanted
+
+
+def repeat_speeds(machine: Machine) -> tuple[float, ...]:
+    """The speeds to repeat: one in the upper half, one near the middle.
+
+    Fast enough for many turns in a short recording, and not the last gear step, where belts
+    and fans drown the rest.
+    """
+    speeds = machine.speeds_rev_min
+    if len(speeds) < 3:
+        return speeds[-1:]
+    return tuple(sorted({speeds[len(speeds) // 2 - 1], speeds[-2]}))
+
+
+def guided_list(machine: Machine, entries: Sequence[Entry]) -> tuple[Step, ...]:
+    """All steps in order, with what the log holds of each.
+
+    Parameters
+    ----------
+    machine : Machine
+        Its list of speeds makes the list; without one a single speed of your own choice.
+    entries : sequence of Entry
+        The log so far, in any order.
+    """
+    idle = [one for one in entries if one.kind == "idle"]
+    steps = [_survey(machine, idle, 0.0, again=False)]
+    cuts = [one for one in entries if one.kind == "cut"]
+    surfaces = [one for one in entries if one.kind == "surface"]
+    for hours in VISIT_HOURS:
+        if hours in SURVEY_HOURS and hours > 0:
+            steps.append(_survey(machine, idle, hours, again=True))
+        steps.append(_visit(machine, idle, VISIT_HOURS.index(hours)))
+        if hours == 0.0:
+            steps.append(_cuts(cuts))
+            steps.append(_look(surfaces))
+    return tuple(steps)
+
+
+def next_step(steps: Sequence[Step]) -> Step | None:
+    """The first that is not done; None when all are."""
+    return next((step for step in steps if not step.is_done), None)
+
+
+def _survey(machine: Machine, idle: Sequence[Entry], hours: float, *, again: bool) -> Step:
+    speeds = machine.speeds_rev_min
+    when = 0.75 * hours
+    own = [one for one in idle if not again or (one.hours is not None and one.hours >= when)]
+    if not speeds:
+        made = {one.rev_min for one in own if one.rev_min}
+        return Step(
+            f"Record idling at each gear step, {IDLE_S} s each; state the speeds on the card",
+            "Lines that turn with the spindle are told from those that stay",
+            hours, min(len(made), 3), 3, "at least three speeds" if len(made) < 3 else "",
+        )  # fmt: skip
+    made = [s for s in speeds if any(_at(one, s) for one in own)]
+    missing = [f"{s:g}" for s in speeds if s not in made]
+    listed = ", ".join(f"{s:g}" for s in speeds)
+    what = (
+        f"Record idling at every speed once more ({listed} rev/min), {IDLE_S} s each"
+        if again
+        else f"Warm the machine up for a quarter of an hour, then record idling at every speed "
+        f"({listed} rev/min), {IDLE_S} s each, phone on a stand half a metre away"
+    )
+    why = (
+        "What turns with the spindle and what stays, once the oil has been through everything"
+        if again
+        else "What turns with the spindle belongs to shafts, gears and bearings; what stays "
+        "belongs to motor, mains and structure"
+    )
+    left = f"idling at {', '.join(missing)} rev/min" if missing else ""
+    return Step(what, why, hours, len(made), len(speeds), left)
+
+
+def _visit(machine: Machine, idle: Sequence[Entry], index: int) -> Step:
+    """The index-th date on which the repeat speeds are recorded."""
+    speeds = repeat_speeds(machine)
+    if not speeds:
+        used = sorted({one.rev_min for one in idle if one.rev_min})
+        speeds = tuple(used[-1:])
+    done = 0
+    missing = []
+    for speed in speeds:
+        days = sorted({one.day for one in idle if _at(one, speed)})
+        if len(days) > index:
+            done += 1
+        else:
+            missing.append(f"{speed:g}")
+    listed = " and ".join(f"{s:g}" for s in speeds) or "one"
+    hours = VISIT_HOURS[index]
+    when = "On the first day" if index == 0 else f"At about {hours:g} running hours"
+    what = (
+        f"{when}, record idling at {listed} rev/min, {IDLE_S} s each, the same phone at the same "
+        "place, warmed up alike"
+    )
+    why = (
+        f"Date {index + 1} of the {BASELINE_DATES} that set the machine's own limits"
+        if index < BASELINE_DATES
+        else "Held against the machine's own limits"
+    )
+    left = f"idling at {' and '.join(missing)} rev/min on another day" if missing else ""
+    if not speeds:
+        return Step(what, why, hours, 0, 1, "idling at one speed you can always set again")
+    return Step(what, why, hours, done, len(speeds), left)
+
+
+def _cuts(cuts: Sequence[Entry]) -> Step:
+    done = min(3, len(cuts))
+    return Step(
+        "Make three light first cuts in a known piece, with two cutters, and record each with "
+        "its job card",
+        "The tooth map tells a cutter that runs out from an arbor that does; light first cuts "
+        "load nothing that is not yet known to be sound",
+        1.0, done, 3, f"{3 - done} more cuts" if done < 3 else "",
+    )  # fmt: skip
+
+
+def _look(surfaces: Sequence[Entry]) -> Step:
+    done = min(1, len(surfaces))
+    return Step(
+        "Look at both faces of the first cuts under a low light and write down what they show: "
+        "cross-hatch, drag marks on one side, burr",
+        "It says whether the axis stands square to the table",
+        1.0, done, 1, "" if done else "one surface note",
+    )  # fmt: skip
+
+
+def _at(one: Entry, speed: float) -> bool:
+    return one.rev_min is not None and abs(one.rev_min / speed - 1.0) < 0.005

@@ -1,0 +1,183 @@
+"""The front door of the run-in: a machine and its log in, what is known of it out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from chatter.errors import ChatterError
+from chatter.job.machine import Machine
+from chatter.runin.entries import Entry, by_speed, sorted_entries
+from chatter.runin.idle import IdleSound, hear_idle
+from chatter.runin.items import Item, Measured, items_of, measure, speed_orders
+from chatter.runin.parts import Part, parts_of
+from chatter.runin.plan import Step, guided_list
+from chatter.runin.survey import Heard, Survey, survey
+from chatter.runin.tightness import Cut, Hint, hints
+from chatter.runin.trends import Recorded, Trend, trends
+from chatter.runin.turning import Turning, spindle_heard
+
+Hear = Callable[[Entry], IdleSound]
+HearCut = Callable[[Entry], Cut]
+Progress = Callable[[float, str], None]
+
+#: A line of the survey that no card names is followed when it stands out this far [dB].
+_FOLLOWED_DB = 12.0
+
+
+@dataclass(frozen=True)
+class Skipped:
+    """A line of the log that could not be used, and why."""
+
+    entry: Entry
+    reason: str
+
+
+@dataclass(frozen=True)
+class RunIn:
+    """Everything known of a machine that is run in.
+
+    Attributes
+    ----------
+    machine : Machine
+    entries : tuple of Entry
+        The log, in the order of time.
+    survey : Survey or None
+        None with fewer than three speeds.
+    items : tuple of Item
+        What is followed.
+    trends : tuple of Trend
+    parts : tuple of Part
+        The same, a verdict a part, the worst first.
+    cuts : tuple of Cut
+    hints : tuple of Hint
+    steps : tuple of Step
+        The guided list.
+    skipped : tuple of Skipped
+    simulated : bool
+    """
+
+    machine: Machine
+    entries: tuple[Entry, ...]
+    survey: Survey | None
+    items: tuple[Item, ...]
+    trends: tuple[Trend, ...]
+    parts: tuple[Part, ...]
+    cuts: tuple[Cut, ...]
+    hints: tuple[Hint, ...]
+    steps: tuple[Step, ...]
+    skipped: tuple[Skipped, ...] = ()
+    simulated: bool = False
+
+
+def study(
+    machine: Machine,
+    entries: Sequence[Entry],
+    *,
+    hear: Hear | None = None,
+    hear_cut: HearCut | None = None,
+    progress: Progress | None = None,
+    simulated: bool = False,
+) -> RunIn:
+    """Hear every recording of the log and say what changed.
+
+    Parameters
+    ----------
+    machine : Machine
+    entries : sequence of Entry
+    hear : callable, optional
+        Instead of reading the entry's file.
+    hear_cut : callable, optional
+        What a cut was judged as; without it cuts are left out.
+    progress : callable, optional
+    simulated : bool
+        Label everything as simulated.
+    """
+    log = sorted_entries(tuple(entries))
+    listen = hear or _from_file
+    skipped: list[Skipped] = []
+    sounds: dict[int, IdleSound] = {}
+    cuts: list[Cut] = []
+    for at, one in enumerate(log):
+        if progress is not None:
+            progress(at / max(1, len(log)), one.file.name if one.file else one.kind)
+        try:
+            if one.kind == "idle":
+                sounds[at] = _heard(one, listen)
+            elif one.kind == "cut" and hear_cut is not None:
+                cuts.append(hear_cut(one))
+        except ChatterError as wrong:
+            skipped.append(Skipped(one, str(wrong)))
+    idle = [(log[at], sound) for at, sound in sounds.items()]
+    found = survey_of(machine, idle)
+    items = items_of(machine, followed(found))
+    recorded = [Recorded(e, measured(machine, items, e, sound)) for e, sound in idle]
+    trended = trends(recorded, items)
+    return RunIn(
+        machine,
+        log,
+        found,
+        items,
+        trended,
+        parts_of(trended),
+        tuple(cuts),
+        hints(cuts, log),
+        guided_list(machine, log),
+        tuple(skipped),
+        simulated,
+    )
+
+
+def _heard(one: Entry, listen: Hear) -> IdleSound:
+    from chatter.errors import JobError
+
+    if one.rev_min is None:
+        raise JobError(
+            f"The idle recording of {one.day.isoformat()} has no spindle speed: state it."
+        )
+    return listen(one)
+
+
+def _from_file(one: Entry) -> IdleSound:
+    from chatter.errors import JobError
+
+    if one.file is None:
+        raise JobError(f"The idle entry of {one.day.isoformat()} names no recording: add one.")
+    return hear_idle(one.file, spindle_hz=one.spindle_hz, span_s=one.span_s)
+
+
+def survey_of(machine: Machine, idle: Sequence[tuple[Entry, IdleSound]]) -> Survey | None:
+    """The survey from the first recording of each speed; None with fewer than three."""
+    sounds = {id(entry): sound for entry, sound in idle}
+    first = [own[0] for own in by_speed(tuple(entry for entry, _ in idle)).values()]
+    if len(first) < 3:
+        return None
+    orders = speed_orders(machine, ())
+    heard = []
+    for entry in first:
+        sound = sounds[id(entry)]
+        turning = spindle_heard(sound.sound, entry.spindle_hz, orders, mains_hz=machine.mains_hz)
+        heard.append(Heard(entry.rev_min or 0.0, sound, turning))
+    return survey(heard, machine)
+
+
+def followed(found: Survey | None) -> tuple:
+    """Rays that the card does not name, strong enough to be followed from date to date."""
+    if found is None:
+        return ()
+    kept = []
+    for one in found.rays:
+        levels = sorted(float(found.speeds[i].level_db[j]) for i, j in one.ray.members)
+        strong = levels[len(levels) // 2] >= _FOLLOWED_DB
+        if strong and one.part in ("", "motor"):
+            kept.append(one.ray)
+    return tuple(kept)
+
+
+def measured(machine: Machine, items: Sequence[Item], entry: Entry, sound: IdleSound) -> Measured:
+    """Everything followed, in one recording."""
+    orders = speed_orders(machine, items)
+    turning: Turning = spindle_heard(
+        sound.sound, entry.spindle_hz, orders, mains_hz=machine.mains_hz
+    )
+    return measure(sound, turning, machine, items)
