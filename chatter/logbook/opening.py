@@ -59,9 +59,10 @@ def connect(path: Path, *, write: bool) -> Database:
     with spoken(path, "opened"):
         if new:
             path.parent.mkdir(parents=True, exist_ok=True)
-            behind = True
+            done = set()
         else:
-            behind = _look(path)
+            done = _look(path, write=write)
+        behind = bool(set(steps()) - done)
         if not write:
             if behind:
                 raise BookError(
@@ -73,7 +74,7 @@ def connect(path: Path, *, write: bool) -> Database:
         try:
             db = _settle(connection)
             if behind:
-                _bring_up(db, Places(path), new=new)
+                _bring_up(db, Places(path), new=not done)
         except BaseException:
             connection.close()
             raise
@@ -140,33 +141,49 @@ def _settle(connection: sqlite3.Connection) -> Database:
     return Database(connection, recursive_triggers=False, execute_plugins=False)
 
 
-def _look(path: Path) -> bool:
-    """Whether the book lacks a step.  Raises BookError unless it is whole and ours."""
+def _look(path: Path, *, write: bool) -> set[str]:
+    """The steps a book has behind it.  Raises BookError unless it is whole and ours."""
+    import sqlite3
+
     with path.open("rb") as book:
         head = book.read(16)
     if head != b"SQLite format 3\0":
         raise BookError(f"'{path}' is not a logbook: name another file with --book.")
-    with closing(_readable(path)) as connection:
-        told = connection.execute("PRAGMA quick_check(1)").fetchone()[0]
-        if told != "ok":
-            raise BookError(damaged(path, " ".join(str(told).split())))
-        mark = connection.execute("PRAGMA application_id").fetchone()[0]
-        tables = {
-            row[0]
-            for row in connection.execute("SELECT name FROM sqlite_master WHERE type='table'")
-        }
-        if mark != APPLICATION_ID and tables:
-            raise BookError(
-                f"'{path}' is a database of another program: name another file with --book."
-            )
-        done = _applied(connection) if "_sqlite_migrations" in tables else set()
+    try:
+        with closing(_readable(path)) as connection:
+            return _known(connection, path)
+    except sqlite3.OperationalError as wrong:
+        # A program that was killed while it started the book left a change half done, which
+        # SQLite takes back as soon as somebody may write.
+        name = getattr(wrong, "sqlite_errorname", "") or ""
+        if not write or not name.startswith("SQLITE_READONLY"):
+            raise
+    with closing(
+        sqlite3.connect(_uri(path, "mode=rw"), uri=True, timeout=PATIENCE_S)
+    ) as connection:
+        return _known(connection, path)
+
+
+def _known(connection: sqlite3.Connection, path: Path) -> set[str]:
+    told = connection.execute("PRAGMA quick_check(1)").fetchone()[0]
+    if told != "ok":
+        raise BookError(damaged(path, " ".join(str(told).split())))
+    mark = connection.execute("PRAGMA application_id").fetchone()[0]
+    tables = {
+        row[0] for row in connection.execute("SELECT name FROM sqlite_master WHERE type='table'")
+    }
+    if mark != APPLICATION_ID and tables:
+        raise BookError(
+            f"'{path}' is a database of another program: name another file with --book."
+        )
+    done = _applied(connection) if "_sqlite_migrations" in tables else set()
     newer = sorted(done - set(steps()))
     if newer:
         raise BookError(
             f"The logbook '{path}' was written by a newer version of this program (its form "
             f"{newer[-1]} is not known here): update chatter; nothing was changed."
         )
-    return bool(set(steps()) - done)
+    return done
 
 
 def _applied(connection: sqlite3.Connection) -> set[str]:

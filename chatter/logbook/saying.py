@@ -17,7 +17,7 @@ _SAID = {
     "SQLITE_FULL": _FULL,
     "SQLITE_IOERR": "the disk reports an error: check the disk and its free space, and do it again",
     "SQLITE_READONLY": _READ_ONLY,
-    "SQLITE_CANTOPEN": "it cannot be opened: check its folder, and that you may read and write it",
+    "SQLITE_CANTOPEN": "its folder does not let it: check that you may write there, or use --book",
     "SQLITE_PERM": _READ_ONLY,
     "SQLITE_BUSY": "another program is writing in it: wait for that to end and do it again",
     "SQLITE_LOCKED": "another program is writing in it: wait for that to end and do it again",
@@ -61,7 +61,7 @@ def _cannot(path: Path, doing: str, reason: str) -> str:
 
 def _sentence(wrong: Exception, path: Path, doing: str) -> str:
     name = getattr(wrong, "sqlite_errorname", None) or ""
-    if name.startswith(("SQLITE_CORRUPT", "SQLITE_NOTADB")):
+    if name.startswith(("SQLITE_CORRUPT", "SQLITE_NOTADB")) or "Could not decode" in str(wrong):
         return damaged(path, str(wrong))
     if name.startswith("SQLITE_CONSTRAINT"):
         return (
