@@ -54,7 +54,10 @@ def load_machine(path: str | Path) -> Machine:
 
 
 def job_from(
-    card: str | Path | None, overrides: Mapping[str, object], machine: str | Path | None = None
+    card: str | Path | None,
+    overrides: Mapping[str, object],
+    machine: str | Path | None = None,
+    texts: Mapping[str, str] | None = None,
 ) -> Job:
     """The job of a card, a machine card and command-line options, the later ones winning.
 
@@ -66,23 +69,34 @@ def job_from(
         Option texts as in ``build.read_statement``.
     machine : path or None
         A machine card; replaces the whole machine of the job card.
+    texts : mapping, optional
+        Texts of a machine or cutter card by section, as a logbook holds them; each replaces
+        its whole section.
 
     Raises
     ------
     JobError, CardError
     """
-    values = statement_from(card, overrides, machine)
+    values = statement_from(card, overrides, machine, texts)
     return _job(values, card) if card is not None else job_of(values)
 
 
 def statement_from(
-    card: str | Path | None, overrides: Mapping[str, object], machine: str | Path | None = None
+    card: str | Path | None,
+    overrides: Mapping[str, object],
+    machine: str | Path | None = None,
+    texts: Mapping[str, str] | None = None,
 ) -> Statement:
     """As ``job_from``, but as a read statement that need not be complete."""
     values = load_statement(card) if card is not None else {}
     if machine is not None:
         values = {name: value for name, value in values.items() if not name.startswith("machine.")}
         values |= _machine_statement(machine)
+    for section, text in (texts or {}).items():
+        values = {
+            name: value for name, value in values.items() if not name.startswith(f"{section}.")
+        }
+        values |= read_card(text, section)
     return merge_statements(values, read_statement(overrides))
 
 
@@ -218,10 +232,16 @@ def _section(path: Path, section: str, table: object) -> Statement:
 
 
 def _load(path: Path) -> dict:
+    return _parse(read_text(path), path)
+
+
+def read_text(path: str | Path) -> str:
+    """The text of a card.  Raises CardError."""
+    path = Path(path)
     try:
         if path.is_file() and path.stat().st_size > _LARGEST_BYTES:
             raise CardError(f"{path.name} is too large for a card: name the right file.")
-        return _parse(path.read_text(encoding="utf-8-sig"), path)
+        return path.read_text(encoding="utf-8-sig")
     except FileNotFoundError:
         raise CardError(f"There is no card '{path}': check the name.") from None
     except OSError as error:
