@@ -128,8 +128,13 @@ def options(stated: Mapping[str, str]) -> dict[str, object]:
 
 def check_job(found: Read) -> Read:
     """``found``, with what is wrong with the job as a whole."""
-    if not found.ok:
-        return found
+    missing = {
+        name: f"{LABELS[name]} is missing: fill it in."
+        for name in NEEDED
+        if name not in found.stated and name not in found.errors
+    }
+    if missing or not found.ok:
+        return Read(found.stated, {**missing, **found.errors}, found.wrong)
     try:
         job_from(found.stated)
     except ChatterError as error:

@@ -120,11 +120,12 @@ class Queue:
         change = self._spool.change
         take = change(one.id, number, state=RUNNING, share=0.0, what="starting")
         request = {
-            "kind": "listen",
+            "kind": one.kind,
             "recording": str(self._spool.folder(one) / "recording"),
             "out": str(self._spool.take_folder(one, number)),
             "name": one.name,
             "stated": take.stated,
+            "what": take.stated.get("what", ""),
             "units": take.units,
         }
 

@@ -6,7 +6,7 @@ from chatter.page import forms, shelf
 from chatter.page.desk import Plain, check_token, desk_of, posted, see
 from chatter.page.queue import Full
 from chatter.page.render import page, remember_units, units_of
-from chatter.page.spool import RUNNING, WAITING, Kept
+from chatter.page.spool import DONE, RUNNING, WAITING, Kept, shown_name
 from chatter.page.uploads import Refused, drain, read_form
 
 FILE_FIELDS = ("file", "film")
@@ -16,7 +16,7 @@ STATED = (*forms.NEEDED, *forms.SHARPER)
 async def home(request):
     """The first page: set-up and recording."""
     desk = desk_of(request)
-    kept = desk.spool.all()
+    kept = desk.spool.all("cut")
     # What stood in the form last time stands there again.
     newest = kept[0] if kept else None
     stated = newest.stated if newest else {}
@@ -52,6 +52,20 @@ def _care() -> tuple[str, ...]:
 
 async def upload(request):
     """One or several recordings with their set-up, streamed to disk."""
+    return await receive(request, _adopt, "/recordings", "/?wrong=none")
+
+
+async def receive(request, adopt, many: str, none: str):
+    """Take in a form with files.
+
+    Parameters
+    ----------
+    request : starlette.requests.Request
+    adopt : coroutine function
+        Gets desk and form, keeps the files and puts them in the line.
+    many, none : str
+        Where to send a browser that sent several files, or none.
+    """
     desk = desk_of(request)
     limits = desk.settings.limits
     asks_json = "application/json" in request.headers.get("accept", "")
@@ -66,7 +80,7 @@ async def upload(request):
                 lambda fields: check_token(request, fields.get("csrf")),
             )
             try:
-                kept = await _adopt(desk, form)
+                kept = await adopt(desk, form)
             finally:
                 form.drop()
     except Full:
@@ -83,8 +97,7 @@ async def upload(request):
         if refused.status != 408:
             await drain(request, limits.silence_s)
         return _refusal(refused.status, refused.sentence, asks_json)
-    refused = [f"{_named(one.name)}: {one.why}" for one in form.files if one.why]
-    return _sent_on(kept, refused, asks_json)
+    return _sent_on(kept, form, asks_json, many, none)
 
 
 async def _adopt(desk, form) -> list[Kept]:
@@ -110,33 +123,40 @@ async def start_listen(desk, one: Kept, found: forms.Read, span: str = "") -> Ke
     if not whole.ok:
         return one
     stated = {**whole.stated, **({"take.span": span} if span else {})}
+    stated |= beside(desk, one)
     one = desk.spool.add_take(one, stated, one.units)
     desk.queue.put(one, one.last.number)
     return one
 
 
-def _named(name: str) -> str:
-    from chatter.page.spool import shown_name
+def beside(desk, one: Kept) -> dict[str, str]:
+    """Files that a listen also reads, by the ids chosen in the form: an idle take, a tap test."""
+    found = {}
+    idle, taps = desk.spool.get(one.idle), desk.spool.get(one.taps)
+    if idle is not None and idle.kind == "cut" and idle.id != one.id:
+        found["take.idle"] = str(desk.spool.folder(idle) / "recording")
+    if taps is not None and taps.kind == "tap" and taps.last and taps.last.state == DONE:
+        found["take.taps"] = str(desk.spool.take_folder(taps, taps.last.number) / "taps.json")
+    return found
 
-    return shown_name(name)
 
-
-def _sent_on(kept: list[Kept], refused: list[str], asks_json: bool):
+def _sent_on(kept: list[Kept], form, asks_json: bool, many: str, none: str):
     from starlette.responses import JSONResponse
 
+    refused = [f"{shown_name(one.name)}: {one.why}" for one in form.files if one.why]
+    where = [f"/recordings/{one.id}" for one in kept]
     if asks_json:
-        where = [f"/recordings/{one.id}" for one in kept]
         if kept or refused:
             return JSONResponse({"kept": where, "refused": refused})
         return JSONResponse({"kept": [], "refused": [NO_FILE]}, status_code=400)
     if refused:
         sentence = " ".join(refused)
         if kept:
-            sentence += f" The other {len(kept)} are kept, and listed under Recordings."
+            sentence += f" The other {len(kept)} are kept, and listed on the page."
         return _refusal(413, sentence, False)
     if not kept:
-        return see("/?wrong=none")
-    return see(f"/recordings/{kept[0].id}" if len(kept) == 1 else "/recordings")
+        return see(none)
+    return see(where[0] if len(kept) == 1 else many)
 
 
 def _refusal(status: int, sentence: str, asks_json: bool, headers: dict | None = None):
@@ -154,7 +174,7 @@ def _refusal(status: int, sentence: str, asks_json: bool, headers: dict | None =
 async def recordings(request):
     """The list of recordings."""
     desk = desk_of(request)
-    kept = desk.spool.all()
+    kept = desk.spool.all("cut")
     labels = await desk.shelf.ask(shelf.labels)
     by_id = {
         one.id: labels[take.entry]

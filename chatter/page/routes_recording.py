@@ -19,6 +19,8 @@ _MAY_WAIT = "Busy: as many recordings wait as the page allows. Nothing is lost; 
 async def show(request):
     """The page of a recording, with its newest listen or the one asked for."""
     one = kept_of(request)
+    if one.kind == "tap":
+        return see(f"/tap/{one.id}")
     return await _page(request, one, take_of(request, one))
 
 
@@ -67,6 +69,8 @@ async def _page(
         span=span or _span_texts(take),
         span_error=span_error,
         care=_care(),
+        idles=[each for each in desk.spool.all("cut") if each.id != one.id][:40],
+        taps=[each for each in desk.spool.all("tap") if each.last and each.last.state == DONE],
         **_colours(),
         **await desk.shelf.ask(shelf.both),
     )
@@ -100,7 +104,10 @@ async def listen(request):
     units = "inch" if form.get("units") == "inch" else "metric"
     found = forms.read(fields, STATED, units)
     machine, cutter = str(form.get("machine", ""))[:64], str(form.get("cutter", ""))[:64]
-    one = desk.spool.restate(one, found.stated, units=units, machine=machine, cutter=cutter)
+    idle, taps = str(form.get("idle", ""))[:64], str(form.get("taps", ""))[:64]
+    one = desk.spool.restate(
+        one, found.stated, units=units, machine=machine, cutter=cutter, idle=idle, taps=taps
+    )
     ends = (str(form.get("from", "")).strip()[:20], str(form.get("to", "")).strip()[:20])
     span, span_error = _span(ends, _view(desk, one))
     texts = await desk.shelf.ask(shelf.card_texts, machine, cutter)

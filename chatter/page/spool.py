@@ -65,6 +65,9 @@ class Kept:
     units: str = "metric"
     machine: str = ""  # of the logbook, as chosen in the form
     cutter: str = ""
+    kind: str = "cut"  # or "tap"
+    idle: str = ""  # id of a recording of the machine idling, as chosen in the form
+    taps: str = ""  # id of a tap test of the set-up, as chosen in the form
     takes: tuple[Take, ...] = field(default=())
 
     @property
@@ -116,9 +119,10 @@ class Spool:
         """A recording by its id; None for anything that is not one of ours."""
         return self._kept.get(id_) if _ID.fullmatch(id_) else None
 
-    def all(self) -> list[Kept]:
-        """All recordings, the newest first."""
-        return sorted(self._kept.values(), key=lambda one: one.came_at, reverse=True)
+    def all(self, kind: str | None = None) -> list[Kept]:
+        """All recordings, or those of a kind, the newest first."""
+        some = (one for one in self._kept.values() if kind in (None, one.kind))
+        return sorted(some, key=lambda one: one.came_at, reverse=True)
 
     def folder(self, one: Kept) -> Path:
         """Where a recording lies."""

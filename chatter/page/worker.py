@@ -104,7 +104,8 @@ def _tap(request: dict) -> None:
     _say(share=0.1, what="listening to the taps")
     found = tap(request["recording"], what=request["what"] or None)
     found = replace(found, source=request["name"])
-    write_text(Path(request["out"]) / "modes.svg", tap_svg(found, None))
+    if found.modes or found.doubtful:
+        write_text(Path(request["out"]) / "modes.svg", tap_svg(found, None))
     write_text(Path(request["out"]) / "taps.json", as_json(found))
     _say(share=1.0, what="done")
 

@@ -144,6 +144,6 @@
     }
     go.disabled = false;
     go.textContent = "Listen";
-    if (!chosen.length && where.length) location.assign(where.length === 1 ? where[0] : "/recordings");
+    if (!chosen.length && where.length) location.assign(where.length === 1 ? where[0] : form.dataset.many);
   });
 })();

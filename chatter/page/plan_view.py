@@ -1,0 +1,113 @@
+"""A plan as rows of text for its page."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from chatter.job import show
+from chatter.job.times import show_time
+from chatter.job.words import material_name
+
+if TYPE_CHECKING:
+    from chatter.plan import Plan
+    from chatter.trade.setting import Setting
+
+_TOOLS = {"carbide": "carbide", "carbon_steel": "carbon steel"}
+
+
+@dataclass(frozen=True)
+class PlanView:
+    """What the template shows."""
+
+    title: str
+    head: tuple[str, ...]
+    columns: tuple[str, ...]  # labels of the settings
+    first: int | None  # column of the careful first choice
+    rows: tuple[tuple[str, tuple[str, ...]], ...]
+    notes: tuple[str, ...]  # numbered from 1, as the table names them
+    lists: tuple[tuple[str, tuple[str, ...]], ...]
+    cautions: tuple[str, ...]
+
+
+def plan_view(plan: Plan, units: str) -> PlanView:
+    """The view of a plan in "inch" or "metric"."""
+    notes: dict[str, int] = {}
+    for one in plan.settings:
+        for problem in one.problems:
+            notes.setdefault(problem, len(notes) + 1)
+    noted = tuple(
+        each for each in plan.warnings if not any(each.endswith(problem) for problem in notes)
+    )
+    lists = (
+        ("How to go on", plan.step_up),
+        ("Warnings", noted),
+        ("Not stated", plan.missing),
+        ("From", plan.sources),
+    )
+    firsts = [at for at, one in enumerate(plan.settings) if one == plan.first]
+    tool = _TOOLS.get(plan.cutter.material or "", "high-speed steel")
+    return PlanView(
+        title=f"{material_name(plan.wish.material).capitalize()}, {tool} cutter",
+        head=tuple(_head(plan, units)),
+        columns=tuple(one.label for one in plan.settings),
+        first=firsts[0] if firsts else None,
+        rows=tuple(_rows(plan.settings, units, notes)),
+        notes=tuple(notes),
+        lists=tuple((title, tuple(lines)) for title, lines in lists if lines),
+        cautions=plan.cautions,
+    )
+
+
+def _head(plan: Plan, units: str):
+    if plan.speeds is not None:
+        ends = (plan.speeds.low_m_s, plan.speeds.high_m_s)
+        line = "Advised cutting speed " + " to ".join(
+            show.show_cutting_speed(end, units) for end in ends
+        )
+        if plan.rev_min_range is not None:
+            line += ", which is " + " to ".join(
+                show.show_spindle_speed(end, 3) for end in plan.rev_min_range
+            )
+        yield f"{line}."
+    if plan.rev_min_target is not None:
+        yield f"Careful starting speed {show.show_spindle_speed(plan.rev_min_target, 3)}."
+    if plan.chips is not None:
+        low, start, high = (
+            show.show_chip_load(value, units)
+            for value in (plan.chips.low_m, plan.chips.start_m, plan.chips.high_m)
+        )
+        yield f"Chip load: start at {start}; rubs below {low}, overloads above {high}."
+    if plan.contact is not None:
+        yield f"Teeth in the cut at once: {plan.contact.teeth:.1f}."
+
+
+def _rows(settings: tuple[Setting, ...], units: str, notes: dict[str, int]):
+    def row(name: str, kind: str, digits: int, values) -> tuple[str, tuple[str, ...]]:
+        cells = tuple("" if v is None else show.show(v, kind, units, digits) for v in values)
+        return name, cells
+
+    made = [
+        row("Spindle speed", "spindle speed", 4, (s.rev_min for s in settings)),
+        row("Table feed", "feed", 3, (s.feed_m_s for s in settings)),
+        row("Chip load", "chip load", 3, (s.chip_load_m for s in settings)),
+        row("Cutting speed", "cutting speed", 3, (s.cutting_speed_m_s for s in settings)),
+        row("Thickest chip", "length", 2, (s.chip_max_m for s in settings)),
+        row("Mean chip", "length", 2, (s.chip_mean_m for s in settings)),
+        row("Tooth passing", "frequency", 3, (s.tooth_passing_hz for s in settings)),
+        (
+            "Time, min:s",
+            tuple("" if s.time_s is None else show_time(round(s.time_s)) for s in settings),
+        ),
+        ("Motor power", tuple(_power(s, units) for s in settings)),
+        ("Steps of the machine", tuple("yes" if s.on_machine else "" for s in settings)),
+        ("Notes", tuple(", ".join(str(notes[p]) for p in s.problems) for s in settings)),
+    ]
+    return [(name, cells) for name, cells in made if any(cells)]
+
+
+def _power(one: Setting, units: str) -> str:
+    if one.power_w is None:
+        return ""
+    low, high = (show.show(value, "power", units, 2) for value in one.power_w)
+    return f"{low.split(' ')[0]} to {high}"

@@ -1,0 +1,67 @@
+"""Plan a cut."""
+
+from __future__ import annotations
+
+import asyncio
+
+from chatter.errors import ChatterError
+from chatter.job.build import read_statement
+from chatter.page import forms, shelf
+from chatter.page.desk import desk_of
+from chatter.page.plan_view import plan_view
+from chatter.page.render import page, units_of
+
+
+async def plan(request):
+    """The form and, once it is filled in, the plan; nothing is stored."""
+    desk, units = desk_of(request), units_of(request)
+    asked = dict(request.query_params)
+    newest = next(iter(desk.spool.all("cut")), None)
+    machine = asked.get("machine", newest.machine if newest and not asked else "")[:64]
+    cutter = asked.get("cutter", newest.cutter if newest and not asked else "")[:64]
+    found, view = forms.Read({}, {}), None
+    if asked:
+        found = forms.read(asked, forms.PLAN, units)
+        found, view = await _planned(desk, found, machine, cutter, units)
+    basic = forms.PLAN[:9]
+    return page(
+        request,
+        "plan.html",
+        status=200 if found.ok else 422,
+        machine=machine,
+        cutter=cutter,
+        needed=forms.views(basic, found.stated, units, found.errors),
+        sharper=forms.views(forms.PLAN[9:], found.stated, units, found.errors),
+        open=any(name in found.errors for name in forms.PLAN[9:]),
+        wrong=found.wrong,
+        view=view,
+        care=_care(),
+        **await desk.shelf.ask(shelf.both),
+    )
+
+
+async def _planned(desk, found: forms.Read, machine: str, cutter: str, units: str):
+    from chatter.plan import plan_stated
+
+    texts = await desk.shelf.ask(shelf.card_texts, machine, cutter)
+    texts.pop("cutter.reground", None)
+    whole = {**texts, **found.stated}
+    if "cut.feed" in found.stated:
+        whole.pop("cut.chip_load", None)
+    if "cutter.teeth" not in whole and "cutter.teeth" not in found.errors:
+        errors = {**found.errors, "cutter.teeth": "Teeth is missing: count them, fill it in."}
+        return forms.Read(found.stated, errors), None
+    if not found.ok:
+        return found, None
+    try:
+        values = read_statement(forms.options(whole))
+        made = await asyncio.to_thread(plan_stated, values, units)
+    except ChatterError as error:
+        return forms.Read(found.stated, found.errors, str(error)), None
+    return found, plan_view(made, units)
+
+
+def _care() -> tuple[str, ...]:
+    from chatter.trade.cautions import cautions
+
+    return cautions(None, "plan")

@@ -1,0 +1,133 @@
+"""Machines and cutters of the logbook: list and cards."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from chatter.errors import ChatterError, JobError
+from chatter.job.build import check_together, part_of, read_statement
+from chatter.job.cards import read_card
+from chatter.page import forms, shelf
+from chatter.page.desk import Plain, desk_of, posted, see
+from chatter.page.render import page, units_of
+
+
+@dataclass(frozen=True)
+class Kind:
+    """A kind of card."""
+
+    section: str
+    fields: tuple[str, ...]
+    needed: tuple[str, ...]
+
+
+KINDS = {
+    "machine": Kind("machine", forms.MACHINE, ("machine.name",)),
+    "cutter": Kind("cutter", forms.CUTTER, ("cutter.name", "cutter.teeth")),
+}
+
+
+async def shop(request):
+    """What the shop has."""
+    desk = desk_of(request)
+    return page(request, "shop.html", **await desk.shelf.ask(shelf.both))
+
+
+async def card(request):
+    """The form of a card."""
+    kind, row = await _asked(request)
+    stated = {} if row is None else _stated(kind, row)
+    return await _form(request, kind, row, forms.Read(stated, {}))
+
+
+async def save(request):
+    """Keep a card; what is wrong is said beside its field."""
+    form = await posted(request)
+    kind, row = await _asked(request)
+    fields = {name: str(form.get(name, "")) for name in kind.fields}
+    found = forms.read(fields, kind.fields, units_of(request), needed=kind.needed)
+    if found.ok:
+        try:
+            values = read_statement(forms.options(found.stated))
+            check_together(values)
+            part = part_of(values, kind.section)
+            await desk_of(request).shelf.ask(_keep, kind.section, row, part)
+            return see("/shop")
+        except ChatterError as error:
+            found = forms.Read(found.stated, found.errors, str(error))
+    return await _form(request, kind, row, found, status=422)
+
+
+async def regrind(request):
+    """Note that a cutter came back from the grinder."""
+    from chatter.logbook import add_regrind
+
+    form = await posted(request)
+    kind, row = await _asked(request)
+    if kind.section != "cutter" or row is None:
+        raise Plain(404, "There is no such cutter: look under Shop.")
+    day, note = str(form.get("day", ""))[:20], str(form.get("note", ""))[:300]
+    await desk_of(request).shelf.ask(add_regrind, row, day, note=note)
+    return see(f"/shop/cutter/{row.uid}")
+
+
+async def _asked(request):
+    """(kind, row) that the path names; the row is None for a new card."""
+    from chatter.logbook import CutterRow, MachineRow
+
+    kind = KINDS.get(request.path_params["kind"])
+    uid = request.path_params["uid"]
+    if kind is None:
+        raise Plain(404, "There is no such card: look under Shop.")
+    if uid == "new":
+        return kind, None
+    table = MachineRow if kind.section == "machine" else CutterRow
+    row = await desk_of(request).shelf.ask(shelf.by_uid, table, uid)
+    if row is None:
+        raise Plain(404, "There is no such card: look under Shop.")
+    return kind, row
+
+
+async def _form(request, kind: Kind, row, found: forms.Read, status: int = 200):
+    grounds = ()
+    if row is not None and kind.section == "cutter":
+        grounds = await desk_of(request).shelf.ask(_regrinds, row)
+    return page(
+        request,
+        "card.html",
+        status=status,
+        kind=kind.section,
+        row=row,
+        fields=forms.views(kind.fields, found.stated, units_of(request), found.errors, kind.needed),
+        wrong=found.wrong,
+        grounds=grounds,
+    )
+
+
+def _stated(kind: Kind, row) -> dict[str, str]:
+    values = read_card(row.card, kind.section, row.name)
+    texts = {name: forms.as_text(name, value) for name, value in values.items()}
+    return {**texts, f"{kind.section}.name": row.name}
+
+
+def _keep(book, section: str, row, part) -> None:
+    from chatter.logbook import add_cutter, add_machine, change_card
+
+    with book.writing():
+        if row is None:
+            (add_machine if section == "machine" else add_cutter)(book, part)
+            return
+        named = " ".join(part.name.split())
+        if named.lower() != row.name.lower():
+            taken = {other.name.lower() for other in book.list(type(row))}
+            if named.lower() in taken:
+                raise JobError(f"There is a {section} '{named}' already: choose another name.")
+        change_card(book, row, part)
+        if named != row.name:
+            book.update(row, name=named)
+
+
+def _regrinds(book, row) -> tuple:
+    from chatter.logbook import RegrindRow
+
+    return book.list(RegrindRow, cutter=row)

@@ -1,0 +1,107 @@
+"""Tap tests: upload, modes, drawing."""
+
+from __future__ import annotations
+
+from chatter.page import shelf
+from chatter.page.desk import Plain, desk_of, kept_of
+from chatter.page.render import page
+from chatter.page.routes_home import receive
+from chatter.page.routes_recording import take_of
+from chatter.page.spool import DONE
+
+PLACES = ("cutter", "arbor", "work", "table")
+#: The drawing's colours follow the page's theme; as a picture it brings its own.
+_DARK = (
+    "<style>@media (prefers-color-scheme:dark){svg{--ink:#f1efe8;--dim:#b3b6b2;--rule:#565c5e;"
+    "--faint:#2a2f31;--sheet:#111415;--chatter:#ff8b75;--normal:#82d39a;--machine_only:#9ac4e8}}"
+    "</style>"
+)
+_DRAWING_CSP = "default-src 'none'; style-src 'unsafe-inline'; sandbox"
+
+
+async def taps(request):
+    """The form, how to tap, and the tests so far."""
+    desk = desk_of(request)
+    return page(
+        request,
+        "taps.html",
+        places=PLACES,
+        kept=desk.spool.all("tap"),
+        wrong=request.query_params.get("wrong") is not None,
+        care=_care(),
+        **await desk.shelf.ask(shelf.both),
+    )
+
+
+async def upload(request):
+    """A recording of taps."""
+    return await receive(request, _adopt, "/tap", "/tap?wrong=none")
+
+
+async def _adopt(desk, form) -> list:
+    what = form.fields.get("what", "")
+    stated = {"what": what} if what in PLACES else {}
+    chosen = {name: form.fields.get(name, "")[:64] for name in ("machine", "cutter")}
+    kept = []
+    for part in form.files:
+        if part.path is None:
+            continue
+        one = desk.spool.adopt(part.path, part.name, stated, kind="tap", **chosen)
+        part.path = None
+        one = desk.spool.add_take(one, stated, one.units)
+        desk.queue.put(one, one.last.number)
+        kept.append(one)
+    return kept
+
+
+async def show(request):
+    """What one tap test found."""
+    from chatter.tap import load
+
+    one = _tap_of(request)
+    desk, take = desk_of(request), one.last
+    found = None
+    if take.state == DONE:
+        found = load(desk.spool.take_folder(one, take.number) / "taps.json")
+    return page(
+        request,
+        "tap.html",
+        one=one,
+        take=take,
+        found=found,
+        before=desk.queue.before(one.id, take.number),
+        care=_care(),
+    )
+
+
+async def drawing(request):
+    """The modes as a drawing."""
+    from starlette.responses import Response
+
+    one = _tap_of(request)
+    take = take_of(request, one)
+    path = desk_of(request).spool.take_folder(one, take.number) / "modes.svg"
+    if not path.is_file():
+        raise Plain(404, "There is no drawing of this tap test: look at its own page.")
+    text = path.read_text(encoding="utf-8")
+    text = (
+        text.replace("<svg", '<svg xmlns="http://www.w3.org/2000/svg"', 1)
+        if ('xmlns="http://www.w3.org/2000/svg"' not in text)
+        else text
+    )
+    text = text.replace("<title>", f"{_DARK}<title>", 1)
+    headers = {"Content-Security-Policy": _DRAWING_CSP}
+    return Response(text, media_type="image/svg+xml", headers=headers)
+
+
+def _tap_of(request):
+    one = kept_of(request)
+    if one.kind != "tap" or one.last is None:
+        raise Plain(404, "There is no such tap test: look under Tap.")
+    return one
+
+
+def _care() -> tuple[str, ...]:
+    from chatter.trade.cautions import cautions
+
+    return cautions(None, "tap")
