@@ -101,9 +101,7 @@ def _machine(rng: np.random.Generator) -> Machine:
     teeth = rng.choice(np.arange(23, 90), size=3, replace=False)
     ratios = (1.0, float(round(rng.uniform(1.7, 2.6), 2)), float(round(rng.uniform(2.9, 4.2), 2)))
     names = ("bull gear", "back gear", "idler")
-    gears = tuple(
-        Gear(name, int(z), r) for name, z, r in zip(names, teeth, ratios, strict=True)
-    )
+    gears = tuple(Gear(name, int(z), r) for name, z, r in zip(names, teeth, ratios, strict=True))
     count = int(rng.integers(2, 4))
     return Machine(
         name="simulated mill",

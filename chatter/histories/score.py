@@ -113,9 +113,7 @@ def recordings(
 def _from_memory(sound: np.ndarray, spindle_hz: float) -> IdleSound:
     from chatter.runin.idle import idle_sound
 
-    return idle_sound(
-        lambda a, b: sound[a:b], 0, len(sound), RATE_HZ, spindle_hz=spindle_hz
-    )
+    return idle_sound(lambda a, b: sound[a:b], 0, len(sound), RATE_HZ, spindle_hz=spindle_hz)
 
 
 def score(history: History, heard: Sequence[tuple[Entry, IdleSound]]) -> Scored:
@@ -132,7 +130,7 @@ def score(history: History, heard: Sequence[tuple[Entry, IdleSound]]) -> Scored:
             if one.verdict not in ("better", "worse"):
                 continue
             key = one.item.key
-            if key == truth.worsens and one.verdict == "worse":
+            if _names(key, truth.worsens) and one.verdict == "worse":
                 found_at = at if found_at is None else found_at
             elif one.item.part == truth.wears_in and one.verdict == "better":
                 wear_in = True
@@ -147,6 +145,17 @@ def score(history: History, heard: Sequence[tuple[Entry, IdleSound]]) -> Scored:
         wear_in,
         watched,
     )
+
+
+def _names(key: str, worsens: str | None) -> bool:
+    """The item names what is true, perhaps beside another part that strikes alike."""
+    if worsens is None or not worsens.startswith("bearing:"):
+        return key == worsens
+    _, name, fault = worsens.split(":")
+    if "+" not in key or key.count(":") == 2:
+        _, own, faults = key.split(":") if key.count(":") == 2 else ("", "", "")
+        return own == name and fault in faults.split("+")
+    return f"{name}:{fault}" in key.removeprefix("bearing:").split("+")
 
 
 def _true_hiss(history: History, key: str, verdict: str, at: int) -> bool:

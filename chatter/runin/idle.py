@@ -31,6 +31,8 @@ HIGHEST_HZ = 11000.0
 CARRIER_HZ = (1500.0, 8000.0)
 #: Rate of the envelope.
 ENVELOPE_HZ = 2000.0
+#: Orders of bearings lie close to those of shafts: frames as long as jitter lets them be.
+_ENVELOPE_FRAME_S = 6.0
 SHORTEST_S = 4.0
 #: No more of a recording is read: a minute of steady idling tells all.
 _LONGEST_S = 60.0
@@ -148,7 +150,8 @@ def idle_sound(
     seconds = frame_s(len(x) / rate_hz, spindle_hz)
     sound = _mean_spectrum(x, rate_hz, seconds, LOWEST_HZ, top)
     envelope, envelope_hz = _envelope(x, rate_hz)
-    swing = _mean_spectrum(envelope, envelope_hz, seconds, 0.7 / seconds, 0.47 * envelope_hz)
+    long = min(max(seconds, _ENVELOPE_FRAME_S), len(x) / rate_hz / 2.0)
+    swing = _mean_spectrum(envelope, envelope_hz, long, 0.7 / long, 0.47 * envelope_hz)
     return IdleSound(sound, swing, significant_lines(sound), len(x) / rate_hz)
 
 

@@ -9,7 +9,8 @@ from chatter.errors import ChatterError
 from chatter.job.machine import Machine
 from chatter.runin.entries import Entry, by_speed, sorted_entries
 from chatter.runin.idle import IdleSound, hear_idle
-from chatter.runin.items import Item, Measured, items_of, measure, speed_orders
+from chatter.runin.items import Item, Measured, items_of, speed_orders
+from chatter.runin.measuring import measure
 from chatter.runin.parts import Part, parts_of
 from chatter.runin.plan import Step, guided_list
 from chatter.runin.survey import Heard, Survey, survey
@@ -180,4 +181,4 @@ def measured(machine: Machine, items: Sequence[Item], entry: Entry, sound: IdleS
     turning: Turning = spindle_heard(
         sound.sound, entry.spindle_hz, orders, mains_hz=machine.mains_hz
     )
-    return measure(sound, turning, machine, items)
+    return measure(sound, turning, machine, items, stated_hz=entry.spindle_hz)

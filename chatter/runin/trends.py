@@ -230,7 +230,8 @@ def _judged(one: _Series, scatter: Scatter, alpha: float) -> Trend:
     for point, judged in zip(one.points[BASELINE_DATES:], found, strict=True):
         points.append(Point(point.day, point.hours, point.value_db, point.heard, judged))
         # Noise is no line: what rises must be heard, what falls must have been.
-        real = point.heard if judged.beyond > 0 else base_heard
+        # Strikes that fade may only be drowned: a bearing is never called better.
+        real = point.heard if judged.beyond > 0 else base_heard and not one.item.strikes
         signs.append(judged.beyond if real else 0)
     change = values[-1]
     t = float(stdtrit(scatter.df, 0.975))

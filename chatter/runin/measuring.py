@@ -1,0 +1,204 @@
+"""The value of every item in one recording of idling."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from chatter.job.machine import Machine
+from chatter.runin.idle import IdleSound, MeanSpectrum
+from chatter.runin.items import LEVEL, Item, Measured, Value
+from chatter.runin.orders import MESH_HARMONICS, mesh_order
+from chatter.runin.striking import all_strikes
+from chatter.runin.turning import Turning
+from chatter.sound.spectrum import db
+
+_BROAD_HZ = (1000.0, 8000.0)
+#: Multiples of the mains that stay whatever the machine does, up to this frequency.
+_MAINS_TOP_HZ = 1000.0
+#: A line must be this many times the scatter of the noise to count as heard.
+_LINE = 4.0
+_SIDES = (-2, -1, 1, 2)
+
+
+def measure(
+    idle: IdleSound,
+    turning: Turning,
+    machine: Machine,
+    items: Sequence[Item],
+    *,
+    stated_hz: float,
+) -> Measured:
+    """Measure every item; what cannot be had is left out.
+
+    Parameters
+    ----------
+    idle : IdleSound
+    turning : Turning
+        Items that turn are left out when the speed was not heard.
+    machine : Machine
+    items : sequence of Item
+    stated_hz : float [Hz]
+        Spindle frequency as stated: decides which lines lie too near to others, so that it
+        is decided alike on every date.
+    """
+    ruler = _Ruler(idle.sound, turning, _busy(machine, items, stated_hz), stated_hz)
+    ratios = {gear.name: gear.ratio for gear in machine.gears}
+    values: dict[str, Value] = {}
+    if turning.heard:
+        values |= all_strikes(idle.envelope, turning.spindle_hz, machine, items)
+    for item in items:
+        value: Value | None = None
+        if item.part == "broad":
+            value = ruler.band(*_BROAD_HZ)
+        elif item.part == "line":
+            value = ruler.line(item.at, item.at * 1.5e-3)
+        elif turning.heard and item.part == "ray":
+            value = ruler.order(item.at)
+        elif turning.heard and item.part.startswith("gear:"):
+            shaft = ratios[item.part.partition(":")[2]]
+            value = ruler.mesh(item.at) if item.sort == LEVEL else ruler.sidebands(item.at, shaft)
+        if value is not None and math.isfinite(value.value_db):
+            values[item.key] = value
+    return Measured(turning, values, _references(ruler, machine, items))
+
+
+def _busy(machine: Machine, items: Sequence[Item], stated_hz: float) -> list[tuple[float, str]]:
+    """Where lines of their own stand, and whose: sidebands there would be somebody else's."""
+    found = []
+    for gear in machine.gears:
+        for h in range(1, 7):
+            found.append((h * mesh_order(gear) * stated_hz, f"gear:{gear.name}"))
+            for k in (-1, 1):
+                at = (h * mesh_order(gear) + k * gear.ratio) * stated_hz
+                found.append((at, f"gear:{gear.name}"))
+    found += [(i.at * stated_hz, i.key) for i in items if i.part == "ray"]
+    found += [(i.at, i.key) for i in items if i.part == "line"]
+    if machine.mains_hz is not None:
+        found += [(k * machine.mains_hz, "mains") for k in range(1, 25)]
+    return found
+
+
+class _Ruler:
+    """Reads powers out of one mean spectrum."""
+
+    def __init__(
+        self,
+        spectrum: MeanSpectrum,
+        turning: Turning,
+        busy: Sequence[tuple[float, str]],
+        stated_hz: float,
+    ) -> None:
+        self.s, self.turning, self.stated_hz = spectrum, turning, stated_hz
+        self._busy_hz = np.array([f for f, _ in busy])
+        self._busy_of = [of for _, of in busy]
+
+    def excess(self, at_hz: float, reach_hz: float) -> tuple[float, float] | None:
+        """Power of a line over its surroundings and the scatter of that, mean square.
+
+        Summed over the line's bins and scaled so that the frame's length cancels.
+        """
+        step = self.s.step_hz
+        first, last = round((at_hz - reach_hz) / step) - 1, round((at_hz + reach_hz) / step) + 1
+        if first < 2 or last >= self.s.power.size - 2:
+            return None
+        window = slice(first, last + 1)
+        floor = self.s.floor[window]
+        noise = float(np.sqrt(np.sum(floor**2) / self.s.averages))
+        scale = 2.0 / self.s.frame
+        return float((self.s.power[window] - floor).sum()) * scale, noise * scale
+
+    def reach(self, at_hz: float) -> float:
+        """Half the width over which a line that turns spreads."""
+        return at_hz * max(6e-4, 2.0 * self.turning.relative_error)
+
+    def crowded(self, order: float, own: str) -> bool:
+        """A line of another part stands too near to this order."""
+        at = order * self.stated_hz
+        # The plate may be off: leave a little room against lines that do not turn along.
+        near = 3.0 * self.s.step_hz + 2e-3 * at
+        close = np.flatnonzero(np.abs(self._busy_hz - at) < near)
+        return any(self._busy_of[i] != own for i in close)
+
+    def line(self, at_hz: float, reach_hz: float) -> Value | None:
+        found = self.excess(at_hz, reach_hz)
+        if found is None:
+            return None
+        power, noise = found
+        return Value(float(db(max(power, noise))), power > _LINE * noise)
+
+    def order(self, order: float) -> Value | None:
+        at = order * self.turning.spindle_hz
+        return self.line(at, self.reach(at))
+
+    def mesh(self, order: float) -> Value | None:
+        """Mesh line with its harmonics, those that can be heard."""
+        found = [self._member(h * order) for h in MESH_HARMONICS]
+        pairs = [one for one in found if one is not None]
+        if not pairs:
+            return None
+        power = sum(one[0] for one in pairs)
+        noise = math.hypot(*(one[1] for one in pairs))
+        return Value(float(db(max(power, noise))), power > _LINE * noise)
+
+    def sidebands(self, order: float, shaft: float) -> Value | None:
+        """Sidebands one and two shaft turns away, against their mesh lines.
+
+        Only where they part from the mesh line and from other parts' lines; never less than
+        what noise would give.
+        """
+        own = next(of for f, of in zip(self._busy_hz, self._busy_of, strict=True)
+                   if abs(f - order * self.stated_hz) < 1e-6 * f)  # fmt: skip
+        mesh = side = noise = 0.0
+        for h in MESH_HARMONICS:
+            at = h * order * self.turning.spindle_hz
+            apart = shaft * self.turning.spindle_hz
+            if apart < 2.5 * self.s.step_hz + 2.0 * self.reach(at):
+                continue
+            line = self._member(h * order)
+            places = [h * order + k * shaft for k in _SIDES]
+            around = [self._member(o) for o in places if not self.crowded(o, own)]
+            members = [one for one in around if one is not None]
+            if line is None or len(members) < 2 or line[0] < 2.0 * _LINE * line[1]:
+                continue
+            mesh += line[0] * len(members) / len(_SIDES)
+            side += sum(one[0] for one in members)
+            noise = math.hypot(noise, *(one[1] for one in members))
+        if mesh <= 0.0:
+            return None
+        return Value(float(db(max(side, noise) / mesh)), side > _LINE * noise)
+
+    def band(self, low_hz: float, high_hz: float) -> Value | None:
+        """Power of the floor in a band, lines left out."""
+        a, b = round(low_hz / self.s.step_hz), round(high_hz / self.s.step_hz)
+        part = self.s.floor[a:b]
+        if part.size < 0.5 * (b - a) or not part.size:
+            return None
+        return Value(float(db(float(np.mean(part)) * 2.0 / self.s.frame * part.size)), True)
+
+    def _member(self, order: float) -> tuple[float, float] | None:
+        at = order * self.turning.spindle_hz
+        return self.excess(at, self.reach(at))
+
+
+def _references(ruler: _Ruler, machine: Machine, items: Sequence[Item]) -> dict[float, float]:
+    """Mains lines that are heard and that no line of the machine comes near."""
+    if machine.mains_hz is None:
+        return {}
+    busy = [item.at for item in items if item.part == "line"]
+    for item in items:
+        if item.part == "ray":
+            busy.append(item.at * ruler.stated_hz)
+        elif item.part.startswith("gear:"):
+            busy += [h * item.at * ruler.stated_hz for h in (1, 2, 3, 4, 5, 6)]
+    found = {}
+    for multiple in range(2, int(_MAINS_TOP_HZ / machine.mains_hz) + 1):
+        at = multiple * machine.mains_hz
+        if any(abs(at - other) < max(2.0, 0.02 * at) for other in busy):
+            continue
+        line = ruler.line(at, max(0.05, 1e-3 * at))
+        if line is not None and line.heard:
+            found[float(multiple)] = line.value_db
+    return found

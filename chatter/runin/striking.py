@@ -1,0 +1,132 @@
+"""Strikes of pitted bearings in the envelope of the hiss."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from chatter.job.machine import Bearing, Machine
+from chatter.runin.idle import MeanSpectrum
+from chatter.runin.items import Item, Value
+from chatter.runin.orders import fault_order
+from chatter.sound.spectrum import db
+
+#: Chance that noise alone is taken for strikes.
+_HEARD = 1e-3
+_HARMONICS = (1, 2, 3)
+_MASKED_MULTIPLES = 12
+#: Of families this near in level the one with the lowest order is taken first.
+_AS_LOUD_DB = 3.0
+
+
+@dataclass(frozen=True)
+class _Found:
+    """Strikes at the place where an envelope holds most of them."""
+
+    value: Value
+    order: float
+    harmonics: int  # how many of them could be looked for
+
+
+def all_strikes(
+    envelope: MeanSpectrum, spindle_hz: float, machine: Machine, items: Sequence[Item]
+) -> dict[str, Value]:
+    """Strikes of every part of every bearing: mean level of three harmonics, dB re floor.
+
+    Multiples of the shafts' own turning are masked: belts and eccentric gears swell there.
+    So are, the loudest first, the harmonics of a pit that is heard, with their copies one
+    turn of its shaft or cage beside them, where the others are looked for: one bad bearing
+    must not make all of them look bad.  What cannot be looked for is left out.
+    """
+    step = envelope.step_hz
+    known = {one.name: one for one in machine.bearings}
+    turning = np.zeros(envelope.power.size, bool)
+    for ratio in {1.0, *(b.ratio for b in known.values()), *(g.ratio for g in machine.gears)}:
+        _mask(turning, step, ratio * spindle_hz)
+    waiting = [item for item in items if item.strikes]
+    usual = {i.key: _strikes(envelope, spindle_hz, i, turning) for i in waiting}
+    masked = turning.copy()
+    values: dict[str, Value] = {}
+    while waiting:
+        found = {i.key: _strikes(envelope, spindle_hz, i, masked) for i in waiting}
+        waiting = [i for i in waiting if _whole(found[i.key], usual[i.key])]
+        heard = [i for i in waiting if found[i.key].value.heard]  # type: ignore[union-attr]
+        if not heard:
+            values |= {i.key: found[i.key].value for i in waiting}  # type: ignore[union-attr]
+            break
+        most = max(_level(found[i.key]) for i in heard)
+        near = [i for i in heard if _level(found[i.key]) > most - _AS_LOUD_DB]
+        loudest = min(near, key=lambda i: i.at)  # the others may be its harmonics
+        own = found[loudest.key]
+        assert own is not None
+        values[loudest.key] = own.value
+        waiting.remove(loudest)
+        for beside in _copies(loudest, known):
+            _mask(masked, step, own.order * spindle_hz, beside=beside * spindle_hz, wide=6e-3)
+    return values
+
+
+def _whole(found: _Found | None, usual: _Found | None) -> bool:
+    """Nothing but the shafts hides a harmonic."""
+    return found is not None and usual is not None and found.harmonics == usual.harmonics
+
+
+def _level(found: _Found | None) -> float:
+    return found.value.value_db if found is not None else -np.inf
+
+
+def _copies(item: Item, known: dict[str, Bearing]) -> set[float]:
+    """How far beside the harmonics their copies lie, in turns of the spindle."""
+    beside = {0.0}
+    for name in item.part.partition(":")[2].split(" or "):
+        cage = fault_order(known[name], "cage")
+        for apart in (known[name].ratio, cage, 2.0 * cage):
+            beside |= {apart, -apart}
+    return beside
+
+
+def _mask(
+    masked: np.ndarray, step_hz: float, base_hz: float, *, beside: float = 0.0, wide: float = 0.0
+) -> None:
+    """Mask the first multiples of a frequency, or the places ``beside`` them.
+
+    ``wide`` is the relative width: strikes come a little early or late.
+    """
+    for k in range(1, _MASKED_MULTIPLES + 1):
+        f = k * base_hz + beside
+        reach = 1.6 * step_hz + wide * f
+        first, last = int(np.ceil((f - reach) / step_hz)), int(np.floor((f + reach) / step_hz))
+        masked[max(0, first) : max(0, first, last + 1)] = True
+
+
+def _strikes(
+    envelope: MeanSpectrum, spindle_hz: float, item: Item, masked: np.ndarray
+) -> _Found | None:
+    """Strikes of one item at the one slip where its harmonics are strongest together."""
+    step = envelope.step_hz
+    orders = np.arange(item.low, item.high, 1e-3 * item.at)
+    ratio = np.where(masked, np.nan, envelope.power / envelope.floor)
+    rows, bins = [], 0
+    for h in _HARMONICS:
+        at = h * orders * spindle_hz / step
+        if at[-1] >= ratio.size - 2 or at[0] < 3.0:
+            break
+        place = np.round(at).astype(int)
+        window = ratio[place[0] - 1 : place[-1] + 2]
+        if np.isnan(window).mean() > 0.5:
+            if h == 1:
+                return None
+            continue  # mostly hidden: what is left would be another thing each time
+        rows.append(np.fmax(np.fmax(ratio[place - 1], ratio[place]), ratio[place + 1]))
+        bins = bins or window.size
+    if not rows:
+        return None
+    each = np.maximum(np.nan_to_num(np.array(rows), nan=1.0), 1.0)
+    # The mean of levels, not of powers: one line of somebody else's is no family.
+    mean = np.asarray(db(each)).mean(axis=0)
+    best = int(np.argmax(mean))
+    limit = envelope.significant(_HEARD, bins=max(1, bins))
+    value = Value(float(mean[best]), float(each[0, best]) > limit)
+    return _Found(value, float(orders[best]), len(rows))
