@@ -9,7 +9,7 @@ from importlib.resources import files
 from chatter.job.cut import Job
 from chatter.job.show import show_spindle_speed
 
-SITUATIONS = ("listen", "plan", "tap", "report")
+SITUATIONS = ("listen", "plan", "tap", "report", "surface")
 _CONDITIONS = ("material", "form", "direction", "backlash", "marked_speed", "reground")
 
 
