@@ -15,6 +15,7 @@ import typer
 from chatter import __version__
 from chatter.cli_demo import demo
 from chatter.cli_listen import listen
+from chatter.cli_log import log
 from chatter.cli_page import page_command
 from chatter.cli_plan import plan_command
 from chatter.cli_tap import tap_command
@@ -54,6 +55,7 @@ app.command()(listen)
 app.command()(demo)
 app.command("plan")(plan_command)
 app.command("tap")(tap_command)
+app.add_typer(log, name="log")
 app.command("page")(page_command)
 
 

@@ -74,7 +74,12 @@ def listen(
         Path | None, typer.Option(metavar="CARD", help="Job card (TOML); options win over it.")
     ] = None,
     machine: Annotated[
-        Path | None, typer.Option(metavar="CARD", help="Machine card (TOML).")
+        str | None,
+        typer.Option(metavar="CARD", help="Machine card (TOML), or its name in the logbook."),
+    ] = None,
+    cutter: Annotated[
+        str | None,
+        typer.Option(metavar="CARD", help="Cutter card (TOML), or its name in the logbook."),
     ] = None,
     json: Annotated[
         str | None,
@@ -89,6 +94,18 @@ def listen(
     quiet: Annotated[
         bool, typer.Option("--quiet", "-q", help="Print no summary and no progress.")
     ] = False,
+    log: Annotated[
+        bool, typer.Option("--log", help="Store recording, job and findings in the logbook.")
+    ] = False,
+    book: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="The logbook; else CHATTER_BOOK, else the user's own."),
+    ] = None,
+    phone: Annotated[str, typer.Option(help="Which phone, for the logbook.")] = "",
+    position: Annotated[str, typer.Option(help="Where the phone lay, for the logbook.")] = "",
+    hours: Annotated[
+        float | None, typer.Option(help="Running hours of the machine, for the logbook.")
+    ] = None,
 ) -> None:
     """Say what the noise of a cut is, and what to do about it.
 
@@ -96,10 +113,12 @@ def listen(
 
     Every length and feed needs its unit; the rest sharpens the verdict or the advice.
     """
+    from chatter.cli_store import known_parts
     from chatter.job.cards import job_from
 
     if report is not None and no_report:
         raise JobError("--report and --no-report exclude each other: state one of them.")
+    parts = known_parts(machine, cutter, book)
     system = _system(units, (diameter, width, depth, feed))
     stated = job_from(
         job,
@@ -120,7 +139,7 @@ def listen(
             "take.taps": None if taps is None else str(taps),
             "cut.observed": observed or None,
         },
-        machine,
+        texts=parts.texts,
     )
     _check_json(json, file)
     if not no_report:
@@ -130,6 +149,21 @@ def listen(
     out = None if no_report else report
     heard, written = hear(file, stated, out, write=not no_report, units=system, quiet=quiet)
     _hand_out(heard.findings, json, written, quiet)
+    if log:
+        from chatter.cli_store import store
+
+        stored = store(
+            file,
+            stated,
+            heard.findings,
+            parts,
+            written,
+            phone=phone,
+            position=position,
+            hours=hours,
+        )
+        if not quiet:
+            typer.echo(stored, err=json == "-")
 
 
 def hear(file: Path, stated, out: Path | None, *, write: bool, units: str, quiet: bool):

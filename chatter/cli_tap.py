@@ -32,15 +32,28 @@ def tap_command(
     simulated: Annotated[
         bool, typer.Option("--simulated", help="Label the findings as simulated.")
     ] = False,
+    log: Annotated[bool, typer.Option("--log", help="Store it in the logbook.")] = False,
+    machine: Annotated[
+        str | None, typer.Option(metavar="NAME", help="Machine tapped, by its name in the logbook.")
+    ] = None,
+    cutter: Annotated[
+        str | None, typer.Option(metavar="NAME", help="Cutter tapped, by its name in the logbook.")
+    ] = None,
+    book: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="The logbook; else CHATTER_BOOK, else the user's own."),
+    ] = None,
 ) -> None:
     """Find natural frequencies and damping of a set-up from taps on it.
 
     Spindle stopped and locked out. Tap about ten times, two seconds apart, with a soft
     hammer, the phone a hand's breadth away.
     """
+    from chatter.cli_store import known_parts, store_taps
     from chatter.job.units import parse
     from chatter.tap import as_json, save, tap
 
+    parts = known_parts(machine, cutter, book)
     chatter_hz = None if near is None else parse(near, "frequency", "chatter frequency")
     found = tap(file, what=what, simulated=simulated)
     if json == "-":
@@ -55,6 +68,8 @@ def tap_command(
         from chatter.report.tap_figure import tap_svg
 
         write_text(picture, tap_svg(found, chatter_hz))
+    if log:
+        typer.echo(store_taps(file, found, parts), err=json == "-")
 
 
 def in_words(found: TapFindings, chatter_hz: float | None = None) -> list[str]:

@@ -1,0 +1,364 @@
+"""``chatter log``: the logbook, kept and shown.
+
+Every command opens the book, does one thing, says what is in the book now, and closes it.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from chatter.errors import BookError
+
+log = typer.Typer(
+    help="Keep and show the logbook: machines, cutters, recordings, what was found and done.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+BookOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--book", metavar="FILE", help="The logbook; else CHATTER_BOOK, else the user's own."
+    ),
+]
+_Machine = Annotated[
+    str | None, typer.Option("--machine", metavar="NAME", help="Of this machine of the book.")
+]
+_Cutter = Annotated[
+    str | None, typer.Option("--cutter", metavar="NAME", help="Of this cutter of the book.")
+]
+_Recording = Annotated[
+    str | None,
+    typer.Option(
+        "--recording", metavar="NUMBER", help="Of this recording: its number, name or hash."
+    ),
+]
+_Note = Annotated[str, typer.Option("--note", metavar="TEXT", help="A remark.")]
+_Card = Annotated[Path | None, typer.Argument(metavar="[CARD]", help="A card (TOML).")]
+_Name = Annotated[
+    str | None, typer.Option("--name", help="What it is called in the book; else as on the card.")
+]
+_Change = Annotated[
+    bool, typer.Option("--change", help="Give the one of this name this card; the old is kept.")
+]
+
+
+@log.command("machine")
+def machine_command(
+    card: _Card = None,
+    name: _Name = None,
+    note: _Note = "",
+    change: _Change = False,
+    book: BookOption = None,
+) -> None:
+    """Add a machine, by its card or by its name alone."""
+    from chatter.job.cards import read_text
+    from chatter.job.machine import Machine
+    from chatter.logbook import MachineRow, add_machine, change_card, open_book
+    from chatter.logbook.card_text import machine_of
+
+    given = Machine(name=name or "") if card is None else read_text(card)
+    with open_book(book) as opened:
+        if change:
+            called = name or machine_of(given if isinstance(given, str) else "", str(card)).name
+            row = change_card(opened, opened.get(MachineRow, called), given)
+        else:
+            row = add_machine(opened, given, name=name, note=note)
+        if note and row.note != note:
+            row = opened.update(row, note=note)
+        typer.echo(f"Machine {row.number} in the logbook: {row.name}.")
+
+
+@log.command("cutter")
+def cutter_command(
+    card: Annotated[
+        Path, typer.Argument(metavar="CARD", help="A cutter card, or a job card with a [cutter].")
+    ],
+    name: _Name = None,
+    note: _Note = "",
+    change: _Change = False,
+    book: BookOption = None,
+) -> None:
+    """Add a cutter, by its card."""
+    from chatter.job.cards import cutter_text, read_text
+    from chatter.logbook import CutterRow, add_cutter, change_card, open_book
+    from chatter.logbook.card_text import cutter_of
+
+    # Only the cutter's own section: a job card holds more.
+    text = cutter_text(cutter_of(read_text(card), card.name))
+    with open_book(book) as opened:
+        if change:
+            called = name or cutter_of(text).name
+            row = change_card(opened, opened.get(CutterRow, called), text)
+        else:
+            row = add_cutter(opened, text, name=name, note=note)
+        if note and row.note != note:
+            row = opened.update(row, note=note)
+        typer.echo(f"Cutter {row.number} in the logbook: {row.name}.")
+
+
+@log.command("regrind")
+def regrind_command(
+    cutter: Annotated[str, typer.Argument(metavar="CUTTER", help="Name or number in the book.")],
+    day: Annotated[str, typer.Argument(metavar="DATE", help="2025-03-31")],
+    note: _Note = "",
+    book: BookOption = None,
+) -> None:
+    """Store that a cutter was reground."""
+    from chatter.logbook import CutterRow, add_regrind, open_book
+
+    with open_book(book) as opened:
+        row = opened.get(CutterRow, cutter)
+        made = add_regrind(opened, row, day, note=note)
+        typer.echo(f"Cutter {row.number} ({row.name}): reground on {made.ground_on}.")
+
+
+@log.command("add")
+def add_command(
+    files: Annotated[list[Path], typer.Argument(metavar="FILE ...", help="Recordings.")],
+    kind: Annotated[str, typer.Option(help="What it is of: cut, idle, tap or other.")] = "cut",
+    machine: _Machine = None,
+    phone: Annotated[str, typer.Option(help="Which phone.")] = "",
+    position: Annotated[str, typer.Option(help="Where the phone lay.")] = "",
+    hours: Annotated[float | None, typer.Option(help="Running hours of the machine.")] = None,
+    recorded: Annotated[
+        str | None, typer.Option(metavar="TIME", help="When, '2025-03-31T14:30'.")
+    ] = None,
+    point: Annotated[
+        bool, typer.Option("--point", help="Only remember where the file lies; keep no copy.")
+    ] = False,
+    note: _Note = "",
+    book: BookOption = None,
+) -> None:
+    """Add recordings without listening, or fill in what is known of one."""
+    from chatter.logbook import add_recording, open_book
+
+    with open_book(book) as opened:
+        for file in files:
+            row = add_recording(
+                opened,
+                file,
+                copy=not point,
+                kind=kind,
+                machine=machine,
+                phone=phone,
+                position=position,
+                hours=hours,
+                recorded_at=recorded,
+                note=note,
+            )
+            kept = "a copy is kept" if row.keeping == "copy" else "not copied"
+            typer.echo(f"Recording {row.number} in the logbook: {row.name} ({kept}).")
+
+
+@log.command("note")
+def note_command(
+    text: Annotated[str, typer.Argument(metavar="TEXT", help="What is to be remembered.")],
+    machine: _Machine = None,
+    cutter: _Cutter = None,
+    recording: _Recording = None,
+    book: BookOption = None,
+) -> None:
+    """Write a note on a machine, a cutter, a recording, or on none of them."""
+    from chatter.logbook import add_note, open_book
+
+    with open_book(book) as opened:
+        row = add_note(opened, text, machine=machine, cutter=cutter, recording=recording)
+        typer.echo(f"Note {row.number} in the logbook.")
+
+
+@log.command("surface")
+def surface_command(
+    sign: Annotated[
+        str | None, typer.Argument(metavar="[SIGN]", help="What is seen; left out: all signs.")
+    ] = None,
+    face: Annotated[str, typer.Option(help="Which face: 'left wall', 'floor' ...")] = "",
+    day: Annotated[str | None, typer.Option("--date", metavar="DATE", help="2025-03-31")] = None,
+    machine: _Machine = None,
+    cutter: _Cutter = None,
+    recording: _Recording = None,
+    note: _Note = "",
+    book: BookOption = None,
+) -> None:
+    """Store what the cut surface looks like, and read what it says; alone: list the signs."""
+    from chatter.cli_log_show import sign_lines
+    from chatter.logbook import add_surface, open_book
+    from chatter.trade.surface import sign_of, signs
+
+    if sign is None:
+        for one in signs():
+            for line in sign_lines(one):
+                typer.echo(line)
+        _cautions()
+        return
+    known = sign_of(sign)
+    with open_book(book) as opened:
+        row = add_surface(
+            opened,
+            known.name,
+            face=face,
+            seen_on=day,
+            machine=machine,
+            cutter=cutter,
+            recording=recording,
+            note=note,
+        )
+        typer.echo(f"Surface {row.number} in the logbook.")
+    for line in sign_lines(known):
+        typer.echo(line)
+    _cautions()
+
+
+def _cautions() -> None:
+    """What to take care of before anything is measured at the machine."""
+    from chatter.trade.cautions import cautions
+
+    for line in cautions(None, "surface"):
+        typer.echo(f"Caution: {line}")
+
+
+@log.command("label")
+def label_command(
+    recording: Annotated[
+        str, typer.Argument(metavar="RECORDING", help="Its number, name or hash.")
+    ],
+    verdict: Annotated[
+        str, typer.Argument(help="normal, side rubbing, chatter, uneven teeth or machine only.")
+    ],
+    cure: Annotated[str, typer.Option(help="What cured it.")] = "",
+    one_pass: Annotated[
+        int | None, typer.Option("--pass", metavar="N", help="Of this pass only.")
+    ] = None,
+    by: Annotated[str, typer.Option(help="Who says so.")] = "",
+    note: _Note = "",
+    book: BookOption = None,
+) -> None:
+    """Store what it really was, and what cured it."""
+    from chatter.logbook import RecordingRow, add_label, open_book
+
+    with open_book(book) as opened:
+        row = opened.get(RecordingRow, recording)
+        made = add_label(opened, row, verdict, cure=cure, pass_index=one_pass, by=by, note=note)
+        words = made.verdict.replace("_", " ")
+        typer.echo(f"Recording {row.number} ({row.name}) was really: {words}.")
+
+
+@log.command("photo")
+def photo_command(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="A photograph; a copy is kept.")],
+    caption: Annotated[str, typer.Option(help="What it shows.")] = "",
+    taken: Annotated[str | None, typer.Option(metavar="TIME", help="2025-03-31T14:30")] = None,
+    machine: _Machine = None,
+    cutter: _Cutter = None,
+    recording: _Recording = None,
+    book: BookOption = None,
+) -> None:
+    """Keep a photograph."""
+    from chatter.logbook import add_photo, open_book
+
+    with open_book(book) as opened:
+        row = add_photo(
+            opened,
+            file,
+            caption=caption,
+            taken_at=taken,
+            machine=machine,
+            cutter=cutter,
+            recording=recording,
+        )
+        typer.echo(f"Photograph {row.number} in the logbook: {row.name} (a copy is kept).")
+
+
+@log.command("show")
+def show_command(
+    what: Annotated[
+        str | None, typer.Argument(metavar="[WHAT]", help="machine, cutter or recording.")
+    ] = None,
+    which: Annotated[
+        str | None, typer.Argument(metavar="[NAME]", help="Its name or number.")
+    ] = None,
+    book: BookOption = None,
+) -> None:
+    """Show the book, or all there is on one machine, cutter or recording."""
+    from chatter.cli_log_show import overview, page_of
+    from chatter.logbook import open_book
+    from chatter.terminal import console
+
+    if what is not None and which is None:
+        raise BookError(f"Name which {what} to show, for example 'chatter log show {what} 1'.")
+    with open_book(book, write=False) as opened:
+        if what is None:
+            overview(opened, console())
+        else:
+            page_of(opened, what, str(which), console())
+
+
+@log.command("export")
+def export_command(
+    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="New or empty.")],
+    no_files: Annotated[
+        bool, typer.Option("--no-files", help="Leave out kept recordings and photographs.")
+    ] = False,
+    book: BookOption = None,
+) -> None:
+    """Write the whole book as plain JSON, and CSV tables for spreadsheets."""
+    from chatter.logbook import open_book
+    from chatter.logbook.exporting import export
+
+    with open_book(book, write=False) as opened:
+        counts = export(opened, folder, files=not no_files)
+    typer.echo(f"{sum(counts.values())} entries written to {folder}.")
+
+
+@log.command("import")
+def import_command(
+    other: Annotated[
+        Path, typer.Argument(metavar="PLACE", help="Folder of an export, or another logbook.")
+    ],
+    book: BookOption = None,
+) -> None:
+    """Take another book into this one; importing twice makes no doubles."""
+    from chatter.logbook import open_book
+    from chatter.logbook.merging import merge
+
+    with open_book(book) as opened:
+        done = merge(opened, other)
+    typer.echo(
+        f"{done.new} new entries, {done.changed} brought up to date, {done.same} known already, "
+        f"{done.older} older than here (set aside); {done.files} files copied."
+    )
+    for name in done.missing:
+        typer.echo(f"The kept file {name} is not with the import: copy its files folder too.")
+
+
+@log.command("check")
+def check_command(book: BookOption = None) -> None:
+    """Read the whole book and every kept file, and say whether all is there."""
+    from chatter.logbook import open_book
+    from chatter.logbook.checking import check
+
+    with open_book(book) as opened:
+        told = check(opened)
+        place = opened.path
+    rows = ", ".join(f"{count} {name}" for name, count in told.counts.items() if count)
+    typer.echo(f"{place}: {rows or 'empty'}.")
+    typer.echo(f"Kept files: {told.kept_files}, {told.kept_bytes / 1e6:.1f} MB.")
+    for line in told.remarks:
+        typer.echo(f"Note: {line}")
+    if told.faults:
+        raise BookError(" ".join(told.faults))
+    typer.echo("All of it is whole.")
+
+
+@log.command("backup")
+def backup_command(book: BookOption = None) -> None:
+    """Copy the book (not its kept files) into the folder of backups beside it."""
+    from chatter.logbook import open_book
+    from chatter.logbook.opening import backup
+
+    with open_book(book) as opened:
+        typer.echo(f"Copied to {backup(opened.db.conn, opened.places, 'asked')}.")
