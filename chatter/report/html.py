@@ -78,7 +78,7 @@ def render(
     uri = ""
     if sound is not None:
         uri = f"data:{sound.mime};base64," + base64.b64encode(sound.data).decode()
-    return _template("report.html").render(
+    return template("report.html").render(
         f=findings,
         views=views,
         many=many,
@@ -241,5 +241,6 @@ def _environment():
     return made
 
 
-def _template(name: str):
+def template(name: str):
+    """A template of this room by its file name."""
     return _environment().get_template(name)
