@@ -19,7 +19,7 @@ from chatter.page import (
     shelf,
 )
 from chatter.page.desk import Desk, Plain
-from chatter.page.guard import Guard
+from chatter.page.guard import FAULT, Guard, TooLarge
 from chatter.page.keys import FormTokens, Keyring, load_secret
 from chatter.page.plain_pages import plain_page
 from chatter.page.queue import Queue
@@ -83,8 +83,15 @@ def make_app(
     inner = Starlette(
         routes=_routes(),
         lifespan=life,
-        exception_handlers={Plain: _plain, ChatterError: _said, HTTPException: _http},
+        exception_handlers={
+            Plain: _plain,
+            ChatterError: _said,
+            TooLarge: _too_large,
+            HTTPException: _http,
+            Exception: _fault,  # Starlette raises it on, and the guard prints it
+        },
     )
+    inner.router.redirect_slashes = False
     inner.state.desk = desk
     guarded = Guard(inner, settings, desk.keyring)
     guarded.desk = desk
@@ -148,6 +155,14 @@ async def _plain(_request, wrong: Plain):
 
 async def _said(_request, wrong: ChatterError):
     return plain_page(422, str(wrong))
+
+
+async def _too_large(_request, wrong: TooLarge):
+    return plain_page(413, str(wrong))
+
+
+async def _fault(_request, _wrong: Exception):
+    return plain_page(500, FAULT)
 
 
 async def _http(_request, wrong):

@@ -202,8 +202,16 @@ def as_text(name: str, value: object) -> str:
     if isinstance(written, bool):
         return "yes" if written else "no"
     if isinstance(written, list):
-        return ", ".join(str(each) for each in written)
+        return _together([str(each) for each in written])
     return str(written)
+
+
+def _together(items: list[str]) -> str:
+    """ "20 mm/min", "50 mm/min" -> "20, 50 mm/min"; left apart where the units differ."""
+    parts = [item.partition(" ") for item in items]
+    if len({unit for _, _, unit in parts}) != 1 or not parts[0][2]:
+        return ", ".join(items)
+    return f"{', '.join(number for number, _, _ in parts)} {parts[0][2]}"
 
 
 def _field(name: str) -> Field:
@@ -229,4 +237,5 @@ def _view(name: str, value: str, units: str, errors: Mapping[str, str], needed: 
     elif isinstance(one, Quantity):
         kind = "text" if isinstance(one, Quantities) else "number"
         unit = unit_of(one.kind, units)
+        value = value.removesuffix(f" {unit}")  # it stands beside the field already
     return FieldView(name, LABELS[name], kind, value, unit, choices=choices, **more)

@@ -41,6 +41,12 @@ _HEADERS = {
 }
 
 
+FAULT = (
+    "Something went wrong inside the program. What was saved is still there: go back and try "
+    "again, and look at the terminal that runs the page."
+)
+
+
 class TooLarge(Exception):
     """More bytes came than a request of this kind may have."""
 
@@ -88,18 +94,11 @@ class Guard:
         most = self._most_bytes(scope)
         try:
             await self._app(scope, _counted(receive, most), guarded)
-        except TooLarge:
-            if not begun:
-                await plain_page(413, _too_large(most))(scope, receive, guarded)
         except Exception:
             # The terminal gets the traceback, the client one sentence.
             traceback.print_exc(file=sys.stderr)
             if not begun:
-                await plain_page(
-                    500,
-                    "Something went wrong inside the program. What was saved is still there: go "
-                    "back and try again, and look at the terminal that runs the page.",
-                )(scope, receive, guarded)
+                await plain_page(500, FAULT)(scope, receive, guarded)
 
     def _refusal(self, scope: dict, headers: dict[str, str]) -> tuple[int, str] | None:
         """(status, sentence) when the request must not go on."""
@@ -163,7 +162,7 @@ def _counted(receive: Callable, most: int) -> Callable:
         message = await receive()
         seen += len(message.get("body", b""))
         if seen > most:
-            raise TooLarge
+            raise TooLarge(_too_large(most))
         return message
 
     return counted

@@ -66,6 +66,8 @@ async def receive(request, adopt, many: str, none: str):
     many, none : str
         Where to send a browser that sent several files, or none.
     """
+    from starlette.requests import ClientDisconnect
+
     desk = desk_of(request)
     limits = desk.settings.limits
     asks_json = "application/json" in request.headers.get("accept", "")
@@ -97,6 +99,8 @@ async def receive(request, adopt, many: str, none: str):
         if refused.status != 408:
             await drain(request, limits.silence_s)
         return _refusal(refused.status, refused.sentence, asks_json)
+    except ClientDisconnect:  # nobody is left to answer; nothing of it is kept
+        return _refusal(400, "The upload broke off before its end: send it again.", asks_json)
     return _sent_on(kept, form, asks_json, many, none)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import shutil
 from collections.abc import AsyncIterator, Callable
 from dataclasses import dataclass, field
@@ -97,8 +98,9 @@ async def read_form(
 
 async def drain(request, silence_s: float) -> None:
     """Read and throw away what still comes: else the browser never sees the answer."""
-    async for _ in _chunks(request, silence_s):
-        pass
+    with contextlib.suppress(RuntimeError, Refused):  # it came in whole, or comes no more
+        async for _ in _chunks(request, silence_s):
+            pass
 
 
 async def _chunks(request, silence_s: float) -> AsyncIterator[bytes]:
