@@ -18,6 +18,7 @@ from chatter.cli_listen import listen
 from chatter.cli_log import log
 from chatter.cli_page import page_command
 from chatter.cli_plan import plan_command
+from chatter.cli_runin import runin
 from chatter.cli_tap import tap_command
 from chatter.errors import ChatterError
 
@@ -57,6 +58,7 @@ app.command("plan")(plan_command)
 app.command("tap")(tap_command)
 app.add_typer(log, name="log")
 app.command("page")(page_command)
+app.add_typer(runin)
 
 
 def main(arguments: list[str] | None = None) -> int:

@@ -135,11 +135,13 @@ def _visit(machine: Machine, idle: Sequence[Entry], index: int) -> Step:
             missing.append(f"{speed:g}")
     listed = " and ".join(f"{s:g}" for s in speeds) or "one"
     hours = VISIT_HOURS[index]
-    when = "On the first day" if index == 0 else f"At about {hours:g} running hours"
-    what = (
-        f"{when}, record idling at {listed} rev/min, {IDLE_S} s each, the same phone at the same "
-        "place, warmed up alike"
-    )
+    if index == 0:
+        what = (
+            f"On the first day: idling at {listed} rev/min, {IDLE_S} s each. These are repeated on "
+            "every date, with the same phone at the same place, the machine warmed up alike"
+        )
+    else:
+        what = f"At about {hours:g} running hours: idling at {listed} rev/min"
     why = (
         f"Date {index + 1} of the {BASELINE_DATES} that set the machine's own limits"
         if index < BASELINE_DATES
@@ -158,7 +160,7 @@ def _cuts(cuts: Sequence[Entry]) -> Step:
         "its job card",
         "The tooth map tells a cutter that runs out from an arbor that does; light first cuts "
         "load nothing that is not yet known to be sound",
-        1.0, done, 3, f"{3 - done} more cuts" if done < 3 else "",
+        1.0, done, 3, f"{3 - done} more" if done < 3 else "",
     )  # fmt: skip
 
 

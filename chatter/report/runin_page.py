@@ -1,0 +1,272 @@
+"""The run-in report: one page to be kept with the machine's papers."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from chatter.errors import OutputError
+from chatter.report.files import DEFAULT_FOLDER, safe_stem, write_text
+from chatter.runin.entries import Entry
+from chatter.runin.parts import WORDS, Part
+from chatter.runin.plan import next_step
+from chatter.runin.study import RunIn
+from chatter.runin.survey import NamedRay
+from chatter.runin.trends import BASELINE_DATES, FALSE_FLAGS, SAME_DB, Trend
+
+_MARK = b'<meta name="chatter-run-in"'
+#: This many charts stand open; the rest would make the paper copy a book.
+_MOST_CHARTS = 18
+
+
+@dataclass(frozen=True)
+class Chart:
+    """A drawn trend."""
+
+    title: str
+    verdict: str
+    words: str
+    svg: Any
+
+
+@dataclass(frozen=True)
+class RayRow:
+    """One line of the table of rays."""
+
+    where: str
+    name: str
+    kind: str
+    heard: str
+    loudest: str
+    chance: str
+    by_name: str
+
+
+def render(found: RunIn, *, made_at: datetime | None = None) -> str:
+    """The page as HTML text.
+
+    Parameters
+    ----------
+    found : RunIn
+    made_at : datetime, optional
+        Printed at the end; the present time if left out.
+    """
+    from markupsafe import Markup
+
+    from chatter import __version__
+    from chatter.report.html import template
+    from chatter.trade.cautions import cautions
+
+    worst = found.parts[0] if found.parts else None
+    drawn = None
+    if found.survey is not None and found.survey.rays:
+        from chatter.report.runin_map import describe, map_svg
+
+        drawn = (Markup(map_svg(found.survey)), describe(found.survey))
+    idle = [one for one in found.entries if one.kind == "idle"]
+    return template("runin.html").render(
+        r=found,
+        title=found.machine.name or "this machine",
+        headline=headline(found),
+        verdict=worst.verdict if worst is not None else "cannot_tell",
+        summary=summary(found),
+        plate=_plate(found),
+        parts=found.parts,
+        words=WORDS,
+        charts=_charts(found),
+        map=drawn,
+        rays=[_ray_row(ray, found) for ray in (found.survey.rays if found.survey else ())],
+        speeds=_speed_rows(found),
+        checks=[part for part in found.parts if part.check],
+        next=next_step(found.steps),
+        steps=found.steps,
+        log=[_log_row(one) for one in found.entries],
+        idle=len(idle),
+        cautions=cautions(None, "report"),
+        baseline=BASELINE_DATES,
+        false_flags=FALSE_FLAGS,
+        same_db=SAME_DB,
+        made_by=f"chatter {__version__}",
+        made_at=(made_at or datetime.now()).strftime("%Y-%m-%d %H:%M"),
+    )
+
+
+def headline(found: RunIn) -> str:
+    """The answer in a few words."""
+    named = {
+        verdict: [part for part in found.parts if part.verdict == verdict]
+        for verdict in ("worse", "better", "same")
+    }
+    if named["worse"]:
+        first = named["worse"][0].title
+        more = len(named["worse"]) - 1
+        return f"{first[:1].upper()}{first[1:]}: worse" + (f", and {more} more" if more else "")
+    if named["better"]:
+        return "Running in"
+    if named["same"]:
+        return "No change"
+    return "Can't tell yet"
+
+
+def summary(found: RunIn) -> str:
+    """The answer in two or three sentences."""
+    said = [
+        f"{part.title[:1].upper()}{part.title[1:]}: {part.sentence}"
+        for part in found.parts
+        if part.verdict in ("worse", "better")
+    ]
+    counts = [(v, sum(p.verdict == v for p in found.parts)) for v in ("same", "cannot_tell")]
+    rest = [f"{n} {'is' if n == 1 else 'are'} {_STATE[v]}" for v, n in counts if n]
+    if rest and said:
+        said.append(f"Of the rest {' and '.join(rest)}.")
+    elif rest:
+        said.append(f"Of what is followed {' and '.join(rest)}.")
+    return " ".join(said) or "Nothing is followed yet: make the first recordings on the list."
+
+
+_STATE = {"same": "the same as on the first dates", "cannot_tell": "not told"}
+
+
+def _plate(found: RunIn) -> str:
+    days = sorted({one.day for one in found.entries})
+    parts = []
+    if days:
+        parts.append(f"{days[0].isoformat()} to {days[-1].isoformat()}")
+        parts.append(f"{len(days)} date{'s' if len(days) != 1 else ''}")
+    hours = [one.hours for one in found.entries if one.hours is not None]
+    if hours:
+        parts.append(f"{max(hours):g} running hours")
+    recordings = sum(one.file is not None for one in found.entries)
+    parts.append(f"{recordings} recordings")
+    return " · ".join(parts)
+
+
+def _charts(found: RunIn) -> list[Chart]:
+    """Charts of what changed first, then of the rest, while there is room."""
+    from markupsafe import Markup
+
+    from chatter.report.runin_chart import trend_svg
+
+    order = {"worse": 0, "better": 1, "cannot_tell": 2, "same": 3}
+    drawn = [one for one in found.trends if len(one.points) > BASELINE_DATES]
+    drawn.sort(key=lambda one: order[one.verdict])
+    made = []
+    for at, one in enumerate(drawn[:_MOST_CHARTS]):
+        svg = trend_svg(one, _changes(found.entries, one), prefix=f"trend{at}-")
+        made.append(
+            Chart(
+                f"{one.item.title}, {one.rev_min:g} rev/min", one.verdict, _trend_words(one),
+                Markup(svg),
+            )
+        )  # fmt: skip
+    return made
+
+
+def _changes(entries: tuple[Entry, ...], one: Trend) -> dict[int, str]:
+    """Where phone or place changed between two points of a trend."""
+    posts = {}
+    for entry in entries:
+        if entry.kind == "idle" and entry.rev_min == one.rev_min:
+            posts[entry.day] = (entry.phone, entry.place)
+    found: dict[int, str] = {}
+    days = [p.day for p in one.points]
+    for i in range(1, len(days)):
+        before, after = posts.get(days[i - 1]), posts.get(days[i])
+        if before is not None and after is not None and before != after:
+            found[i] = "new phone" if before[0] != after[0] else "new place"
+    return found
+
+
+def _trend_words(one: Trend) -> str:
+    if one.change_db is None:
+        return one.reason
+    change = f"{one.change_db:+.1f} dB ({one.low_db:+.1f} to {one.high_db:+.1f})"
+    tie = {"hum": ", counted from the mains hum", "stated": ", as stated: same phone and place"}
+    said = change + tie.get(one.tie, "")
+    return f"{said}; {one.reason}" if one.reason else said
+
+
+def _ray_row(one: NamedRay, found: RunIn) -> RayRow:
+    ray = one.ray
+    levels = [float(found.survey.speeds[i].level_db[j]) for i, j in ray.members]  # type: ignore[union-attr]
+    kind = "turns with the spindle" if ray.turns else "stays"
+    where = f"{ray.at:.4g} x spindle" if ray.turns else f"{ray.at:.4g} Hz"
+    name = one.name or ("not on the card" if ray.turns else "structure, room, motor or fan")
+    return RayRow(
+        where,
+        name,
+        kind,
+        f"{len(ray.members)} of {ray.possible}",
+        f"{max(levels):.0f} dB",
+        chance_words(ray.chance),
+        chance_words(one.by_chance) if one.name else "",
+    )
+
+
+def chance_words(chance: float) -> str:
+    """A small chance for people."""
+    if chance >= 0.01:
+        return f"{chance:.2f}"
+    return "under 1 in a million" if chance < 1e-6 else f"1 in {_round(1.0 / chance)}"
+
+
+def _round(value: float) -> str:
+    digits = max(0, len(str(int(value))) - 2)
+    return f"{round(value / 10**digits) * 10**digits:,}".replace(",", " ")
+
+
+def _speed_rows(found: RunIn) -> list[tuple[str, str, int]]:
+    """Stated speed, speed heard, lines."""
+    if found.survey is None:
+        return []
+    rows = []
+    each = zip(
+        found.survey.stated_rev_min, found.survey.speeds, found.survey.speed_heard, strict=True
+    )
+    for stated, lines, heard in each:
+        said = f"{60 * lines.spindle_hz:.1f} rev/min" if heard else "not heard"
+        rows.append((f"{stated:g} rev/min", said, int(lines.lines_hz.size)))
+    return rows
+
+
+def _log_row(one: Entry) -> tuple[str, str, str, str, str]:
+    what = {"idle": "idling", "cut": "cut", "surface": "surface"}[one.kind]
+    speed = f" at {one.rev_min:g} rev/min" if one.rev_min else ""
+    hours = "" if one.hours is None else f"{one.hours:g} h"
+    where = ", ".join(text for text in (one.phone, one.place) if text)
+    file = one.file.name if one.file is not None else ""
+    sign = one.sign.replace("_", " ")
+    return (
+        one.day.isoformat(), hours, f"{what}{speed}", where,
+        "; ".join(text for text in (file, sign, one.note) if text),
+    )  # fmt: skip
+
+
+def write_report(found: RunIn, out: Path | None) -> Path:
+    """Write the page; an earlier run-in report at the place is replaced, anything else is not.
+
+    Raises OutputError.
+    """
+    name = f"run-in-{safe_stem((found.machine.name or 'machine') + '.x')}.html"
+    path = DEFAULT_FOLDER / name if out is None else out
+    if path.is_dir():
+        path = path / name
+    if path.exists() and not _is_report(path):
+        raise OutputError(
+            f"'{path}' exists and is not a run-in report; name another file with --report."
+        )
+    return write_text(path, render(found))
+
+
+def _is_report(path: Path) -> bool:
+    try:
+        with path.open("rb") as there:
+            return re.search(_MARK, there.read(4096)) is not None
+    except OSError:
+        return False
+
+
+__all__ = ["Part", "headline", "render", "summary", "write_report"]
