@@ -1,0 +1,123 @@
+"""Conditions: why two jobs are not the same job, so that the cutter is not all that differs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import combinations
+
+from chatter.compare.take import Listened
+from chatter.job.cut import Job
+from chatter.job.show import show
+
+#: Stated quantities: name, getter, kind of quantity, share by which they may differ.
+_STATED = (
+    ("spindle speed", lambda job: job.cut.speed_rev_min, "spindle speed", 0.02),
+    ("table feed", lambda job: job.cut.feed_m_s, "feed", 0.05),
+    ("chip load", lambda job: job.chip_load_m, "chip load", 0.10),
+    ("depth of cut", lambda job: job.cut.depth_m, "length", 0.05),
+    ("width of cut", lambda job: job.cut.width_m, "length", 0.05),
+    ("cutter diameter", lambda job: job.cutter.diameter_m, "length", 0.05),
+    ("cutter width", lambda job: job.cutter.width_m, "length", 0.05),
+    ("overhang", lambda job: job.cut.overhang_m, "length", 0.10),
+)
+_WORDS = (
+    ("material", lambda job: job.cut.material),
+    ("direction", lambda job: job.cut.direction),
+    ("machine", lambda job: job.machine.name or None),
+)
+#: Heard speeds of takes with the same stated speed differ by load and wander only.
+_HEARD_SHARE = 0.03
+_FEW_TURNS = 15
+
+
+def warnings(
+    names: Sequence[str], sides: Sequence[Sequence[Listened]], units: str
+) -> tuple[str, ...]:
+    """Everything that differs between the jobs, or makes a take doubtful.
+
+    Parameters
+    ----------
+    names : sequence of str
+    sides : sequence of sequences of Listened
+    units : str
+        "metric" or "inch".
+    """
+    said: list[str] = []
+    for (first, a), (second, b) in combinations(zip(names, sides, strict=True), 2):
+        said += _jobs(first, a[0].job, second, b[0].job, units)
+        said += _heard(first, a, second, b)
+    said += _phones(sides)
+    for takes in sides:
+        for take in takes:
+            said += _take(take)
+    return tuple(dict.fromkeys(said))
+
+
+def _jobs(first: str, a: Job, second: str, b: Job, units: str) -> list[str]:
+    said = []
+    for name, get, kind, share in _STATED:
+        one, other = get(a), get(b)
+        if one and other and abs(other / one - 1.0) > share:
+            said.append(
+                f"Not the same job: {name} is {show(one, kind, units)} for {first} and "
+                f"{show(other, kind, units)} for {second}, which changes the sound by itself."
+            )
+    for name, get in _WORDS:
+        one, other = get(a), get(b)
+        if one is not None and other is not None and one != other:
+            said.append(
+                f"Not the same job: {name} is {_plain(one)} for {first} and {_plain(other)} "
+                f"for {second}."
+            )
+    return said
+
+
+def _plain(word: str) -> str:
+    return word.replace("_", " ")
+
+
+def _heard(first: str, a: Sequence[Listened], second: str, b: Sequence[Listened]) -> list[str]:
+    if abs(b[0].job.cut.speed_rev_min / a[0].job.cut.speed_rev_min - 1.0) > 0.02:
+        return []
+    one = next((t.speed_rev_min for t in a if t.speed_rev_min), None)
+    other = next((t.speed_rev_min for t in b if t.speed_rev_min), None)
+    if one is None or other is None or abs(other / one - 1.0) <= _HEARD_SHARE:
+        return []
+    return [
+        f"The spindle was heard at {one:.1f} rev/min with {first} and at {other:.1f} with "
+        f"{second}, though the same speed is stated: check the gear lever."
+    ]
+
+
+def _phones(sides: Sequence[Sequence[Listened]]) -> list[str]:
+    sources = {
+        (t.findings.source.rate_hz, t.findings.source.codec, t.findings.source.container)
+        for takes in sides
+        for t in takes
+    }
+    if len(sources) == 1:
+        return []
+    told = " and ".join(
+        f"{container} ({codec}, {rate} Hz)" for rate, codec, container in sorted(sources)
+    )
+    return [
+        f"The recordings are of different sorts, {told}: another phone or another setting; "
+        "use the same phone, app and place for every cutter."
+    ]
+
+
+def _take(take: Listened) -> list[str]:
+    name, found = take.path.name, take.findings
+    said = [
+        f"{name}: {one.sentence}"
+        for one in found.fitness.complaints
+        if one.fatal or one.name in ("clipping", "gain_pumping", "gating", "truncated")
+    ]
+    if not take.passes:
+        said.append(f"{name}: no cutting was heard in it.")
+    elif take.speed_rev_min is None:
+        said.append(f"{name}: the spindle speed could not be heard, so its turns are less certain.")
+    turns = sum(p.revolutions for p in take.passes)
+    if take.passes and turns < _FEW_TURNS:
+        said.append(f"{name}: only {turns:.0f} turns of cutting; 20 or more narrow the intervals.")
+    return said

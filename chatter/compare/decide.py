@@ -1,0 +1,125 @@
+"""Decide: what is shown, what is not shown, and what cannot be told; ranks with honest ties."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import combinations
+
+from chatter.compare.contrast import SideFeatures
+from chatter.compare.estimate import Estimate, estimate
+from chatter.compare.families import FAMILIES, Family, between, chance_of
+from chatter.compare.results import Difference, Place, Ranking
+from chatter.compare.words import sentence
+
+#: A difference smaller than this is of no use in a shop, however sure.
+LEAST_DB = 1.0
+#: With an interval wider than this to either side nothing worth knowing is excluded.
+WIDEST_DB = 15.0
+
+
+def differences(
+    names: Sequence[str], sides: Sequence[SideFeatures], *, tones: dict[str, tuple[float, ...]]
+) -> tuple[Difference, ...]:
+    """All families of all pairs of cutters.
+
+    Parameters
+    ----------
+    names : sequence of str
+    sides : sequence of SideFeatures
+    tones : dict
+        Frequencies of chatter ("free") and of squeal that were found in any take.
+
+    Returns
+    -------
+    tuple of Difference
+        The intervals hold all together with a chance of 95 %, so that a difference where
+        there is none is claimed in at most one of twenty comparisons.
+    """
+    pairs = list(combinations(range(len(sides)), 2))
+    found = {
+        (i, j, family.name): estimate(sides[i], sides[j], family, between()[family.name])
+        for i, j in pairs
+        for family in FAMILIES
+    }
+    tested = max(sum(found[i, j, family.name] is not None for family in FAMILIES) for i, j in pairs)
+    return tuple(
+        _difference(
+            family,
+            (names[i], names[j]),
+            found[i, j, family.name],
+            chance_of(family.name, tested, len(pairs)),
+            absent=_absent(family, tones) and sides[i].takes > 0 and sides[j].takes > 0,
+            missing=next((names[k] for k in (i, j) if sides[k].takes == 0), None),
+        )
+        for i, j in pairs
+        for family in FAMILIES
+    )
+
+
+def _absent(family: Family, tones: dict[str, tuple[float, ...]]) -> bool:
+    """Whether no take holds any tone of this family."""
+    key = {"chatter": "free", "squeal": "squeal"}.get(family.name)
+    return key is not None and not tones[key]
+
+
+def _difference(
+    family: Family,
+    names: tuple[str, str],
+    one: Estimate | None,
+    chance: float,
+    *,
+    absent: bool,
+    missing: str | None,
+) -> Difference:
+    if one is None:
+        said = "not_shown" if absent else "cannot_tell"
+        told = sentence(family, names, said, None, None, absent=absent, missing=missing)
+        return Difference(family.name, family.title, *names, said, None, None, None, None, told)
+    half = half_width(one, chance)
+    value = one.difference_db
+    if abs(value) > max(half, LEAST_DB):
+        said = "shown"
+    elif half > WIDEST_DB:
+        said = "cannot_tell"
+    else:
+        said = "not_shown"
+    return Difference(
+        family.name,
+        family.title,
+        *names,
+        said,
+        value,
+        value - half,
+        value + half,
+        one.within_db,
+        sentence(family, names, said, value, half),
+    )
+
+
+def half_width(one: Estimate, chance: float) -> float:
+    """Half the interval that leaves out the truth with this chance [dB]."""
+    from scipy.special import stdtrit
+
+    return float(one.error_db * stdtrit(one.freedom, 1.0 - chance / 2.0))
+
+
+def rankings(names: Sequence[str], found: Sequence[Difference]) -> tuple[Ranking, ...]:
+    """Cutters in order by each family; only a shown difference parts two places."""
+    made = []
+    for family in FAMILIES:
+        mine = [one for one in found if one.family == family.name]
+        if any(one.difference_db is None for one in mine):
+            continue
+        re_first = {names[0]: (0.0, 0.0, 0.0)} | {
+            one.second: (one.difference_db, one.low_db, one.high_db)
+            for one in mine
+            if one.first == names[0]
+        }
+        below = dict.fromkeys(names, 0)  # how many are shown to have less
+        for one in mine:
+            if one.said == "shown":
+                below[one.second if one.difference_db > 0 else one.first] += 1
+        order = sorted(names, key=lambda n: (below[n], re_first[n][0]))
+        places = tuple(Place(n, 1 + below[n], *re_first[n]) for n in order)
+        made.append(Ranking(family.name, family.title, places))
+    return tuple(made)

@@ -1,0 +1,248 @@
+"""The front door of a comparison: cutters with their recordings in, a comparison out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from chatter import __version__
+from chatter.compare.conditions import warnings
+from chatter.compare.contrast import common_bands, side_features, usable
+from chatter.compare.decide import differences, rankings
+from chatter.compare.features import NAMES, share_of_time
+from chatter.compare.results import SCHEMA_VERSION, Comparison, SideReport, TakeUsed
+from chatter.compare.take import Listened, Measured, fastest_of, hear, measure, tones_of
+from chatter.compare.words import summary
+from chatter.errors import JobError
+from chatter.job.cut import Job
+
+Progress = Callable[[float, str], None]
+
+
+@dataclass(frozen=True)
+class CutterTakes:
+    """One cutter: its name, and its recordings with the job each was made on."""
+
+    name: str
+    takes: tuple[tuple[Path, Job], ...]
+
+
+@dataclass(frozen=True)
+class Compared:
+    """What a comparison yields: the data, and what was listened to, for the pictures."""
+
+    comparison: Comparison
+    listened: tuple[tuple[Listened, ...], ...]
+
+
+def compare(
+    cutters: Sequence[CutterTakes], *, units: str = "metric", progress: Progress | None = None
+) -> Compared:
+    """Compare two or more cutters by recordings of the same job.
+
+    Parameters
+    ----------
+    cutters : sequence of CutterTakes
+        The first is what the others are held against.
+    units : str
+        "metric" or "inch", for quantities in sentences.
+    progress : callable, optional
+        Called with the share done (0..1) and what is being done.
+
+    Returns
+    -------
+    Compared
+
+    Raises
+    ------
+    JobError
+        Fewer than two cutters, one without recordings, or two of one name.
+    RecordingError
+        A file cannot be heard.
+    """
+    _check(cutters)
+    say = progress or (lambda _share, _what: None)
+    count = sum(len(one.takes) for one in cutters)
+    done = 0
+    listened: list[tuple[Listened, ...]] = []
+    for one in cutters:
+        mine = []
+        for path, job in one.takes:
+            base = 0.7 * done / count
+            mine.append(
+                hear(
+                    path,
+                    job,
+                    units=units,
+                    progress=lambda share, what, base=base: say(base + 0.7 * share / count, what),
+                )
+            )
+            done += 1
+        listened.append(tuple(mine))
+    every = [take for side in listened for take in side]
+    tones, fastest = tones_of(every), fastest_of(every)
+    measured: list[list[Measured]] = []
+    for side in listened:
+        mine = []
+        for take in side:
+            say(0.7 + 0.25 * len(mine) / count, f"counting turns of {take.path.name}")
+            mine.append(
+                measure(
+                    take, tones, fastest_hz=fastest, speed_rev_min=_speed_elsewhere(take, every)
+                )
+            )
+        measured.append(mine)
+    say(0.96, "comparing")
+    comparison = _compared(cutters, listened, measured, tones, units)
+    say(1.0, "done")
+    return Compared(comparison, tuple(listened))
+
+
+def _check(cutters: Sequence[CutterTakes]) -> None:
+    if len(cutters) < 2:
+        raise JobError("Only one cutter is given: name the recordings of at least two.")
+    for one in cutters:
+        if not one.takes:
+            raise JobError(f"There is no recording of '{one.name}': name at least one.")
+    names = [one.name for one in cutters]
+    for name in names:
+        if names.count(name) > 1:
+            raise JobError(f"Two cutters are called '{name}': give each a name of its own.")
+
+
+def _speed_elsewhere(take: Listened, every: Sequence[Listened]) -> float | None:
+    """Speed heard in the other takes that state the same one."""
+    stated = take.job.cut.speed_rev_min
+    heard = [
+        other.speed_rev_min
+        for other in every
+        if other is not take
+        and other.speed_rev_min is not None
+        and abs(other.job.cut.speed_rev_min / stated - 1.0) < 1e-3
+    ]
+    return float(np.median(heard)) if heard else None
+
+
+def _compared(
+    cutters: Sequence[CutterTakes],
+    listened: Sequence[Sequence[Listened]],
+    measured: Sequence[Sequence[Measured]],
+    tones: dict[str, tuple[float, ...]],
+    units: str,
+) -> Comparison:
+    names = [one.name for one in cutters]
+    bands = common_bands([m for side in measured for m in side])
+    sides = [side_features(side, bands) for side in measured]
+    found = differences(names, sides, tones=tones)
+    told = [one for one in found if one.said != "cannot_tell"]
+    shown = any(one.said == "shown" for one in found)
+    able = any(one.difference_db is not None for one in told)
+    verdict = "difference" if shown else "no_difference" if able else "cannot_tell"
+    reports = []
+    for one, heard, taken, values in zip(cutters, listened, measured, sides, strict=True):
+        rows = iter(values.value)
+        takes = tuple(
+            _take(a, b, next(rows) if usable(b) else None)
+            for a, b in zip(heard, taken, strict=True)
+        )
+        reports.append(
+            SideReport(
+                one.name,
+                _cutter_words(heard[0].job),
+                heard[0].job.cutter.teeth,
+                takes,
+                _tooth_map(heard),
+            )
+        )
+    return Comparison(
+        schema_version=SCHEMA_VERSION,
+        made_by=f"chatter {__version__}",
+        verdict=verdict,
+        summary=summary(found, verdict, names),
+        sides=tuple(reports),
+        differences=found,
+        rankings=rankings(names, found) if len(names) > 2 else (),
+        warnings=warnings(names, listened, units),
+        cautions=tuple(
+            dict.fromkeys(c for side in listened for take in side for c in take.findings.cautions)
+        ),
+        how=_how(bands),
+        simulated=any(take.findings.simulated for side in listened for take in side),
+    )
+
+
+def _take(take: Listened, measured: Measured, values: np.ndarray | None) -> TakeUsed:
+    turns = measured.turns
+    rows = 0 if turns is None else turns.rows
+    per_row = 0.0
+    speed = take.speed_rev_min or take.job.cut.speed_rev_min
+    if turns is not None and rows:
+        per_row = float(np.mean(turns.time_s[:, 1] - turns.time_s[:, 0])) * speed / 60.0
+    even = np.full((1, rows), 1.0 / rows) if rows else np.zeros((1, 0))
+    source = take.findings.source
+    return TakeUsed(
+        name=source.name,
+        path=source.path,
+        sha256=source.sha256,
+        verdict=take.findings.verdict,
+        confidence=take.findings.confidence,
+        rev_min=speed,
+        speed_from=measured.speed_from,
+        turns=round(rows * per_row, 1),
+        cut_start_s=min((p.start_s for p in take.passes), default=0.0),
+        duration_s=source.duration_s,
+        used=values is not None,
+        reason=None if values is not None else _why_not(take, measured),
+        chatter_share=float(share_of_time(measured.free, even)[0]) if rows else 0.0,
+        features_db={}
+        if values is None
+        else {
+            name: round(float(value), 3)
+            for name, value in zip(NAMES, values, strict=True)
+            if np.isfinite(value)
+        },
+    )
+
+
+def _why_not(take: Listened, measured: Measured) -> str:
+    if take.unfit is not None:
+        return take.unfit
+    if not take.passes:
+        return "No cutting was heard: record the entry, the cut and the exit in one take."
+    if measured.turns is None and measured.speed_from == "stated":
+        return (
+            "The spindle speed could not be heard, so turns cannot be told apart: record nearer "
+            "to the cut, or check the stated speed and tooth count."
+        )
+    return "Too few whole turns of even cutting were heard: record at least 20 turns."
+
+
+def _tooth_map(takes: Sequence[Listened]):
+    """Of the longest pass that has one."""
+    passes = [p for take in takes for p in take.passes if p.teeth]
+    return max(passes, key=lambda p: p.revolutions).teeth if passes else ()
+
+
+def _cutter_words(job: Job) -> str:
+    cutter = job.cutter
+    form = (cutter.form or "cutter").replace("_", " ")
+    return f"{cutter.name or form}, {cutter.teeth} {'tooth' if cutter.teeth == 1 else 'teeth'}"
+
+
+def _how(bands_hz: np.ndarray) -> tuple[str, ...]:
+    reach = f", {bands_hz[0, 0]:.0f} to {bands_hz[-1, 1]:.0f} Hz" if len(bands_hz) else ""
+    return (
+        "Every number is a ratio within one recording, so that gain, distance and microphone "
+        f"cancel: swelling of {len(bands_hz)} bands of noise over the turn{reach}, tones against "
+        "their own neighbourhood, levels against the idling machine.",
+        "Intervals: whole revolutions drawn again in blocks (circular block bootstrap), and on "
+        "top what takes of one and the same cut differ by, measured on simulated pairs of takes "
+        "with different phones, gains, distances and rooms (chatter/compare/between.json).",
+        "All intervals of this comparison hold together with a chance of 95 % (Bonferroni): a "
+        "difference where there is none is claimed in at most one of twenty comparisons.",
+        "Decibels of rubbing are scaled on simulated cuts whose rubbing was made 6 dB louder; "
+        "very loud rubbing drowns what it is held against, and its changes come out too small.",
+    )

@@ -1,0 +1,104 @@
+"""Draw: pairs of takes of the same cut, or of cuts with one known difference."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from chatter.pairs.retake import TakeStreams, retaken
+from chatter.simulate import draw_scene
+from chatter.simulate.ranges import ALL, Ranges
+from chatter.simulate.scene import Scene
+
+#: What identical pairs are drawn from, with how often each is drawn.
+KINDS = {
+    "normal": 0.35,
+    "side_rubbing": 0.3,
+    "uneven_teeth": 0.15,
+    "chatter_hopf": 0.15,
+    "rubbing_uneven": 0.05,
+}
+#: Length of the cut in revolutions, as far as ``LONGEST_S`` allows.
+TURNS = (15.0, 30.0)
+LONGEST_S = 16.0
+#: Idling before the cut [s]: what the README asks of a recording, shortened.
+IDLE_S = (3.0, 6.0)
+RISE_DB = 6.0
+_TRIES = 20
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """Two scenes to be simulated, and the seeds of their chance."""
+
+    scenes: tuple[Scene, Scene]
+    own: int  # seed of what belongs to the cutter and the machine
+    takes: tuple[int, int]  # seeds of what belongs to each take
+
+    def chance(self, side: int) -> TakeStreams:
+        """What ``simulate`` draws from, for one side."""
+        return TakeStreams(self.own, self.takes[side])
+
+
+def draw_pair(ranges: str, sort: str, index: int) -> Drawn:
+    """Draw one pair.
+
+    Parameters
+    ----------
+    ranges : str
+        "development" or "reporting"; seeds are not shared between the two.
+    sort : str
+        "identical": the same cut twice; "rubbing": the second rubs 6 dB louder.
+    index : int
+
+    Raises
+    ------
+    ValueError
+        Nothing of the kind could be drawn.
+    """
+    name = hashlib.sha256(f"pairs/{ranges}/{sort}".encode()).digest()
+    seeds = np.random.SeedSequence([*name[:8], index])
+    rng = np.random.default_rng(seeds)
+    own, *takes = (int(one) for one in seeds.generate_state(3, np.uint32))
+    drawn_from = ALL[ranges]
+    kinds = {"side_rubbing": 1.0} if sort == "rubbing" else KINDS
+    scene = _scene(rng, kinds, drawn_from)
+    first, second = (retaken(rng, scene, drawn_from) for _ in range(2))
+    if sort == "rubbing":
+        second = louder_rubbing(second, RISE_DB)
+    return Drawn((first, second), own, (takes[0], takes[1]))
+
+
+def louder_rubbing(scene: Scene, rise_db: float) -> Scene:
+    """The same scene with its rubbing louder, nothing else changed."""
+    return replace(scene, rub=replace(scene.rub, level_db=scene.rub.level_db + rise_db))
+
+
+def _scene(rng: np.random.Generator, kinds: dict[str, float], ranges: Ranges) -> Scene:
+    share = np.array(list(kinds.values())) / sum(kinds.values())
+    for attempt in range(_TRIES):
+        kind = str(rng.choice(list(kinds), p=share))
+        try:
+            scene = draw_scene(rng, kind, ranges)
+        except ValueError:
+            if attempt == _TRIES - 1:
+                raise
+            continue
+        break
+    return one_pass(rng, scene, no_idle=ranges.no_idle)
+
+
+def one_pass(rng: np.random.Generator, scene: Scene, *, no_idle: float) -> Scene:
+    """The scene cut down to one pass of a known number of turns, most with idling first."""
+    turn_s = 60.0 / scene.rev_min
+    length = max(min(rng.uniform(*TURNS) * turn_s, LONGEST_S), 9.0 * turn_s)
+    length = max(length, 2.0)  # a second of a quick cutter is no recording
+    idle = 0.0 if rng.random() < no_idle else float(rng.uniform(*IDLE_S))
+    plan = scene.passes[0]
+    ramp = min(plan.entry_s, 0.1 * length)
+    plan = replace(
+        plan, start_s=idle, end_s=idle + length, entry_s=ramp, exit_s=min(plan.exit_s, ramp)
+    )
+    return replace(scene, passes=(plan,), duration_s=plan.end_s + min(idle, 1.0), distractors=())

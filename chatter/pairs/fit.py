@@ -1,0 +1,114 @@
+"""Fit: what takes of one and the same cut differ by, from pairs of such takes."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+
+import chatter.compare
+from chatter.compare.estimate import estimate, places
+from chatter.compare.families import FAMILIES, Between, Family
+from chatter.pairs.draw import RISE_DB
+from chatter.pairs.run import PairFeatures
+
+#: Where the fitted terms stand.
+PATH = Path(chatter.compare.__file__).with_name("between.json")
+#: A feature differs between takes by this much at least [dB]: no phone is better known.
+LEAST_DB = 0.5
+#: A change of a feature against rubbing, in pairs so few, is taken for chance.
+_SIGNS = {"swell_low": 1, "swell_mid": 1, "swell_high": 1, "tooth_high": -1}
+#: Tails heavier than this have no variance, lighter ones cannot be told from the normal.
+_FREEDOM = (3.0, 30.0)
+
+
+def fit(identical: Sequence[PairFeatures], rubbing: Sequence[PairFeatures]) -> dict[str, Between]:
+    """The between-take terms of all families.
+
+    Parameters
+    ----------
+    identical : sequence of PairFeatures
+        Pairs of takes of the same cut.
+    rubbing : sequence of PairFeatures
+        Pairs of which the second rubs louder by ``RISE_DB``: they say in which direction,
+        and by how much per dB, the features of that family go.
+
+    Returns
+    -------
+    dict
+        By family.
+    """
+    return {one.name: _fit_family(one, identical, rubbing) for one in FAMILIES}
+
+
+def _fit_family(family: Family, identical, rubbing) -> Between:
+    at = places(family)
+    differences, within = _together(identical, at)
+    covariance = (differences.T @ differences) / len(differences) - within.mean(axis=0)
+    value, vector = np.linalg.eigh(covariance / 2.0)
+    covariance = (vector * np.maximum(value, LEAST_DB**2)) @ vector.T
+    if family.name == "rubbing":
+        risen, _ = _together(rubbing, at)
+        sign = np.array([_SIGNS[one] for one in family.features])
+        direction = sign * np.maximum(sign * risen.mean(axis=0) / RISE_DB, 0.0)
+    else:
+        direction = np.ones(len(at))
+    raw = Between(direction, covariance, 1.0, _FREEDOM[1])
+    ratio = []
+    for one in _usable(identical):
+        found = estimate(*one.sides, family, raw)
+        if found is not None:
+            ratio.append(found.difference_db / found.error_db)
+    scale, freedom = student(np.array(ratio))
+    return Between(direction, covariance, scale, freedom)
+
+
+def student(ratio: np.ndarray) -> tuple[float, float]:
+    """Scale and degrees of freedom of Student's t about zero, by maximum likelihood."""
+    best = max(np.geomspace(*_FREEDOM, 25), key=lambda v: _likelihood(ratio, v)[0])
+    return _likelihood(ratio, best)[1], float(best)
+
+
+def _likelihood(ratio: np.ndarray, freedom: float) -> tuple[float, float]:
+    """Greatest log likelihood over the scale, and that scale."""
+    from scipy.stats import t
+
+    scales = np.geomspace(0.2, 3.0, 80) * max(float(np.sqrt(np.mean(ratio**2))), 1e-6)
+    values = [float(t.logpdf(ratio / s, freedom).sum() - ratio.size * np.log(s)) for s in scales]
+    best = int(np.argmax(values))
+    return values[best], float(scales[best])
+
+
+def _usable(pairs: Sequence[PairFeatures]) -> list[PairFeatures]:
+    return [one for one in pairs if one.sides is not None]
+
+
+def _together(pairs: Sequence[PairFeatures], at: list[int]) -> tuple[np.ndarray, np.ndarray]:
+    """Differences (n, k) and the sums of their covariances within the takes (n, k, k)."""
+    differences, within = [], []
+    for one in _usable(pairs):
+        first, second = one.sides
+        if not (first.have(at).all() and second.have(at).all()):
+            continue
+        differences.append(second.value[0, at] - first.value[0, at])
+        within.append(sum(side.within[0][np.ix_(at, at)] for side in one.sides))
+    return np.array(differences).reshape(-1, len(at)), np.array(within).reshape(
+        -1, len(at), len(at)
+    )
+
+
+def as_text(terms: dict[str, Between], counts: dict[str, int]) -> str:
+    """The text of ``between.json``."""
+    families = {
+        name: {
+            "direction": [round(float(x), 4) for x in one.direction],
+            "covariance": [[round(float(x), 4) for x in row] for row in one.covariance],
+            "scale": round(one.scale, 4),
+            "freedom": round(one.freedom, 2),
+        }
+        for name, one in terms.items()
+    }
+    how = "python -m chatter.pairs --fit --write; simulated pairs, development seeds and ranges"
+    return json.dumps({"made_by": how, "pairs": counts, "families": families}, indent=1) + "\n"
