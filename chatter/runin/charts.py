@@ -165,7 +165,6 @@ def judge(
     scatter: Scatter,
     *,
     alpha: float,
-    extra_sigma: float = 0.0,
 ) -> list[Judged]:
     """Every date after the baseline against limits from it.
 
@@ -178,8 +177,6 @@ def judge(
     scatter : Scatter
     alpha : float
         Chance of any flag in this line's whole history if nothing changes.
-    extra_sigma : float
-        Standard error of the tie that binds later values to the baseline, if it is not exact.
 
     Returns
     -------
@@ -198,11 +195,11 @@ def judge(
     for at, (value, average) in enumerate(zip(later, averages, strict=True)):
         level = spent(alpha, at + 1) / 2.0
         t = float(stdtrit(scatter.df, 1.0 - level / 2.0))
-        half = t * math.hypot(scatter.sigma * math.sqrt(1.0 + 1.0 / baseline), extra_sigma)
+        half = t * scatter.sigma * math.sqrt(1.0 + 1.0 / baseline)
         w, steps = EWMA_WEIGHT, at + 1
         variance = w / (2.0 - w) * (1.0 - (1.0 - w) ** (2 * steps))
         own = math.sqrt(variance + (1.0 - (1.0 - w) ** steps) ** 2 / baseline)
-        narrow = t * math.hypot(scatter.sigma * own, extra_sigma)
+        narrow = t * scatter.sigma * own
         single = Limits(centre, centre - half, centre + half)
         moving = Limits(centre, centre - narrow, centre + narrow)
         up = value > single.high or average > moving.high

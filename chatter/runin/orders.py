@@ -11,8 +11,9 @@ from dataclasses import dataclass
 
 from chatter.job.machine import Bearing, Gear, Machine
 
-#: Harmonics of a gear mesh that are looked for.
+#: Harmonics of a gear mesh that are followed, and that are named in a survey.
 MESH_HARMONICS = (1, 2, 3)
+_NAMED_HARMONICS = (1, 2, 3, 4, 5, 6)
 #: Real bearings turn a little slower inside than their geometry says, for the balls slip.
 SLIP_LOW, SLIP_HIGH = -0.025, 0.004
 
@@ -105,10 +106,10 @@ def expected_lines(machine: Machine) -> tuple[Expected, ...]:
 
     for gear in machine.gears:
         mesh, part = mesh_order(gear), f"gear:{gear.name}"
-        for harmonic in range(1, 7):
+        for harmonic in _NAMED_HARMONICS:
             times = "" if harmonic == 1 else f"{harmonic} x "
             exact(harmonic * mesh, f"{times}mesh of {gear.name}", part)
-        for harmonic in MESH_HARMONICS:
+        for harmonic in _NAMED_HARMONICS:
             for k in (-2, -1, 1, 2):
                 what = f"sideband {k:+d} of {harmonic} x mesh of {gear.name}"
                 exact(harmonic * mesh + k * gear.ratio, what, part)

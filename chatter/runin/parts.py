@@ -118,7 +118,8 @@ def _gear(key: str, name: str, own: list[Trend]) -> Part:
         if steadier:
             most = min(steadier, key=lambda one: one.change_db or 0.0)
             said.append(f"its sidebands have fallen by {_db(most)}{_at(most)} against the mesh")
-        sentence = f"Running in: {' and '.join(said)}, beyond the machine's own limits."
+        since = _day(quieter[0] if quieter else steadier[0])
+        sentence = f"Running in: {' and '.join(said)}, beyond its own limits since {since}."
         return Part(key, name, "better", sentence, "", tuple(own))
     return Part(key, name, *_quiet(own), "", tuple(own))
 
@@ -136,16 +137,18 @@ def _fell_together(side: Trend, levels: list[Trend]) -> bool:
 def _quiet(own: list[Trend]) -> tuple[str, str]:
     """Verdict and sentence where nothing was flagged."""
     same = [one for one in own if one.verdict == "same"]
-    untold = [one for one in own if one.verdict == "cannot_tell"]
+    told = {one.item.key for one in same}
+    untold = [one for one in own if one.verdict == "cannot_tell" and one.item.key not in told]
     if same:
         widest = max(max(abs(one.low_db or 0), abs(one.high_db or 0)) for one in same)
         sentence = (
             f"No change: at most {widest:.0f} dB either way, inside the machine's own limits."
         )
         if untold:
-            sentence += f" Not told of {_listed(untold)}: {untold[0].reason}."
+            sentence += f" Not told: {_listed(untold)}, for {untold[0].reason}."
         return "same", sentence
-    return "cannot_tell", f"{untold[0].reason[:1].upper()}{untold[0].reason[1:]}."
+    first = untold[0].reason
+    return "cannot_tell", f"{first[:1].upper()}{first[1:]}."
 
 
 def _listed(trends: list[Trend]) -> str:
@@ -165,4 +168,5 @@ def _at(one: Trend) -> str:
 
 
 def _day(one: Trend) -> str:
-    return one.since.isoformat() if one.since else ""
+    day = one.since.isoformat() if one.since else ""
+    return f"{day} ({one.reason})" if one.reason else day

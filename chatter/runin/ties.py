@@ -3,7 +3,7 @@
 A phone sets its gain anew for every recording.  The mains hum of the machine, which no gear
 and no bearing changes, is heard in each: levels are counted from it.  Where no hum is heard,
 a stated "same phone, same place" must do; where the phone or the place changed, nothing ties
-levels well, for every microphone and every corner of a room colours them.
+levels, for every microphone and every corner of a room colours them by many decibels.
 """
 
 from __future__ import annotations
@@ -12,9 +12,6 @@ from collections.abc import Sequence
 
 import numpy as np
 
-#: What another microphone or another place adds to a level counted from the hum [dB], one
-#: standard deviation.  Common practice, no source.
-OTHER_POST_DB = 5.0
 #: References must be heard in this share of the recordings.
 _HEARD_SHARE = 0.8
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
@@ -17,7 +17,7 @@ import numpy as np
 from chatter.runin.charts import Judged, Scatter, judge, steadied
 from chatter.runin.entries import Entry
 from chatter.runin.items import LEVEL, RATIO, Item, Measured
-from chatter.runin.ties import OTHER_POST_DB, offsets
+from chatter.runin.ties import offsets
 
 #: The first this many dates set centre and scatter.
 BASELINE_DATES = 5
@@ -67,7 +67,7 @@ class Trend:
     since : date or None
         First date of the flagged stretch that is still on.
     reason : str
-        Why it cannot tell; else "".
+        Why it cannot tell, or how far what is told reaches; else "".
     tie : str
         What ties the levels: "hum", "stated", "" for ratios.
     """
@@ -90,7 +90,6 @@ class _Series:
     rev_min: float
     points: tuple[Point, ...]
     tie: str = ""
-    extra_sigma: float = 0.0
     reason: str = ""
 
     @property
@@ -152,7 +151,11 @@ def _unheard(own: Sequence[Recorded]) -> str:
 
 
 def _level(own: Sequence[Recorded], item: Item, speed: float) -> _Series:
-    """Levels counted from the hum, as far back as phone and place are the same."""
+    """Levels counted from the hum, as long as phone and place are the same.
+
+    After a change of either a new baseline is begun; until it is there, what the dates before
+    the change said is all that can be said.
+    """
     heard = [one for one in own if item.key in one.measured.values]
     if not heard:
         return _Series(item, speed, (), reason=_unheard(own))
@@ -160,28 +163,30 @@ def _level(own: Sequence[Recorded], item: Item, speed: float) -> _Series:
     if post is None:
         why = "phone and place are not stated: levels cannot be compared"
         return _Series(item, speed, (), reason=why)
-    same = [one for one in heard if one.entry.listening_post == post]
-    last_other = max(
-        (k for k, one in enumerate(heard) if one.entry.listening_post != post), default=-1
+    changed = max(
+        (k + 1 for k, one in enumerate(heard) if one.entry.listening_post != post), default=0
     )
-    since = heard[last_other + 1 :]
-    if last_other < 0 or len({one.entry.day for one in since}) > BASELINE_DATES:
-        pairs, tie = _tied(since, item)
-        return _Series(item, speed, _by_date(pairs), tie)
-    first = heard[0].entry.listening_post
-    what = "phone" if first is not None and first[0] != post[0] else "place"
-    day = since[0].entry.day.isoformat()
-    why = (
-        f"the {what} changed on {day}: levels cannot be tied across that; "
-        f"{BASELINE_DATES + 1} dates with the new one make a new baseline"
-    )
-    if len(same) < len(since):
+    since = heard[changed:]
+    if not changed or _dates(since) > BASELINE_DATES:
+        return _series(since, item, speed)
+    before = heard[changed - 1].entry.listening_post
+    what = "phone" if before is None or before[0] != post[0] else "place"
+    why = f"the {what} changed on {since[0].entry.day.isoformat()}"
+    earlier = heard[:changed]
+    while earlier and before is not None and earlier[0].entry.listening_post != before:
+        earlier = earlier[1:]
+    if before is None or _dates(earlier) <= BASELINE_DATES:
         return _Series(item, speed, (), reason=why)
-    pairs, tie = _tied(heard, item)
-    if tie != "hum":
-        return _Series(item, speed, (), reason=why)
-    # A change far beyond what another microphone can make is still a change.
-    return _Series(item, speed, _by_date(pairs), tie, OTHER_POST_DB, why)
+    return replace(_series(earlier, item, speed), reason=why)
+
+
+def _dates(own: Sequence[Recorded]) -> int:
+    return len({one.entry.day for one in own})
+
+
+def _series(own: Sequence[Recorded], item: Item, speed: float) -> _Series:
+    pairs, tie = _tied(own, item)
+    return _Series(item, speed, _by_date(pairs), tie)
 
 
 def _tied(own: Sequence[Recorded], item: Item) -> tuple[list[tuple[Entry, float, bool]], str]:
@@ -223,7 +228,7 @@ def _judged(one: _Series, scatter: Scatter, alpha: float) -> Trend:
     from scipy.special import stdtrit
 
     values = [p.value_db for p in one.points]
-    found = judge(values, BASELINE_DATES, scatter, alpha=alpha, extra_sigma=one.extra_sigma)
+    found = judge(values, BASELINE_DATES, scatter, alpha=alpha)
     points = list(one.points[:BASELINE_DATES])
     base_heard = sum(p.heard for p in points) >= 0.5 * BASELINE_DATES
     signs = []
@@ -235,7 +240,7 @@ def _judged(one: _Series, scatter: Scatter, alpha: float) -> Trend:
         signs.append(judged.beyond if real else 0)
     change = values[-1]
     t = float(stdtrit(scatter.df, 0.975))
-    half = t * math.hypot(scatter.sigma * math.sqrt(1 + 1 / BASELINE_DATES), one.extra_sigma)
+    half = t * scatter.sigma * math.sqrt(1 + 1 / BASELINE_DATES)
     low, high = change - half, change + half
     verdict, since, reason = "cannot_tell", None, ""
     if signs[-1]:
@@ -244,8 +249,9 @@ def _judged(one: _Series, scatter: Scatter, alpha: float) -> Trend:
         while start and signs[start - 1] == signs[-1]:
             start -= 1
         since = points[BASELINE_DATES + start].day
+        reason = one.reason and f"{one.reason}; told of the dates before"
     elif one.reason:
-        reason = one.reason
+        reason = f"{one.reason}: levels are not tied across that"
     elif low > -SAME_DB and high < SAME_DB:
         verdict = "same"
     else:
