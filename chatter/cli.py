@@ -13,6 +13,7 @@ from typing import Annotated
 import typer
 
 from chatter import __version__
+from chatter.cli_batch import batch_command
 from chatter.cli_demo import demo
 from chatter.cli_listen import listen
 from chatter.cli_log import log
@@ -57,6 +58,7 @@ app.command()(demo)
 app.command("plan")(plan_command)
 app.command("tap")(tap_command)
 app.add_typer(log, name="log")
+app.command("batch")(batch_command)
 app.command("page")(page_command)
 app.add_typer(runin)
 

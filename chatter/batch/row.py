@@ -1,0 +1,79 @@
+"""What is kept of each recording: one small row."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass, fields
+from typing import Any
+
+from chatter.findings import Findings
+
+#: What became of a recording.
+HEARD, FAILED = "heard", "failed"
+
+
+@dataclass(frozen=True)
+class Row:
+    """One line of the table."""
+
+    file: str
+    status: str  # HEARD or FAILED
+    verdict: str = ""
+    confidence: float | None = None
+    also: str = ""  # further causes, by spaces
+    simulated: bool = False
+    passes: int | None = None
+    duration_s: float | None = None
+    stated_rev_min: float | None = None
+    heard_rev_min: float | None = None  # of the longest pass in which it was heard
+    chatter_hz: float | None = None  # the strongest
+    summary: str = ""
+    first_step: str = ""
+    caution: str = ""  # that goes with the first step
+    report: str = ""
+    error: str = ""
+    sha256: str = ""
+    made_by: str = ""
+    seconds: float | None = None  # that the listen took
+
+
+def row_of(findings: Findings, name: str, *, report: str, seconds: float) -> Row:
+    """The row of what was found."""
+    from chatter.report.words import also, first_step
+
+    heard = [one for one in findings.passes if one.spindle.heard]
+    longest = max(heard, key=lambda one: one.revolutions, default=None)
+    tones = [one.chatter for one in findings.passes if one.chatter is not None]
+    strongest = max(tones, key=lambda one: one.level_db, default=None)
+    first = min(findings.suggestions, key=lambda one: one.rank, default=None)
+    stated = (findings.job.get("cut") or {}).get("speed_rev_min")
+    return Row(
+        file=name,
+        status=HEARD,
+        verdict=findings.verdict,
+        confidence=round(findings.confidence, 4),
+        also=" ".join(also(findings)),
+        simulated=findings.simulated,
+        passes=len(findings.passes),
+        duration_s=round(findings.source.duration_s, 3),
+        stated_rev_min=stated,
+        heard_rev_min=None if longest is None else round(longest.spindle.rev_min, 2),
+        chatter_hz=None if strongest is None else round(strongest.frequency_hz, 1),
+        summary=findings.summary,
+        first_step=first_step(findings),
+        caution="" if first is None else first.caution,
+        report=report,
+        sha256=findings.source.sha256,
+        made_by=findings.made_by,
+        seconds=round(seconds, 2),
+    )
+
+
+def to_plain(row: Row) -> dict[str, Any]:
+    """The row as JSON-able data."""
+    return asdict(row)
+
+
+def from_plain(plain: dict[str, Any]) -> Row:
+    """The row that ``to_plain`` made; TypeError when it lacks something."""
+    known = {one.name for one in fields(Row)}
+    return Row(**{name: value for name, value in plain.items() if name in known})

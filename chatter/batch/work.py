@@ -1,0 +1,82 @@
+"""What a worker does: one recording in, one small row out; whatever goes wrong is a row too."""
+
+from __future__ import annotations
+
+import os
+import time
+import zlib
+from pathlib import Path
+from typing import NamedTuple
+
+from chatter.batch.row import FAILED, Row, row_of
+from chatter.batch.task import Task
+from chatter.errors import ChatterError
+
+
+class Result(NamedTuple):
+    """What comes back from a worker."""
+
+    index: int
+    row: Row
+    findings: bytes | None = None  # packed JSON, where it is asked for
+
+
+def hear(index: int, task: Task, want_findings: bool, started: str | None = None) -> Result:
+    """Listen to one recording and write its report.
+
+    Parameters
+    ----------
+    index : int
+        Handed back.
+    task : Task
+    want_findings : bool
+        Whether the parent stores them.
+    started : str, optional
+        A folder where a file named by ``index`` tells that this one is being worked on, as long
+        as it is: when a worker dies, the parent looks there for what it died of.
+    """
+    mark = None if started is None else Path(started) / str(index)
+    if mark is not None:
+        mark.touch()
+    try:
+        return _hear(index, task, want_findings)
+    except ChatterError as wrong:
+        said = str(wrong)
+    except MemoryError:
+        said = "There is not enough memory for it: use fewer cores with --cores."
+    except Exception as wrong:
+        said = f"Something went wrong inside the program ({type(wrong).__name__}: {wrong})."
+    finally:
+        if mark is not None:
+            mark.unlink(missing_ok=True)
+    return Result(index, failed(task, said))
+
+
+def failed(task: Task, sentence: str) -> Row:
+    """The row of a recording that could not be heard."""
+    stated = None if task.job is None else task.job.cut.speed_rev_min
+    return Row(
+        file=task.name, status=FAILED, stated_rev_min=stated, error=" ".join(sentence.split())
+    )
+
+
+def _hear(index: int, task: Task, want_findings: bool) -> Result:
+    from chatter.listen import listen
+
+    if task.job is None:
+        return Result(index, failed(task, task.error or "It has no job card."))
+    began = time.perf_counter()
+    heard = listen(task.path, task.job, units=task.units)
+    if task.report is not None:
+        from chatter.report.files import write_report
+
+        os.makedirs(os.path.dirname(task.report), exist_ok=True)
+        write_report(heard, task.report, task.path, units=task.units)
+    seconds = time.perf_counter() - began
+    row = row_of(heard.findings, task.name, report=task.report or "", seconds=seconds)
+    packed = None
+    if want_findings:
+        from chatter.findings_json import as_json
+
+        packed = zlib.compress(as_json(heard.findings, indent=None).encode())
+    return Result(index, row, packed)
