@@ -15,7 +15,7 @@ from chatter.runin.entries import Entry
 from chatter.runin.idle import IdleSound, hear_idle
 from chatter.runin.items import items_of
 from chatter.runin.study import followed, measured, survey_of
-from chatter.runin.trends import BASELINE_DATES, Recorded, trends
+from chatter.runin.trends import BASELINE_DATES, trends
 
 #: Speeds on the card that are heard on the first day; the last of them on every date.
 SURVEYED = (1, 2, 3, 4)
@@ -120,7 +120,7 @@ def score(history: History, heard: Sequence[tuple[Entry, IdleSound]]) -> Scored:
     """Hold every flag, on every date, against the truth."""
     machine, truth = history.machine, history.truth
     items = items_of(machine, followed(survey_of(machine, heard)))
-    recorded = [Recorded(e, measured(machine, items, e, idle)) for e, idle in heard]
+    recorded = measured(machine, items, heard)
     false: dict[tuple[str, str], Flag] = {}
     found_at, wear_in, watched = None, False, 0
     for at in range(BASELINE_DATES, len(history.visits)):

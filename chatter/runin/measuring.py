@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from chatter.job.machine import Machine
-from chatter.runin.idle import IdleSound, MeanSpectrum
+from chatter.runin.idle import CARRIER_HZ, IdleSound, MeanSpectrum
 from chatter.runin.items import LEVEL, Item, Measured, Value
 from chatter.runin.orders import MESH_HARMONICS, mesh_order
 from chatter.runin.striking import all_strikes
@@ -29,7 +29,7 @@ def measure(
     machine: Machine,
     items: Sequence[Item],
     *,
-    stated_hz: float,
+    usual_hz: float,
 ) -> Measured:
     """Measure every item; what cannot be had is left out.
 
@@ -40,11 +40,11 @@ def measure(
         Items that turn are left out when the speed was not heard.
     machine : Machine
     items : sequence of Item
-    stated_hz : float [Hz]
-        Spindle frequency as stated: decides which lines lie too near to others, so that it
-        is decided alike on every date.
+    usual_hz : float [Hz]
+        Spindle frequency as usually heard at this gear step: by it is decided which lines lie
+        too near to others, alike on every date.
     """
-    ruler = _Ruler(idle.sound, turning, _busy(machine, items, stated_hz), stated_hz)
+    ruler = _Ruler(idle.sound, turning, _busy(machine, items, usual_hz), usual_hz)
     ratios = {gear.name: gear.ratio for gear in machine.gears}
     values: dict[str, Value] = {}
     if turning.heard:
@@ -65,16 +65,16 @@ def measure(
     return Measured(turning, values, _references(ruler, machine, items))
 
 
-def _busy(machine: Machine, items: Sequence[Item], stated_hz: float) -> list[tuple[float, str]]:
+def _busy(machine: Machine, items: Sequence[Item], usual_hz: float) -> list[tuple[float, str]]:
     """Where lines of their own stand, and whose: sidebands there would be somebody else's."""
     found = []
     for gear in machine.gears:
         for h in range(1, 7):
-            found.append((h * mesh_order(gear) * stated_hz, f"gear:{gear.name}"))
+            found.append((h * mesh_order(gear) * usual_hz, f"gear:{gear.name}"))
             for k in (-1, 1):
-                at = (h * mesh_order(gear) + k * gear.ratio) * stated_hz
+                at = (h * mesh_order(gear) + k * gear.ratio) * usual_hz
                 found.append((at, f"gear:{gear.name}"))
-    found += [(i.at * stated_hz, i.key) for i in items if i.part == "ray"]
+    found += [(i.at * usual_hz, i.key) for i in items if i.part == "ray"]
     found += [(i.at, i.key) for i in items if i.part == "line"]
     if machine.mains_hz is not None:
         found += [(k * machine.mains_hz, "mains") for k in range(1, 25)]
@@ -89,9 +89,9 @@ class _Ruler:
         spectrum: MeanSpectrum,
         turning: Turning,
         busy: Sequence[tuple[float, str]],
-        stated_hz: float,
+        usual_hz: float,
     ) -> None:
-        self.s, self.turning, self.stated_hz = spectrum, turning, stated_hz
+        self.s, self.turning, self.usual_hz = spectrum, turning, usual_hz
         self._busy_hz = np.array([f for f, _ in busy])
         self._busy_of = [of for _, of in busy]
 
@@ -116,9 +116,8 @@ class _Ruler:
 
     def crowded(self, order: float, own: str) -> bool:
         """A line of another part stands too near to this order."""
-        at = order * self.stated_hz
-        # The plate may be off: leave a little room against lines that do not turn along.
-        near = 3.0 * self.s.step_hz + 2e-3 * at
+        at = order * self.usual_hz
+        near = 3.0 * self.s.step_hz + 1e-3 * at
         close = np.flatnonzero(np.abs(self._busy_hz - at) < near)
         return any(self._busy_of[i] != own for i in close)
 
@@ -146,14 +145,16 @@ class _Ruler:
     def sidebands(self, order: float, shaft: float) -> Value | None:
         """Sidebands one and two shaft turns away, against their mesh lines.
 
-        Only where they part from the mesh line and from other parts' lines; never less than
-        what noise would give.
+        Only where they part from the mesh line and from other parts' lines, and below where
+        bearings ring; never less than what noise would give.
         """
         own = next(of for f, of in zip(self._busy_hz, self._busy_of, strict=True)
-                   if abs(f - order * self.stated_hz) < 1e-6 * f)  # fmt: skip
+                   if abs(f - order * self.usual_hz) < 1e-6 * f)  # fmt: skip
         mesh = side = noise = 0.0
         for h in MESH_HARMONICS:
             at = h * order * self.turning.spindle_hz
+            if h > 1 and h * order * self.usual_hz > CARRIER_HZ[0]:
+                break  # up there the ringing of a bearing may lie between
             apart = shaft * self.turning.spindle_hz
             if apart < 2.5 * self.s.step_hz + 2.0 * self.reach(at):
                 continue
@@ -190,9 +191,9 @@ def _references(ruler: _Ruler, machine: Machine, items: Sequence[Item]) -> dict[
     busy = [item.at for item in items if item.part == "line"]
     for item in items:
         if item.part == "ray":
-            busy.append(item.at * ruler.stated_hz)
+            busy.append(item.at * ruler.usual_hz)
         elif item.part.startswith("gear:"):
-            busy += [h * item.at * ruler.stated_hz for h in (1, 2, 3, 4, 5, 6)]
+            busy += [h * item.at * ruler.usual_hz for h in (1, 2, 3, 4, 5, 6)]
     found = {}
     for multiple in range(2, int(_MAINS_TOP_HZ / machine.mains_hz) + 1):
         at = multiple * machine.mains_hz

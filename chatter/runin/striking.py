@@ -17,6 +17,10 @@ from chatter.sound.spectrum import db
 _HEARD = 1e-3
 _HARMONICS = (1, 2, 3)
 _MASKED_MULTIPLES = 12
+#: Belts and eccentric gears swell with the first few multiples of their shaft.
+_SHAFT_MULTIPLES = 3
+#: A window hidden to more than this share is not looked into.
+_HIDDEN = 0.7
 #: Of families this near in level the one with the lowest order is taken first.
 _AS_LOUD_DB = 3.0
 
@@ -44,7 +48,7 @@ def all_strikes(
     known = {one.name: one for one in machine.bearings}
     turning = np.zeros(envelope.power.size, bool)
     for ratio in {1.0, *(b.ratio for b in known.values()), *(g.ratio for g in machine.gears)}:
-        _mask(turning, step, ratio * spindle_hz)
+        _mask(turning, step, ratio * spindle_hz, multiples=_SHAFT_MULTIPLES)
     waiting = [item for item in items if item.strikes]
     usual = {i.key: _strikes(envelope, spindle_hz, i, turning) for i in waiting}
     masked = turning.copy()
@@ -88,13 +92,19 @@ def _copies(item: Item, known: dict[str, Bearing]) -> set[float]:
 
 
 def _mask(
-    masked: np.ndarray, step_hz: float, base_hz: float, *, beside: float = 0.0, wide: float = 0.0
+    masked: np.ndarray,
+    step_hz: float,
+    base_hz: float,
+    *,
+    beside: float = 0.0,
+    wide: float = 0.0,
+    multiples: int = _MASKED_MULTIPLES,
 ) -> None:
     """Mask the first multiples of a frequency, or the places ``beside`` them.
 
     ``wide`` is the relative width: strikes come a little early or late.
     """
-    for k in range(1, _MASKED_MULTIPLES + 1):
+    for k in range(1, multiples + 1):
         f = k * base_hz + beside
         reach = 1.6 * step_hz + wide * f
         first, last = int(np.ceil((f - reach) / step_hz)), int(np.floor((f + reach) / step_hz))
@@ -115,7 +125,7 @@ def _strikes(
             break
         place = np.round(at).astype(int)
         window = ratio[place[0] - 1 : place[-1] + 2]
-        if np.isnan(window).mean() > 0.5:
+        if np.isnan(window).mean() > _HIDDEN:
             if h == 1:
                 return None
             continue  # mostly hidden: what is left would be another thing each time

@@ -5,18 +5,20 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from chatter.errors import ChatterError
 from chatter.job.machine import Machine
 from chatter.runin.entries import Entry, by_speed, sorted_entries
 from chatter.runin.idle import IdleSound, hear_idle
-from chatter.runin.items import Item, Measured, items_of, speed_orders
+from chatter.runin.items import Item, items_of, speed_orders
 from chatter.runin.measuring import measure
 from chatter.runin.parts import Part, parts_of
 from chatter.runin.plan import Step, guided_list
 from chatter.runin.survey import Heard, Survey, survey
 from chatter.runin.tightness import Cut, Hint, hints
 from chatter.runin.trends import Recorded, Trend, trends
-from chatter.runin.turning import Turning, spindle_heard
+from chatter.runin.turning import spindle_heard
 
 Hear = Callable[[Entry], IdleSound]
 HearCut = Callable[[Entry], Cut]
@@ -112,7 +114,7 @@ def study(
     idle = [(log[at], sound) for at, sound in sounds.items()]
     found = survey_of(machine, idle)
     items = items_of(machine, followed(found))
-    recorded = [Recorded(e, measured(machine, items, e, sound)) for e, sound in idle]
+    recorded = measured(machine, items, idle)
     trended = trends(recorded, items)
     return RunIn(
         machine,
@@ -175,10 +177,23 @@ def followed(found: Survey | None) -> tuple:
     return tuple(kept)
 
 
-def measured(machine: Machine, items: Sequence[Item], entry: Entry, sound: IdleSound) -> Measured:
-    """Everything followed, in one recording."""
+def measured(
+    machine: Machine, items: Sequence[Item], idle: Sequence[tuple[Entry, IdleSound]]
+) -> list[Recorded]:
+    """Everything followed, in every recording."""
     orders = speed_orders(machine, items)
-    turning: Turning = spindle_heard(
-        sound.sound, entry.spindle_hz, orders, mains_hz=machine.mains_hz
-    )
-    return measure(sound, turning, machine, items, stated_hz=entry.spindle_hz)
+    turnings = [
+        spindle_heard(sound.sound, entry.spindle_hz, orders, mains_hz=machine.mains_hz)
+        for entry, sound in idle
+    ]
+    made = []
+    for (entry, sound), turning in zip(idle, turnings, strict=True):
+        alike = [
+            other.spindle_hz
+            for (each, _), other in zip(idle, turnings, strict=True)
+            if each.rev_min == entry.rev_min and other.heard
+        ]
+        usual = float(np.median(alike)) if alike else entry.spindle_hz
+        values = measure(sound, turning, machine, items, usual_hz=usual)
+        made.append(Recorded(entry, values))
+    return made
