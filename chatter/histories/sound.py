@@ -13,9 +13,9 @@ from chatter.simulate.radiation import convolve
 from chatter.simulate.room import room_response
 
 RATE_HZ = 24_000
-#: Share of the room's tail that is new with every recording though the place is "the same":
-#: a phone put back by hand stands a few millimetres elsewhere.
-_MOVED = 0.25
+#: A phone put back by hand stands a centimetre elsewhere, and the shop is never quite the
+#: same: the room's tail is new by this share, and the more so the shorter the waves.
+_MOVED, _MOVED_PER_HZ, _MOST_MOVED = 0.1, 1.0 / 4000.0, 0.9
 
 
 def record(
@@ -48,6 +48,11 @@ def _response(history: History, rng: np.random.Generator) -> np.ndarray:
     usual = room_response(history.room, RATE_HZ, np.random.default_rng([history.seed, 11]))
     beside = room_response(history.room, RATE_HZ, rng)
     n = min(len(usual), len(beside))
-    mixed = np.sqrt(1.0 - _MOVED**2) * usual[:n] + _MOVED * beside[:n]
-    mixed[0] = 1.0  # the direct sound
-    return mixed.astype(np.float32)
+    usual[0] = beside[0] = 0.0  # the direct sound is put back below
+    hz = np.fft.rfftfreq(2 * n, 1.0 / RATE_HZ)
+    moved = np.minimum(_MOST_MOVED, _MOVED + hz * _MOVED_PER_HZ)
+    mixed = np.sqrt(1.0 - moved**2) * np.fft.rfft(usual[:n], 2 * n)
+    mixed += moved * np.fft.rfft(beside[:n], 2 * n)
+    response = np.fft.irfft(mixed, 2 * n)
+    response[0] += 1.0
+    return response.astype(np.float32)

@@ -71,7 +71,7 @@ def _busy(machine: Machine, items: Sequence[Item], usual_hz: float) -> list[tupl
     for gear in machine.gears:
         for h in range(1, 7):
             found.append((h * mesh_order(gear) * usual_hz, f"gear:{gear.name}"))
-            for k in (-1, 1):
+            for k in _SIDES:
                 at = (h * mesh_order(gear) + k * gear.ratio) * usual_hz
                 found.append((at, f"gear:{gear.name}"))
     found += [(i.at * usual_hz, i.key) for i in items if i.part == "ray"]
@@ -133,30 +133,33 @@ class _Ruler:
         return self.line(at, self.reach(at))
 
     def mesh(self, order: float) -> Value | None:
-        """Mesh line with its harmonics, those that can be heard."""
+        """Mean level of the mesh line and its harmonics.
+
+        The mean of levels: in a room each line is raised or lowered by where the phone
+        stands, and the mean over several scatters less than the strongest of them.
+        """
         found = [self._member(h * order) for h in MESH_HARMONICS]
         pairs = [one for one in found if one is not None]
         if not pairs:
             return None
-        power = sum(one[0] for one in pairs)
-        noise = math.hypot(*(one[1] for one in pairs))
-        return Value(float(db(max(power, noise))), power > _LINE * noise)
+        heard = any(power > _LINE * noise for power, noise in pairs)
+        return Value(_mean_level(pairs), heard)
 
     def sidebands(self, order: float, shaft: float) -> Value | None:
-        """Sidebands one and two shaft turns away, against their mesh lines.
+        """Mean level of the sidebands one and two shaft turns away, less that of their meshes.
 
         Only where they part from the mesh line and from other parts' lines, and below where
-        bearings ring; never less than what noise would give.
+        bearings ring.
         """
         own = next(of for f, of in zip(self._busy_hz, self._busy_of, strict=True)
                    if abs(f - order * self.usual_hz) < 1e-6 * f)  # fmt: skip
-        mesh = side = noise = 0.0
+        meshes: list[tuple[float, float]] = []
+        sides: list[tuple[float, float]] = []
         for h in MESH_HARMONICS:
-            at = h * order * self.turning.spindle_hz
-            if h > 1 and h * order * self.usual_hz > CARRIER_HZ[0]:
+            at = h * order * self.usual_hz
+            if h > 1 and at > CARRIER_HZ[0]:
                 break  # up there the ringing of a bearing may lie between
-            apart = shaft * self.turning.spindle_hz
-            if apart < 2.5 * self.s.step_hz + 2.0 * self.reach(at):
+            if shaft * self.usual_hz < 2.5 * self.s.step_hz + 2.0 * self.reach(at):
                 continue
             line = self._member(h * order)
             places = [h * order + k * shaft for k in _SIDES]
@@ -164,12 +167,13 @@ class _Ruler:
             members = [one for one in around if one is not None]
             if line is None or len(members) < 2 or line[0] < 2.0 * _LINE * line[1]:
                 continue
-            mesh += line[0] * len(members) / len(_SIDES)
-            side += sum(one[0] for one in members)
-            noise = math.hypot(noise, *(one[1] for one in members))
-        if mesh <= 0.0:
+            meshes += [line] * len(members)
+            sides += members
+        if not sides:
             return None
-        return Value(float(db(max(side, noise) / mesh)), side > _LINE * noise)
+        noise = math.hypot(*(one[1] for one in sides))
+        heard = sum(one[0] for one in sides) > _LINE * noise
+        return Value(_mean_level(sides) - _mean_level(meshes), heard)
 
     def band(self, low_hz: float, high_hz: float) -> Value | None:
         """Power of the floor in a band, lines left out."""
@@ -182,6 +186,14 @@ class _Ruler:
     def _member(self, order: float) -> tuple[float, float] | None:
         at = order * self.turning.spindle_hz
         return self.excess(at, self.reach(at))
+
+
+def _mean_level(pairs: Sequence[tuple[float, float]]) -> float:
+    """Mean level [dB] of lines, each a power and the scatter of its noise.
+
+    Twice the noise is added: what is hardly heard then scatters no more than what is.
+    """
+    return float(np.mean([db(max(power, 0.0) + 2.0 * noise) for power, noise in pairs]))
 
 
 def _references(ruler: _Ruler, machine: Machine, items: Sequence[Item]) -> dict[float, float]:

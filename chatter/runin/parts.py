@@ -8,9 +8,6 @@ from dataclasses import dataclass
 from chatter.runin.items import LEVEL, RATIO
 from chatter.runin.trends import Trend
 
-#: Sidebands that stand out only because their mesh fell by as much have not grown.
-_FELL_TOGETHER_DB = 2.0
-
 WORDS = {"worse": "worse", "better": "better", "same": "same", "cannot_tell": "can't tell"}
 
 
@@ -90,7 +87,7 @@ def _part(key: str, own: list[Trend]) -> Part:
 def _gear(key: str, name: str, own: list[Trend]) -> Part:
     sides = [one for one in own if one.item.sort == RATIO]
     levels = [one for one in own if one.item.sort == LEVEL]
-    grown = [one for one in sides if one.verdict == "worse" and not _fell_together(one, levels)]
+    grown = [one for one in sides if one.verdict == "worse"]
     quieter = [one for one in levels if one.verdict == "better"]
     steadier = [one for one in sides if one.verdict == "better"]
     louder = [one for one in levels if one.verdict == "worse"]
@@ -122,16 +119,6 @@ def _gear(key: str, name: str, own: list[Trend]) -> Part:
         sentence = f"Running in: {' and '.join(said)}, beyond its own limits since {since}."
         return Part(key, name, "better", sentence, "", tuple(own))
     return Part(key, name, *_quiet(own), "", tuple(own))
-
-
-def _fell_together(side: Trend, levels: list[Trend]) -> bool:
-    """The mesh fell by about as much as the sidebands rose against it."""
-    for level in levels:
-        if level.rev_min != side.rev_min or level.change_db is None or side.change_db is None:
-            continue
-        if level.verdict == "better" and side.change_db + level.change_db < _FELL_TOGETHER_DB:
-            return True
-    return False
 
 
 def _quiet(own: list[Trend]) -> tuple[str, str]:

@@ -19,6 +19,8 @@ _HARMONICS = (1, 2, 3)
 _MASKED_MULTIPLES = 12
 #: Belts and eccentric gears swell with the first few multiples of their shaft.
 _SHAFT_MULTIPLES = 3
+#: Strikes this loud have copies beside their harmonics that could be taken for others.
+_WITH_COPIES_DB = 8.0
 #: A window hidden to more than this share is not looked into.
 _HIDDEN = 0.7
 #: Of families this near in level the one with the lowest order is taken first.
@@ -67,7 +69,8 @@ def all_strikes(
         assert own is not None
         values[loudest.key] = own.value
         waiting.remove(loudest)
-        for beside in _copies(loudest, known):
+        loud = own.value.value_db >= _WITH_COPIES_DB
+        for beside in _copies(loudest, known) if loud else {0.0}:
             _mask(masked, step, own.order * spindle_hz, beside=beside * spindle_hz, wide=6e-3)
     return values
 

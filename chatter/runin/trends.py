@@ -28,6 +28,9 @@ SAME_DB = 5.0
 #: No line is believed to scatter by less: waves, temperature, where the phone stood.
 _LEAST_SIGMA_DB = 0.6
 
+#: Sidebands must have grown by this much more than their mesh fell.
+_FELL_TOGETHER_DB = 2.0
+
 VERDICTS = ("worse", "better", "same", "cannot_tell")
 
 
@@ -119,9 +122,25 @@ def trends(recorded: Sequence[Recorded], items: Sequence[Item]) -> tuple[Trend, 
     judged = [one for one in series if one.ready]
     scatters = _scatters(judged)
     alpha = FALSE_FLAGS / max(1, len(judged))
-    return tuple(
+    found = [
         _judged(one, scatters[id(one)], alpha) if one.ready else _too_early(one) for one in series
-    )
+    ]
+    return tuple(_unless_mesh_fell(one, found) for one in found)
+
+
+def _unless_mesh_fell(one: Trend, every: Sequence[Trend]) -> Trend:
+    """Sidebands that stand out only because their mesh fell by as much have not grown."""
+    if one.verdict != "worse" or not one.item.key.endswith(":sidebands"):
+        return one
+    for level in every:
+        if level.item.part != one.item.part or level.item.sort != LEVEL:
+            continue
+        if level.rev_min != one.rev_min or level.change_db is None:
+            continue
+        if (one.change_db or 0.0) + min(level.change_db, 0.0) < _FELL_TOGETHER_DB:
+            why = f"they stand out more because the mesh fell by {-level.change_db:.0f} dB"
+            return replace(one, verdict="cannot_tell", since=None, reason=why)
+    return one
 
 
 def _scatters(series: Sequence[_Series]) -> dict[int, Scatter]:
