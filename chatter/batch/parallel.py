@@ -68,7 +68,12 @@ def spread(
 
 def _pool(work: Work, tasks: list[tuple], cores: int, marks: str) -> Iterator[Any]:
     from joblib import Parallel, delayed, parallel_config
+    from joblib.externals.loky import ProcessPoolExecutor
 
+    if cores == 1:  # not in this process either, which must outlive a crash
+        with ProcessPoolExecutor(max_workers=1) as own:
+            yield from (own.submit(work, *task, marks).result() for task in tasks)
+        return
     # One thread per process: the cores are taken by the recordings.
     with parallel_config("loky", n_jobs=cores, inner_max_num_threads=1):
         pool = Parallel(return_as="generator_unordered", pre_dispatch="2*n_jobs", batch_size=1)

@@ -77,6 +77,8 @@ def read_table(path: str | Path, root: Path) -> list[tuple[Path, Stated]]:
     CardError
         The table has no heading ``file``, or one that is not known.
     """
+    if not Path(path).is_file():
+        raise CardError(f"There is no table '{path}': check its name.")
     text = read_text(path)
     name = Path(path).name
     head = text.partition("\n")[0]
@@ -85,9 +87,9 @@ def read_table(path: str | Path, root: Path) -> list[tuple[Path, Stated]]:
         lines = [line for line in sheet if any(cell.strip() for cell in line)]
     except csv.Error as wrong:
         raise CardError(f"{name} is not a table ({wrong}): save it as CSV again.") from None
-    columns = [_column(cell, name) for cell in lines[0]] if lines else []
-    if "file" not in columns:
+    if not lines or "file" not in map(plain_key, lines[0]):
         raise CardError(f"{name} has no column 'file': its first line names the columns.")
+    columns = [_column(cell, name) for cell in lines[0]]
     twice = sorted({one for one in columns if one and columns.count(one) > 1})
     if twice:
         raise CardError(f"{name} has the column '{twice[0]}' twice: remove one.")

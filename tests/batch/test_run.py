@@ -1,0 +1,191 @@
+"""Runs that end, fail, die and go on."""
+
+from __future__ import annotations
+
+import csv
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+from batch_made import files, quick
+
+import chatter.logbook as lb
+from chatter.batch import gather, run_batch
+from chatter.batch.ledger import NAME, Ledger
+from chatter.errors import BookError, OutputError
+
+
+@pytest.fixture
+def folder(tmp_path):
+    files(tmp_path / "in", 6)
+    return tmp_path / "in"
+
+
+@pytest.fixture
+def worked(tmp_path):
+    """Names of the files that were worked on, as often as they were."""
+    place = tmp_path / "worked.txt"
+    return lambda: place.read_text().split() if place.exists() else []
+
+
+def tasks_of(folder, **more):
+    return gather(folder, job=folder / "all.toml", **more)
+
+
+def test_rows_are_in_the_order_of_the_files(folder, tmp_path):
+    (folder / "take-0003.wav").rename(folder / "fails-3.wav")
+    done = run_batch(tasks_of(folder), tmp_path / "out", work=quick, cores=2)
+    assert [row.file for row in done.rows] == sorted(p.name for p in folder.glob("*.wav"))
+    assert (done.heard, done.failed, done.known) == (5, 1, 0)
+    with done.sheet.open(encoding="utf-8", newline="") as sheet:
+        lines = list(csv.DictReader(sheet))
+    assert [line["verdict"] for line in lines] == ["", *["normal"] * 5]
+    assert lines[0]["error"] == "It was refused." and lines[0]["status"] == "failed"
+
+
+def test_what_is_done_is_not_done_again(folder, tmp_path, worked):
+    (folder / "take-0000.wav").rename(folder / "fails.wav")
+    run_batch(tasks_of(folder), tmp_path / "out", work=quick, cores=1)
+    first = worked()
+    assert len(first) == 6
+    done = run_batch(tasks_of(folder), tmp_path / "out", work=quick, cores=1)
+    assert done.known == 5 and worked()[6:] == ["fails.wav"], "what failed is tried again"
+    assert done.heard == 5
+
+
+def test_known_by_content_job_and_place(folder, tmp_path, worked):
+    run_batch(tasks_of(folder), tmp_path / "out", work=quick, cores=1)
+    os.utime(folder / "take-0000.wav", (1, 1))  # copied, the same sound
+    (folder / "take-0001.wav").rename(folder / "moved.wav")
+    path = folder / "take-0002.wav"
+    path.write_bytes(path.read_bytes()[:-4] + b"more")  # another sound of the same length
+    (folder / "take-0003.toml").write_text("[cutter]\nteeth = 5\n[cut]\nspeed = 600\n")
+    run_batch(tasks_of(folder), tmp_path / "out", work=quick, cores=1)
+    assert sorted(worked()[6:]) == ["take-0002.wav", "take-0003.wav"]
+    run_batch(tasks_of(folder), tmp_path / "out", work=quick, cores=1, again=True)
+    assert len(worked()) == 6 + 2 + 6
+
+
+def test_an_idle_recording_that_changed_makes_it_new(folder, tmp_path, worked):
+    card = (folder / "all.toml").read_text()
+    (folder / "take-0001.toml").write_text(card + '[take]\nidle = "quiet.dat"\n')
+    (folder / "quiet.dat").write_bytes(b"idle")
+    run_batch(tasks_of(folder), tmp_path / "out", work=quick, cores=1)
+    (folder / "quiet.dat").write_bytes(b"other idle")
+    run_batch(tasks_of(folder), tmp_path / "out", work=quick, cores=1)
+    assert worked()[6:] == ["take-0001.wav"]
+
+
+def test_a_line_that_broke_off_costs_one_recording(folder, tmp_path, worked):
+    run_batch(tasks_of(folder), tmp_path / "out", work=quick, cores=1)
+    ledger = tmp_path / "out" / NAME
+    ledger.write_bytes(ledger.read_bytes()[:-30])
+    done = run_batch(tasks_of(folder), tmp_path / "out", work=quick, cores=1)
+    assert (done.known, len(worked())) == (5, 7)
+    assert run_batch(tasks_of(folder), tmp_path / "out", work=quick, cores=1).known == 6
+
+
+def test_a_worker_that_dies_stops_nothing_else(folder, tmp_path):
+    (folder / "take-0002.wav").rename(folder / "dies-2.wav")
+    (folder / "take-0004.wav").rename(folder / "dies-4.wav")
+    done = run_batch(tasks_of(folder), tmp_path / "out", work=quick, cores=2)
+    failed = [row for row in done.rows if row.error]
+    assert [row.file for row in failed] == ["dies-2.wav", "dies-4.wav"]
+    assert "The program died of it" in failed[0].error
+    assert done.heard == 4
+
+
+KILLED = """
+import sys
+from batch_made import quick
+from chatter.batch import gather, run_batch
+if __name__ == "__main__":
+    run_batch(gather("in", job="in/all.toml"), "out", work=quick, cores=2)
+"""
+
+
+def test_a_killed_run_goes_on(tmp_path, worked):
+    for path in files(tmp_path / "in", 24):
+        path.rename(path.with_name(f"slow-{path.name}"))
+    (tmp_path / "killed.py").write_text(KILLED)
+    run = subprocess.Popen([sys.executable, "killed.py"], start_new_session=True)
+    ledger, until = tmp_path / "out" / NAME, time.monotonic() + 20
+    while not (ledger.exists() and ledger.read_bytes().count(b"\n") >= 6):
+        assert time.monotonic() < until and run.poll() is None
+        time.sleep(0.01)
+    os.killpg(run.pid, signal.SIGKILL)
+    run.wait()
+    at_least = ledger.read_bytes().count(b"\n")
+    before = len(worked())
+    assert not (tmp_path / "out/summary.csv").exists()
+    done = run_batch(tasks_of(tmp_path / "in"), tmp_path / "out", work=quick, cores=2)
+    assert at_least <= done.known < 24 and done.heard == 24
+    assert len(worked()) - before == 24 - done.known
+    assert (tmp_path / "out/summary.csv").exists()
+
+
+def test_two_runs_into_one_folder(folder, tmp_path):
+    with Ledger(tmp_path / "out"), pytest.raises(OutputError, match="Another batch"):
+        run_batch(tasks_of(folder), tmp_path / "out", work=quick)
+
+
+def test_no_place_to_write(folder, tmp_path):
+    (tmp_path / "file").write_text("x")
+    with pytest.raises(OutputError, match="--out"):
+        run_batch(tasks_of(folder), tmp_path / "file" / "out", work=quick)
+
+
+def test_into_the_logbook_once(folder, tmp_path, worked):
+    run_batch(tasks_of(folder), tmp_path / "out", work=quick, cores=2)
+    for _ in range(2):
+        with lb.open_book() as book:
+            done = run_batch(tasks_of(folder), tmp_path / "out", work=quick, cores=2, book=book)
+            assert done.unlogged == ()
+            assert book.count(lb.RecordingRow) == book.count(lb.ListenRow) == 6
+            assert book.count(lb.JobRow) == 1
+            stored = book.get(lb.ListenRow, 1).findings
+    assert len(worked()) == 12, "what was heard but not stored is heard once more"
+    assert stored.verdict == "normal" and stored.job["cutter"]["teeth"] == 4
+
+
+def test_a_logbook_that_refuses_loses_no_verdict(folder, tmp_path, monkeypatch, worked):
+    def refuse(*_, **__):
+        raise BookError("The disk is full: free some space.")
+
+    with lb.open_book() as book:
+        with pytest.MonkeyPatch.context() as full:
+            full.setattr(lb, "store_listen", refuse)
+            done = run_batch(tasks_of(folder), tmp_path / "out", work=quick, cores=1, book=book)
+        assert len(done.unlogged) == 6 and done.heard == 6 and done.sheet.exists()
+        assert run_batch(tasks_of(folder), tmp_path / "out", work=quick, cores=1, book=book).heard
+        assert book.count(lb.ListenRow) == 6
+    monkeypatch.undo()
+    assert len(worked()) == 12
+
+
+def rss_mb() -> float:
+    status = Path("/proc/self/status").read_text()
+    return int(status.partition("VmRSS:")[2].split()[0]) / 1024
+
+
+@pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="reads /proc")
+def test_hundreds_of_recordings_need_no_more_memory_than_fifty(tmp_path):
+    files(tmp_path / "in", 300)
+    tasks, seen = tasks_of(tmp_path / "in"), {}
+
+    def tell(share, _what):
+        seen[round(share * 300)] = rss_mb()
+
+    with lb.open_book() as book:
+        done = run_batch(tasks, tmp_path / "out", work=quick, cores=2, book=book, tell=tell)
+    print(
+        f"\nRSS of the parent: {seen[50]:.1f} MB after 50, {seen[300]:.1f} MB after 300 recordings"
+    )
+    assert done.heard == 300
+    # A row and its place in the ledger take about 2 kB; the findings of these take 50 kB each
+    # (25 kB packed), so keeping them would add 6 to 13 MB.
+    assert seen[300] - seen[50] < 4
