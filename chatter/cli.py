@@ -14,6 +14,7 @@ import typer
 
 from chatter import __version__
 from chatter.cli_batch import batch_command
+from chatter.cli_compare import compare_command
 from chatter.cli_demo import demo
 from chatter.cli_listen import listen
 from chatter.cli_log import log
@@ -55,6 +56,7 @@ def _chatter(
 
 app.command()(listen)
 app.command()(demo)
+app.command("compare")(compare_command)
 app.command("plan")(plan_command)
 app.command("tap")(tap_command)
 app.add_typer(log, name="log")

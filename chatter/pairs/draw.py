@@ -31,18 +31,31 @@ _TRIES = 20
 
 @dataclass(frozen=True)
 class Drawn:
-    """Two scenes to be simulated, and the seeds of their chance."""
+    """Two sides' scenes to be simulated, and the seeds of their chance."""
 
-    scenes: tuple[Scene, Scene]
+    sides: tuple[tuple[Scene, ...], tuple[Scene, ...]]  # a scene for each take
     own: int  # seed of what belongs to the cutter and the machine
-    takes: tuple[int, int]  # seeds of what belongs to each take
+    takes: tuple[tuple[int, ...], tuple[int, ...]]  # seeds of what belongs to each take
 
-    def chance(self, side: int) -> TakeStreams:
-        """What ``simulate`` draws from, for one side."""
-        return TakeStreams(self.own, self.takes[side])
+    @property
+    def kind(self) -> str:
+        """Kind of the scene."""
+        return self.sides[0][0].kind
+
+    @property
+    def processed(self) -> bool:
+        """Whether any phone has automatic gain or noise suppression."""
+        phones = [scene.phone for side in self.sides for scene in side]
+        return any(one.agc_db > 0 or one.suppression_db > 0 for one in phones)
+
+    def chance(self, side: int, take: int) -> TakeStreams:
+        """What ``simulate`` draws from, for one take."""
+        return TakeStreams(self.own, self.takes[side][take])
 
 
-def draw_pair(ranges: str, sort: str, index: int) -> Drawn:
+def draw_pair(
+    ranges: str, sort: str, index: int, *, takes: int = 1, same_phone: bool = False
+) -> Drawn:
     """Draw one pair.
 
     Parameters
@@ -52,6 +65,10 @@ def draw_pair(ranges: str, sort: str, index: int) -> Drawn:
     sort : str
         "identical": the same cut twice; "rubbing": the second rubs 6 dB louder.
     index : int
+    takes : int
+        Recordings of each side.
+    same_phone : bool
+        All takes with one phone and coder in one room; else each has its own.
 
     Raises
     ------
@@ -61,14 +78,17 @@ def draw_pair(ranges: str, sort: str, index: int) -> Drawn:
     name = hashlib.sha256(f"pairs/{ranges}/{sort}".encode()).digest()
     seeds = np.random.SeedSequence([*name[:8], index])
     rng = np.random.default_rng(seeds)
-    own, *takes = (int(one) for one in seeds.generate_state(3, np.uint32))
+    own, *chance = (int(one) for one in seeds.generate_state(1 + 2 * takes, np.uint32))
     drawn_from = ALL[ranges]
     kinds = {"side_rubbing": 1.0} if sort == "rubbing" else KINDS
     scene = _scene(rng, kinds, drawn_from)
-    first, second = (retaken(rng, scene, drawn_from) for _ in range(2))
+    first, second = (
+        tuple(retaken(rng, scene, drawn_from, same_phone=same_phone) for _ in range(takes))
+        for _ in range(2)
+    )
     if sort == "rubbing":
-        second = louder_rubbing(second, RISE_DB)
-    return Drawn((first, second), own, (takes[0], takes[1]))
+        second = tuple(louder_rubbing(one, RISE_DB) for one in second)
+    return Drawn((first, second), own, (tuple(chance[:takes]), tuple(chance[takes:])))
 
 
 def louder_rubbing(scene: Scene, rise_db: float) -> Scene:

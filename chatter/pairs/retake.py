@@ -23,7 +23,9 @@ DISTANCE_M = (0.35, 0.8)
 MACHINE_SHARE = 0.5
 
 
-def retaken(rng: np.random.Generator, scene: Scene, ranges: Ranges) -> Scene:
+def retaken(
+    rng: np.random.Generator, scene: Scene, ranges: Ranges, *, same_phone: bool = False
+) -> Scene:
     """The same scene with another phone, gain, distance, room and coder.
 
     Parameters
@@ -32,15 +34,21 @@ def retaken(rng: np.random.Generator, scene: Scene, ranges: Ranges) -> Scene:
     scene : Scene
     ranges : Ranges
         Where phones, rooms and coders are drawn from.
+    same_phone : bool
+        Keep phone, coder and room: only gain and distance change, and chance.
     """
     nearer_db = -20.0 * np.log10(log_uniform(rng, DISTANCE_M) / np.sqrt(np.prod(DISTANCE_M)))
-    room = Room(log_uniform(rng, ranges.room_s), uniform(rng, ranges.wet_db) - nearer_db)
+    phone = draw_phone(rng, ranges)
+    room = Room(log_uniform(rng, ranges.room_s), uniform(rng, ranges.wet_db))
+    coder = Format(*ranges.formats[int(rng.integers(len(ranges.formats)))])
+    if same_phone:
+        phone, room, coder = replace(scene.phone, peak=phone.peak), scene.room, scene.format
+    room = replace(room, wet_db=room.wet_db - nearer_db)
     machine = scene.machine
     if machine is not None:
         # levels are re the cut: stepping nearer to it lowers all else beside it
         machine = replace(machine, level_db=machine.level_db - (1 - MACHINE_SHARE) * nearer_db)
-    coder = Format(*ranges.formats[int(rng.integers(len(ranges.formats)))])
-    return replace(scene, machine=machine, room=room, phone=draw_phone(rng, ranges), format=coder)
+    return replace(scene, machine=machine, room=room, phone=phone, format=coder)
 
 
 class _Plate(np.random.Generator):

@@ -18,16 +18,16 @@ _PASSES_SHOWN = 40
 def print_summary(findings: Findings, console: Console) -> None:
     """Print the findings of one recording for people, at the console's width."""
     long = words.is_long(findings.source.duration_s)
-    console.print(_plain(f"{findings.source.name}, {_length(findings, long)}"))
+    console.print(plain(f"{findings.source.name}, {_length(findings, long)}"))
     if findings.simulated:
         console.print("Simulated recording: no real machine made this sound.", style="bold")
     console.print()
     held = (findings.verdict, *words.also(findings))
     name = " AND ".join(words.verdict_name(one).upper() for one in held)
     sure = words.confidence_words(findings.verdict, findings.confidence)
-    console.print(_plain(f"{name}  ({sure})" if "(" not in sure else f"{name}  {sure}", "bold"))
-    console.print(_plain(findings.summary))
-    _section(console, "Do this first", [words.first_step(findings)])
+    console.print(plain(f"{name}  ({sure})" if "(" not in sure else f"{name}  {sure}", "bold"))
+    console.print(plain(findings.summary))
+    section(console, "Do this first", [words.first_step(findings)])
     ranked = sorted(findings.suggestions, key=lambda one: one.rank)
     if ranked:
         first = ranked[0]
@@ -45,12 +45,12 @@ def print_summary(findings: Findings, console: Console) -> None:
     others = [f"{one.rank}. {one.action}" for one in ranked[1:_SUGGESTIONS_SHOWN]]
     if len(ranked) > _SUGGESTIONS_SHOWN:
         others.append(f"({len(ranked) - _SUGGESTIONS_SHOWN} more in the report)")
-    _section(console, "If that cannot be done or does not help", others)
+    section(console, "If that cannot be done or does not help", others)
     complaints = [f"{one.sentence} {one.advice}" for one in findings.fitness.complaints]
     fit = "The recording" if findings.fitness.fit else "The recording is not fit to judge by"
-    _section(console, fit, complaints)
-    _section(console, "Cautions", list(findings.cautions))
-    _section(console, "Also worth saying", list(findings.notes))
+    section(console, fit, complaints)
+    section(console, "Cautions", list(findings.cautions))
+    section(console, "Also worth saying", list(findings.notes))
 
 
 def _length(findings: Findings, long: bool) -> str:
@@ -102,11 +102,12 @@ def _about(console: Console, one: Pass, long: bool) -> None:
             _told(console, f"Pass {one.index}", sentence)
 
 
-def _section(console: Console, title: str, lines: list[str]) -> None:
+def section(console: Console, title: str, lines: list[str]) -> None:
+    """A title and indented lines below it; nothing when there are no lines."""
     if not lines:
         return
     console.print()
-    console.print(_plain(title, "bold"))
+    console.print(plain(title, "bold"))
     for line in lines:
         _indented(console, line)
 
@@ -119,10 +120,10 @@ def _told(console: Console, name: str, text: str) -> None:
 def _indented(console: Console, text: str) -> None:
     from rich.padding import Padding
 
-    console.print(Padding(_plain(text), (0, 0, 0, 2), expand=False))
+    console.print(Padding(plain(text), (0, 0, 0, 2), expand=False))
 
 
-def _plain(text: str, style: str = ""):
+def plain(text: str, style: str = ""):
     """Text without markup: a recording may be called ``[red].wav``."""
     from rich.text import Text
 

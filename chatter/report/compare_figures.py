@@ -1,0 +1,176 @@
+"""Geometry of a comparison's drawings: differences as bars of uncertainty, spectra overlaid."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from chatter.compare.results import Difference
+from chatter.listening.exhibits import OrderSpectrum
+from chatter.report.axes import Mark, even_marks
+
+#: Letters that stand for the cutters in drawings and on buttons.
+LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+#: A spectrum is drawn down to this much above its own noise floor.
+_TOP_DB = 60.0
+
+
+@dataclass(frozen=True)
+class Bar:
+    """One family's difference; places run from 0 (left) to 1 (right)."""
+
+    title: str
+    said: str
+    sentence: str
+    number: str
+    low: float | None
+    at: float | None
+    high: float | None
+    cut_low: bool  # the interval goes on beyond the drawing
+    cut_high: bool
+
+
+@dataclass(frozen=True)
+class Forest:
+    """All families of one pair of cutters."""
+
+    first: str
+    second: str
+    zero: float
+    marks: tuple[Mark, ...]
+    bars: tuple[Bar, ...]
+
+
+def forest(found: Sequence[Difference]) -> Forest:
+    """Lay out the differences of one pair."""
+    reach = max((abs(one.difference_db) for one in found if one.difference_db is not None),
+                default=6.0)  # fmt: skip
+    reach = max(12.0, min(40.0, 1.25 * reach))
+
+    def place(value: float) -> float:
+        return round(min(1.0, max(0.0, 0.5 + 0.5 * value / reach)), 4)
+
+    bars = []
+    for one in found:
+        known = one.difference_db is not None
+        bars.append(
+            Bar(
+                one.title[0].upper() + one.title[1:],
+                one.said,
+                one.sentence,
+                _number(one) if known else "",
+                place(one.low_db) if known else None,
+                place(one.difference_db) if known else None,
+                place(one.high_db) if known else None,
+                known and one.low_db < -reach,
+                known and one.high_db > reach,
+            )
+        )
+    marks = tuple(Mark(m.at, _signed(m.text)) for m in even_marks(-reach, reach, 7))
+    return Forest(found[0].first, found[0].second, 0.5, marks, tuple(bars))
+
+
+def _number(one: Difference) -> str:
+    half = one.high_db - one.difference_db
+    return f"{one.difference_db:+.1f} ± {half:.1f} dB".replace("-", "\N{MINUS SIGN}")
+
+
+def _signed(text: str) -> str:
+    value = float(text)
+    return "0" if value == 0 else f"{value:+g}".replace("-", "\N{MINUS SIGN}")
+
+
+@dataclass(frozen=True)
+class Curve:
+    """One cutter's spectrum as an SVG path."""
+
+    name: str
+    path: str
+    teeth_at: tuple[float, ...]  # where its teeth pass, along the axis
+
+
+@dataclass(frozen=True)
+class Overlay:
+    """Spectra over orders of the spindle; places in units of the drawing."""
+
+    width: float
+    height: float
+    left: float
+    right: float
+    top: float
+    bottom: float
+    curves: tuple[Curve, ...]
+    x_marks: tuple[Mark, ...]
+    y_marks: tuple[Mark, ...]
+
+
+def overlay(
+    spectra: Sequence[tuple[str, int, OrderSpectrum]], *, width: float = 1080, height: float = 380
+) -> Overlay | None:
+    """Lay spectra over each other in orders of the spindle, each above its own noise floor.
+
+    Parameters
+    ----------
+    spectra : sequence of (name, teeth, OrderSpectrum)
+    width, height : float
+        Units of the drawing.
+
+    Returns
+    -------
+    Overlay or None
+        None when there is nothing to draw.
+    """
+    spectra = [one for one in spectra if one[2].order.size]
+    if not spectra:
+        return None
+    left, right, top, bottom = 46.0, width - 8.0, 14.0, height - 46.0
+    last = min(float(one.order[-1]) for _, _, one in spectra)
+    last = min(last, max(14.0 * max(teeth for _, teeth, _ in spectra), 40.0))
+    peak = 6.0
+    drawn = []
+    for name, teeth, one in spectra:
+        order = np.asarray(one.order, float)
+        above = np.nan_to_num(np.asarray(one.level_db, float) - np.asarray(one.floor_db, float))
+        inside = order <= last
+        order, above = order[inside], np.clip(above[inside], 0.0, _TOP_DB)
+        peak = max(peak, float(above.max(initial=0.0)))
+        drawn.append((name, teeth, order, above))
+    ceiling = 1.08 * peak
+    span = right - left
+    curves = tuple(
+        Curve(
+            name,
+            _path(left + order / last * span, bottom - above / ceiling * (bottom - top)),
+            tuple(
+                round(left + k * teeth / last * span, 1)
+                for k in range(1, int(last / teeth) + 1)
+                if teeth / last * span > 6.0
+            ),
+        )
+        for name, teeth, order, above in drawn
+    )
+    return Overlay(
+        width,
+        height,
+        left,
+        right,
+        top,
+        bottom,
+        curves,
+        even_marks(0.0, last, 10),
+        even_marks(0.0, ceiling, 5),
+    )
+
+
+def _path(x: np.ndarray, y: np.ndarray) -> str:
+    """Outline: the highest point of each unit of width."""
+    if x.size == 0:
+        return ""
+    column = np.floor(x).astype(int)
+    starts = np.flatnonzero(np.diff(column, prepend=column[0] - 1))
+    tops = np.minimum.reduceat(y, starts)
+    return "M" + "L".join(
+        f"{a:.5g} {b:.4g}" for a, b in zip(column[starts] + 0.5, tops, strict=True)
+    )

@@ -1,0 +1,55 @@
+"""A comparison on the terminal: the answer, each family, warnings, cautions."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from chatter.report.summary import plain, section
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from chatter.compare.results import Comparison
+
+_HEADS = {
+    "difference": "THEY DIFFER",
+    "no_difference": "NO DIFFERENCE SHOWN",
+    "cannot_tell": "CAN'T TELL",
+}
+
+
+def print_comparison(found: Comparison, console: Console) -> None:
+    """Print a comparison for people, at the console's width."""
+    console.print(plain(" against ".join(side.name for side in found.sides)))
+    if found.simulated:
+        console.print("Simulated recordings: no real machine made these sounds.", style="bold")
+    console.print()
+    console.print(plain(_HEADS[found.verdict], "bold"))
+    console.print(plain(found.summary))
+    pairs = dict.fromkeys((one.first, one.second) for one in found.differences)
+    for first, second in pairs:
+        mine = [d for d in found.differences if (d.first, d.second) == (first, second)]
+        shown = [d.sentence for d in mine if d.said == "shown"]
+        title = "Differences shown" if len(pairs) == 1 else f"{second} against {first}: shown"
+        section(console, title, shown)
+        rest = [d.sentence for d in mine if d.said != "shown"]
+        section(console, "The rest" if shown else "One by one", rest)
+    _rankings(found, console)
+    section(console, "Before you trust it", list(found.warnings))
+    unused = [
+        f"{take.name} was not used. {take.reason}"
+        for side in found.sides
+        for take in side.takes
+        if not take.used
+    ]
+    section(console, "Recordings left out", unused)
+    section(console, "Cautions", list(found.cautions))
+
+
+def _rankings(found: Comparison, console: Console) -> None:
+    lines = []
+    for one in found.rankings:
+        places = [f"{p.place}. {p.name} ({p.re_first_db:+.1f} dB)" for p in one.places]
+        if len({p.place for p in one.places}) > 1:
+            lines.append(f"{one.title.capitalize()}: {', '.join(places)}")
+    section(console, "In order, least first (those not told apart share a place)", lines)
