@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -20,7 +20,8 @@ _BROAD_HZ = (1000.0, 8000.0)
 _MAINS_TOP_HZ = 1000.0
 #: A line must be this many times the scatter of the noise to count as heard.
 _LINE = 4.0
-_SIDES = (-2, -1, 1, 2)
+#: Sidebands that are followed, in turns of the gear's shaft; and where they may be in the way.
+_SIDES, _WIDE_SIDES = (-1, 1), (-2, -1, 1, 2)
 
 
 def measure(
@@ -30,6 +31,7 @@ def measure(
     items: Sequence[Item],
     *,
     usual_hz: float,
+    harmonics: Mapping[str, tuple[int, ...]] | None = None,
 ) -> Measured:
     """Measure every item; what cannot be had is left out.
 
@@ -43,6 +45,9 @@ def measure(
     usual_hz : float [Hz]
         Spindle frequency as usually heard at this gear step: by it is decided which lines lie
         too near to others, alike on every date.
+    harmonics : mapping of str to tuple of int, optional
+        Of each gear, by its part, the mesh harmonics to be followed, from ``strong_harmonics``;
+        all of them if left out.
     """
     ruler = _Ruler(idle.sound, turning, _busy(machine, items, usual_hz), usual_hz)
     ratios = {gear.name: gear.ratio for gear in machine.gears}
@@ -59,10 +64,39 @@ def measure(
             value = ruler.order(item.at)
         elif turning.heard and item.part.startswith("gear:"):
             shaft = ratios[item.part.partition(":")[2]]
-            value = ruler.mesh(item.at) if item.sort == LEVEL else ruler.sidebands(item.at, shaft)
+            used = MESH_HARMONICS if harmonics is None else harmonics.get(item.part, ())
+            if item.sort == LEVEL:
+                value = ruler.mesh(item.at, used)
+            else:
+                value = ruler.sidebands(item.at, shaft, used)
         if value is not None and math.isfinite(value.value_db):
             values[item.key] = value
     return Measured(turning, values, _references(ruler, machine, items))
+
+
+def strong_harmonics(
+    heard: Sequence[tuple[IdleSound, Turning]], machine: Machine
+) -> dict[str, tuple[int, ...]]:
+    """Mesh harmonics of each gear that stand well out of the noise in most of some recordings.
+
+    To be asked of the first dates and kept: a family whose members change from date to date
+    is another thing each time.
+    """
+    found = {}
+    for gear in machine.gears:
+        kept = []
+        for h in MESH_HARMONICS:
+            lines = [
+                _Ruler(idle.sound, turning, (), turning.spindle_hz).member(h * mesh_order(gear))
+                for idle, turning in heard
+                if turning.heard
+            ]
+            told = [one for one in lines if one is not None]
+            strong = sum(power > 2.0 * _LINE * noise for power, noise in told)
+            if told and strong >= 0.6 * len(told):
+                kept.append(h)
+        found[f"gear:{gear.name}"] = tuple(kept)
+    return found
 
 
 def _busy(machine: Machine, items: Sequence[Item], usual_hz: float) -> list[tuple[float, str]]:
@@ -71,7 +105,7 @@ def _busy(machine: Machine, items: Sequence[Item], usual_hz: float) -> list[tupl
     for gear in machine.gears:
         for h in range(1, 7):
             found.append((h * mesh_order(gear) * usual_hz, f"gear:{gear.name}"))
-            for k in _SIDES:
+            for k in _WIDE_SIDES:
                 at = (h * mesh_order(gear) + k * gear.ratio) * usual_hz
                 found.append((at, f"gear:{gear.name}"))
     found += [(i.at * usual_hz, i.key) for i in items if i.part == "ray"]
@@ -132,21 +166,21 @@ class _Ruler:
         at = order * self.turning.spindle_hz
         return self.line(at, self.reach(at))
 
-    def mesh(self, order: float) -> Value | None:
+    def mesh(self, order: float, harmonics: Sequence[int]) -> Value | None:
         """Mean level of the mesh line and its harmonics.
 
         The mean of levels: in a room each line is raised or lowered by where the phone
         stands, and the mean over several scatters less than the strongest of them.
         """
-        found = [self._member(h * order) for h in MESH_HARMONICS]
+        found = [self.member(h * order) for h in harmonics]
         pairs = [one for one in found if one is not None]
         if not pairs:
             return None
         heard = any(power > _LINE * noise for power, noise in pairs)
         return Value(_mean_level(pairs), heard)
 
-    def sidebands(self, order: float, shaft: float) -> Value | None:
-        """Mean level of the sidebands one and two shaft turns away, less that of their meshes.
+    def sidebands(self, order: float, shaft: float, harmonics: Sequence[int]) -> Value | None:
+        """Mean level of the sidebands one shaft turn away, less that of their meshes.
 
         Only where they part from the mesh line and from other parts' lines, and below where
         bearings ring.
@@ -155,17 +189,17 @@ class _Ruler:
                    if abs(f - order * self.usual_hz) < 1e-6 * f)  # fmt: skip
         meshes: list[tuple[float, float]] = []
         sides: list[tuple[float, float]] = []
-        for h in MESH_HARMONICS:
+        for h in harmonics:
             at = h * order * self.usual_hz
             if h > 1 and at > CARRIER_HZ[0]:
                 break  # up there the ringing of a bearing may lie between
             if shaft * self.usual_hz < 2.5 * self.s.step_hz + 2.0 * self.reach(at):
                 continue
-            line = self._member(h * order)
+            line = self.member(h * order)
             places = [h * order + k * shaft for k in _SIDES]
-            around = [self._member(o) for o in places if not self.crowded(o, own)]
+            around = [self.member(o) for o in places if not self.crowded(o, own)]
             members = [one for one in around if one is not None]
-            if line is None or len(members) < 2 or line[0] < 2.0 * _LINE * line[1]:
+            if line is None or not members:
                 continue
             meshes += [line] * len(members)
             sides += members
@@ -183,7 +217,8 @@ class _Ruler:
             return None
         return Value(float(db(float(np.mean(part)) * 2.0 / self.s.frame * part.size)), True)
 
-    def _member(self, order: float) -> tuple[float, float] | None:
+    def member(self, order: float) -> tuple[float, float] | None:
+        """Power of the line at an order, and the scatter of its noise."""
         at = order * self.turning.spindle_hz
         return self.excess(at, self.reach(at))
 

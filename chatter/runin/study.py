@@ -12,12 +12,12 @@ from chatter.job.machine import Machine
 from chatter.runin.entries import Entry, by_speed, sorted_entries
 from chatter.runin.idle import IdleSound, hear_idle
 from chatter.runin.items import Item, items_of, speed_orders
-from chatter.runin.measuring import measure
+from chatter.runin.measuring import measure, strong_harmonics
 from chatter.runin.parts import Part, parts_of
 from chatter.runin.plan import Step, guided_list
 from chatter.runin.survey import Heard, Survey, survey
 from chatter.runin.tightness import Cut, Hint, hints
-from chatter.runin.trends import Recorded, Trend, trends
+from chatter.runin.trends import BASELINE_DATES, Recorded, Trend, trends
 from chatter.runin.turning import spindle_heard
 
 Hear = Callable[[Entry], IdleSound]
@@ -186,14 +186,16 @@ def measured(
         spindle_heard(sound.sound, entry.spindle_hz, orders, mains_hz=machine.mains_hz)
         for entry, sound in idle
     ]
-    made = []
-    for (entry, sound), turning in zip(idle, turnings, strict=True):
-        alike = [
-            other.spindle_hz
-            for (each, _), other in zip(idle, turnings, strict=True)
-            if each.rev_min == entry.rev_min and other.heard
-        ]
-        usual = float(np.median(alike)) if alike else entry.spindle_hz
-        values = measure(sound, turning, machine, items, usual_hz=usual)
-        made.append(Recorded(entry, values))
-    return made
+    heard = [(e, sound, turn) for (e, sound), turn in zip(idle, turnings, strict=True)]
+    made: dict[int, Recorded] = {}
+    for speed in {entry.rev_min for entry, _ in idle}:
+        own = [(at, one) for at, one in enumerate(heard) if one[0].rev_min == speed]
+        told = [turn.spindle_hz for _, (_, _, turn) in own if turn.heard]
+        usual = float(np.median(told)) if told else own[0][1][0].spindle_hz
+        first = sorted({entry.day for _, (entry, _, _) in own})[:BASELINE_DATES]
+        base = [(sound, turn) for _, (entry, sound, turn) in own if entry.day in first]
+        harmonics = strong_harmonics(base, machine)
+        for at, (entry, sound, turn) in own:
+            values = measure(sound, turn, machine, items, usual_hz=usual, harmonics=harmonics)
+            made[at] = Recorded(entry, values)
+    return [made[at] for at in range(len(idle))]
