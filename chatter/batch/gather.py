@@ -98,7 +98,7 @@ def gather(
     for path, own in rows:
         name = path.relative_to(root).as_posix() if path.is_relative_to(root) else str(path)
         report = None if reports is None else str(_report(Path(reports), name, taken))
-        tasks.append(_task(path, name, own.under(everywhere), job, book, units, report))
+        tasks.append(_task(path, name, root, own.under(everywhere), job, book, units, report))
     if not tasks:
         raise RecordingError(
             f"There are no recordings in '{root}': name another folder, or list the files in a "
@@ -122,6 +122,7 @@ def _from_folder(root: Path) -> Iterable[tuple[Path, Stated]]:
 def _task(
     path: Path,
     name: str,
+    root: Path,
     stated: Stated,
     job: str | Path | None,
     book: Book | None,
@@ -139,7 +140,7 @@ def _task(
             texts = {}
             for section, word in (("machine", stated.machine), ("cutter", stated.cutter)):
                 if word:
-                    texts[section], names[section] = _part(section, word, path.parent, book)
+                    texts[section], names[section] = _part(section, word, root, book)
             made = job_from(card, stated.values, texts=texts)
     except ChatterError as wrong:
         error = str(wrong)
@@ -156,9 +157,9 @@ def _task(
     )
 
 
-def _part(section: str, word: str, beside: Path, book: Book | None) -> tuple[str, str]:
+def _part(section: str, word: str, root: Path, book: Book | None) -> tuple[str, str]:
     """Text of a card, and its name in the book if it was found there."""
-    for place in (beside / word, Path(word)):
+    for place in (root / word, Path(word)):
         if word.endswith(".toml") and place.is_file():
             return read_text(place), ""
     if book is None:
