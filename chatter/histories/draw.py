@@ -20,8 +20,9 @@ FAULTS = ("outer", "inner", "ball")
 #: Strikes this strong re the hiss in their own band must be found on the date they reach it:
 #: a listener close by begins to make them out.  Common practice, no source.
 FOUND_BY_DB = -6.0
-#: So must sidebands that have grown by this factor (6 dB).
-FOUND_BY_SWELL = 2.0
+#: So must sidebands that have grown by this factor: 8 dB, the usual first alarm of those who
+#: watch machines by their vibration.  From memory, common practice.
+FOUND_BY_SWELL = 2.5
 
 
 @dataclass(frozen=True)

@@ -142,17 +142,18 @@ def _gear(
     rng: np.random.Generator,
     gain: float,
 ) -> np.ndarray:
-    shaft = 2 * np.pi * gear.ratio * turns
-    modulated = 1 + swell * (np.cos(shaft) + 0.4 * np.cos(2 * shaft + 1.0))
-    out = np.zeros(len(turns))
+    shaft = gear.ratio * turns
+    once = _sine(shaft)
+    modulated = 1 + np.float32(swell) * (_sine(shaft + 0.25) + 0.4 * _sine(2 * shaft + 0.41))
+    out = np.zeros(len(turns), np.float32)
     for h in (1, 2, 3, 4):
         order = h * gear.teeth * gear.ratio
         if order * spindle_hz > 0.42 * rate_hz:
             break
         wave = _wave(len(turns), rate_hz, 0.7, rng)
-        place = 2 * np.pi * (order * turns + phases[h]) + 0.5 * swell * np.sin(shaft)
-        out += wave * modulated * np.sin(place) / h**gear.fall
-    return (gain * out).astype(np.float32)
+        place = order * turns + phases[h] + np.float32(0.25 * swell / np.pi) * once
+        out += wave * modulated * _sine(place) * np.float32(1.0 / h**gear.fall)
+    return np.float32(gain) * out
 
 
 def _strikes(bearing: BearingVoice, turns: np.ndarray, rng: np.random.Generator) -> np.ndarray:
@@ -178,21 +179,26 @@ def _steady(
     rate_hz: int,
 ) -> np.ndarray:
     """Hum, motor and a ringing part: what does not follow the spindle."""
-    out = np.zeros(len(t))
+    out = np.zeros(len(t), np.float32)
     loud = 10 ** ((voice.hum_db + age.hum_db) / 20)
     fixed = np.random.default_rng(voice.seed + 1)
     for k in (1, 2, 3, 4, 6, 8, 10, 12):
         gain = (0.3 if k % 2 else 1.0) / k**0.6 * 10 ** (fixed.normal(0, 3) / 20)
         wave = _wave(len(t), rate_hz, 0.15, rng)
-        out += loud * gain * wave * np.sin(2 * np.pi * (voice.mains_hz * k * t + rng.random()))
+        out += np.float32(loud * gain) * wave * _sine(voice.mains_hz * k * t + rng.random())
     motor = voice.motor_hz * (1 + 0.001 * rng.standard_normal())
     for k in (2, 4, 8):
         wave = _wave(len(t), rate_hz, 0.7, rng)
-        turning = np.sin(2 * np.pi * (motor * k * t + phases[0, k % 8]))
-        out += 10 ** (voice.motor_db / 20) * wave * turning / k**0.5
+        gain = 10 ** (voice.motor_db / 20) / k**0.5
+        out += np.float32(gain) * wave * _sine(motor * k * t + phases[0, k % 8])
     wave = _wave(len(t), rate_hz, 1.0, rng)
-    out += 10 ** (voice.structure_db / 20) * wave * np.sin(2 * np.pi * voice.structure_hz * t)
-    return out.astype(np.float32)
+    out += np.float32(10 ** (voice.structure_db / 20)) * wave * _sine(voice.structure_hz * t)
+    return out
+
+
+def _sine(cycles: np.ndarray) -> np.ndarray:
+    """Sine of whole turns, float32: the turns are cut off first, in float64."""
+    return np.sin(np.float32(2 * np.pi) * (cycles - np.floor(cycles)).astype(np.float32))
 
 
 def _band_rms(x: np.ndarray, rate_hz: int) -> float:
@@ -205,4 +211,6 @@ def _wave(n: int, rate_hz: int, depth_db: float, rng: np.random.Generator) -> np
     """A line never stands quite still."""
     hop = max(1, rate_hz // 20)
     slow = slow_noise(n // hop + 2, hop / rate_hz, 2.0, rng)
-    return 10 ** (depth_db * stretched(slow, hop)[:n] / 20)
+    gain = (10 ** (depth_db * slow / 20)).astype(np.float32)
+    ramp = np.arange(hop, dtype=np.float32) / np.float32(hop)
+    return (gain[:-1, None] + np.diff(gain)[:, None] * ramp).ravel()[:n]

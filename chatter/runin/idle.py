@@ -150,7 +150,7 @@ def idle_sound(
     seconds = frame_s(len(x) / rate_hz, spindle_hz)
     sound = _mean_spectrum(x, rate_hz, seconds, LOWEST_HZ, top)
     envelope, envelope_hz = _envelope(x, rate_hz)
-    long = min(max(seconds, _ENVELOPE_FRAME_S), len(x) / rate_hz / 2.0)
+    long = min(max(seconds, _ENVELOPE_FRAME_S), len(x) / rate_hz / 1.5)
     swing = _mean_spectrum(envelope, envelope_hz, long, 0.7 / long, 0.47 * envelope_hz)
     return IdleSound(sound, swing, significant_lines(sound), len(x) / rate_hz)
 
