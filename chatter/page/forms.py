@@ -237,5 +237,6 @@ def _view(name: str, value: str, units: str, errors: Mapping[str, str], needed: 
     elif isinstance(one, Quantity):
         kind = "text" if isinstance(one, Quantities) else "number"
         unit = unit_of(one.kind, units)
-        value = value.removesuffix(f" {unit}")  # it stands beside the field already
+        bare = value.removesuffix(f" {unit}")  # it stands beside the field already
+        value = value if re.search(r"[A-Za-z\"″”]", bare) else bare
     return FieldView(name, LABELS[name], kind, value, unit, choices=choices, **more)

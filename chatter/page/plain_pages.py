@@ -10,7 +10,7 @@ STYLE = (
     ":root{color-scheme:light dark}body{font:1.25rem/1.5 system-ui,sans-serif;max-width:36rem;"
     "margin:10vh auto;padding:0 1.25rem}h1{font-size:1.75rem;line-height:1.2}"
     "a,button{font:inherit;font-weight:700;display:inline-block;min-height:3.5rem;"
-    "padding:.75rem 1.25rem;box-sizing:border-box}button{width:100%;cursor:pointer}"
+    "padding:.75rem 1.25rem;box-sizing:border-box}a{color:inherit}button{width:100%;cursor:pointer}"
 )
 _HASH = base64.b64encode(hashlib.sha256(STYLE.encode()).digest()).decode()
 CSP = (

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import asyncio
+
 from chatter.page import forms, shelf
 from chatter.page.desk import Plain, check_token, desk_of, posted, see
 from chatter.page.queue import Full
@@ -112,8 +114,14 @@ async def _adopt(desk, form) -> list[Kept]:
     for part in form.files:
         if part.path is None or part.field not in FILE_FIELDS:
             continue
-        one = desk.spool.adopt(
-            part.path, part.name, found.stated, units=units, machine=machine, cutter=cutter
+        one = await asyncio.to_thread(
+            desk.spool.adopt,
+            part.path,
+            part.name,
+            found.stated,
+            units=units,
+            machine=machine,
+            cutter=cutter,
         )
         part.path = None
         kept.append(await start_listen(desk, one, found))

@@ -113,7 +113,7 @@ async def listen(request):
     texts = await desk.shelf.ask(shelf.card_texts, machine, cutter)
     whole = forms.check_job(forms.Read({**texts, **found.stated}, found.errors))
     if not whole.ok or span_error:
-        shown = forms.Read(found.stated, found.errors, whole.wrong)
+        shown = forms.Read(found.stated, whole.errors, whole.wrong)
         return await _page(
             request,
             one,

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import asyncio
+
 from chatter.page import shelf
 from chatter.page.desk import Plain, desk_of, kept_of
 from chatter.page.render import page
@@ -46,7 +48,9 @@ async def _adopt(desk, form) -> list:
     for part in form.files:
         if part.path is None:
             continue
-        one = desk.spool.adopt(part.path, part.name, stated, kind="tap", **chosen)
+        one = await asyncio.to_thread(
+            desk.spool.adopt, part.path, part.name, stated, kind="tap", **chosen
+        )
         part.path = None
         one = desk.spool.add_take(one, stated, one.units)
         desk.queue.put(one, one.last.number)

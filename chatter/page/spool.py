@@ -141,7 +141,9 @@ class Spool:
         return self.uploads / f"{secrets.token_hex(10)}.part"
 
     def adopt(self, part: Path, name: str, stated: dict[str, str], **form: str) -> Kept:
-        """Keep a file that came in whole.  Raises OSError."""
+        """Keep a file that came in whole; it is on the disk when this returns.  Raises OSError."""
+        with part.open("rb") as came:
+            os.fsync(came.fileno())
         id_ = secrets.token_hex(10)
         folder = self.recordings / id_
         folder.mkdir()

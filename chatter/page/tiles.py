@@ -8,7 +8,7 @@ import scipy.fft
 from chatter.sound.spectrum import db, hann
 
 #: Level of the byte 0, and what one step of a byte is worth.
-LOWEST_DB, STEP_DB = -140.0, 0.6
+LOWEST_DB, STEP_DB = -140.0, 0.7
 MOST_COLUMNS, MOST_ROWS = 1200, 400
 #: Transforms that one tile may cost; a longer stretch is sampled, evenly.
 _MOST_FRAMES = 12_000
@@ -75,7 +75,7 @@ def frame_length(samples: float, columns: int, band_hz: tuple[float, float], rat
         A power of two.
     """
     by_time = 6.0 * samples / columns
-    by_band = 24.0 * rate_hz / max(band_hz[1] - band_hz[0], 1.0)
+    by_band = 100.0 * rate_hz / max(band_hz[1] - band_hz[0], 1.0)
     wanted = float(np.clip(max(by_time, by_band), _SMALLEST, 2048 if by_band < 2048 else _LARGEST))
     return 1 << round(float(np.log2(wanted)))
 

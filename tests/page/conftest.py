@@ -35,9 +35,10 @@ sys.exit(2)
 class Running:
     """A page that runs in a thread of this process."""
 
-    def __init__(self, folder: Path, *, lan=False, limits=None, worker=QUICK):
+    def __init__(self, folder: Path, *, lan=False, limits=None, worker=QUICK, port=0):
         self.socket = socket.socket()
-        self.socket.bind(("127.0.0.1", 0))
+        self.socket.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        self.socket.bind(("127.0.0.1", port))
         self.port = self.socket.getsockname()[1]
         self.base = f"http://127.0.0.1:{self.port}"
         usual = replace(Limits(), workers=1, nice=0)

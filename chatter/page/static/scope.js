@@ -218,7 +218,8 @@
     if (tile && t >= tile.from && t < tile.to && hz >= tile.low && hz < tile.high) {
       const column = Math.floor(((t - tile.from) / (tile.to - tile.from)) * tile.columns);
       const row = Math.floor((Math.log(hz / tile.low) / Math.log(tile.high / tile.low)) * tile.rows);
-      text += `, ${Math.round(window.chatterLevel(tile, row, column, scope))} dB below full scale`.replace("-", "");
+      const above = Math.round(window.chatterLevel(tile, row, column, scope) - Number(data.low));
+      text += above > 0 ? `, ${above} dB above the quiet of this picture` : ", quiet";
     }
     if (tooth) text += `, ${(hz / tooth).toFixed(2)} x tooth passing`;
     readout.textContent = text;
@@ -310,7 +311,11 @@
   player.addEventListener("pause", () => (playButton.textContent = "Play"));
   for (const name of ["seeked", "timeupdate", "loadedmetadata"]) player.addEventListener(name, draw);
   playButton.addEventListener("click", toggle);
-  document.getElementById("in").addEventListener("click", () => zoom(0.5, mark ? (mark.from + mark.to) / 2 : undefined));
+  document.getElementById("in").addEventListener("click", () => {
+    const span = view.to - view.from;
+    if (mark) view = { ...view, from: (mark.from + mark.to - span) / 2, to: (mark.from + mark.to + span) / 2 };
+    zoom(0.5); // on the middle, which is now that of the mark
+  });
   document.getElementById("out").addEventListener("click", () => zoom(2));
   document.getElementById("left").addEventListener("click", () => shift(-0.5));
   document.getElementById("right").addEventListener("click", () => shift(0.5));
