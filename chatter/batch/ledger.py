@@ -152,7 +152,9 @@ def _lock(handle: int, folder: Path) -> None:
         return
     try:
         fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except OSError:
+    except BlockingIOError:
         raise OutputError(
             f"Another batch is writing into '{folder}': wait for it, or use another --out."
         ) from None
+    except OSError:  # a network drive without locks
+        return

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import threading
 import uuid
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict, fields, replace
 from datetime import UTC, datetime
@@ -20,6 +20,9 @@ if TYPE_CHECKING:
     from sqlite_utils import Database
 
 One = TypeVar("One", bound=Row)
+
+#: Rows that are read at a time; listens hold long texts.
+_PAGE = 50
 
 
 def now() -> str:
@@ -58,8 +61,9 @@ def open_book(path: str | Path | None = None, *, write: bool = True) -> Book:
 class Book:
     """An open logbook.  Use ``with open_book() as book``.
 
-    One object may be used by several threads, one at a time; two programs may have the same
-    book open, and the second to write waits for the first.
+    Threads may share one, and wait for each other; but opening one takes some milliseconds, so
+    that each may as well have its own.  Several programs may have the same book open, and the
+    second to write waits for the first.
     """
 
     def __init__(self, db: Database, around: Places) -> None:
@@ -81,6 +85,19 @@ class Book:
     def close(self) -> None:
         """Close the file; what was added is on the disk already."""
         self.db.close()
+
+    @contextmanager
+    def reading(self) -> Iterator[None]:
+        """All that is read within is as of one moment, whoever writes meanwhile.
+
+        Raises BookError.
+        """
+        with self._lock, spoken(self.path, "read"):
+            self.db.conn.execute("BEGIN")
+            try:
+                yield
+            finally:
+                self.db.rollback()
 
     @contextmanager
     def writing(self) -> Iterator[None]:
@@ -196,15 +213,31 @@ class Book:
 
     def count(self, kind: type[Row]) -> int:
         """How many rows of a kind there are."""
-        with spoken(self.path, "read"):
+        with self._lock, spoken(self.path, "read"):
             asked = f"SELECT count(*) FROM {TABLES[kind]}"
             return self.db.conn.execute(asked).fetchone()[0]
 
-    def db_rows(self, kind: type[One], where: str, values: object) -> Iterator[One]:
-        """Rows by a condition in SQL, in the order they were added.  Raises BookError."""
-        with spoken(self.path, "read"):
-            asked = f"SELECT * FROM {TABLES[kind]} WHERE {where} ORDER BY number"
-            yield from (row_of(kind, plain) for plain in self.db.query(asked, values))
+    def db_rows(self, kind: type[One], where: str, values: Sequence[Any] = ()) -> Iterator[One]:
+        """Rows by a condition in SQL, in the order they were added.
+
+        They are read a page at a time, so that nothing is held open between two of them.
+
+        Raises BookError.
+        """
+        asked = (
+            f"SELECT * FROM {TABLES[kind]} WHERE ({where}) AND number > ? "
+            f"ORDER BY number LIMIT {_PAGE}"
+        )
+        last = 0
+        while True:
+            with self._lock, spoken(self.path, "read"):
+                cursor = self.db.conn.execute(asked, (*values, last))
+                names = [column[0] for column in cursor.description]
+                page = [row_of(kind, dict(zip(names, row, strict=True))) for row in cursor]
+            yield from page
+            if len(page) < _PAGE:
+                return
+            last = page[-1].number
 
 
 def row_of(kind: type[One], plain: dict[str, Any]) -> One:

@@ -50,7 +50,7 @@ def export(book: Book, folder: str | Path, *, files: bool = True) -> dict[str, i
     target = Path(folder)
     if target.exists() and not (target.is_dir() and not any(target.iterdir())):
         raise BookError(f"'{target}' is there already and not an empty folder: name a new one.")
-    with spoken(target), _one_moment(book):
+    with spoken(target), book.reading():
         (target / "csv").mkdir(parents=True, exist_ok=True)
         if files and book.places.files.is_dir():
             shutil.copytree(
@@ -67,16 +67,6 @@ def export(book: Book, folder: str | Path, *, files: bool = True) -> dict[str, i
             for text in _json(book, counts):
                 out.write(text)
     return counts
-
-
-@contextmanager
-def _one_moment(book: Book) -> Iterator[None]:
-    """All tables as of one moment, whoever is writing meanwhile."""
-    book.db.conn.execute("BEGIN")
-    try:
-        yield
-    finally:
-        book.db.rollback()
 
 
 @contextmanager

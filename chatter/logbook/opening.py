@@ -106,14 +106,18 @@ def _readable(path: Path) -> sqlite3.Connection:
     unwritten = not waiting.exists() or waiting.stat().st_size == 0
     if unwritten and not os.access(path.parent, os.W_OK):
         options = "mode=ro&immutable=1"  # nobody can be writing there
-    return sqlite3.connect(_uri(path, options), uri=True, timeout=PATIENCE_S)
+    return sqlite3.connect(
+        _uri(path, options), uri=True, timeout=PATIENCE_S, check_same_thread=False
+    )
 
 
 def _patient(path: Path) -> sqlite3.Connection:
     """A writing connection in WAL mode; setting that mode does not wait by itself."""
     import sqlite3
 
-    connection = sqlite3.connect(_uri(path, "mode=rwc"), uri=True, timeout=PATIENCE_S)
+    connection = sqlite3.connect(
+        _uri(path, "mode=rwc"), uri=True, timeout=PATIENCE_S, check_same_thread=False
+    )
     until = time.monotonic() + PATIENCE_S
     while True:
         try:

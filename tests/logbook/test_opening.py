@@ -146,3 +146,12 @@ def test_a_copy_while_somebody_writes(book):
     with lb.open_book(copy) as kept:
         assert [row.text for row in kept.each(lb.NoteRow)] == ["before"]
     assert opening.backup(book.db.conn, book.places, "asked") != copy
+
+
+def test_awkward_names(tmp_path):
+    path = tmp_path / "shop #1 ?%20 é.db"
+    with lb.open_book(path) as book:
+        lb.add_note(book, "x")
+    with lb.open_book(path, write=False) as book:
+        assert book.count(lb.NoteRow) == 1
+    assert path.exists()

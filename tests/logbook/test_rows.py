@@ -196,3 +196,40 @@ def test_columns_take_only_their_type(book):
             "NULL,'','',NULL,NULL,'',0,''",
             ("0" * 64,),
         )
+
+
+def test_threads_may_share_a_book(book):
+    """Writers wait for each other; readers see no half of a pair."""
+    from concurrent.futures import ThreadPoolExecutor
+
+    odd = []
+
+    def write(who: int) -> None:
+        for i in range(15):
+            with book.writing():
+                lb.add_note(book, f"{who} {i} first")
+                lb.add_note(book, f"{who} {i} second")
+            odd.append(len(book.list(lb.NoteRow)) % 2)
+
+    with ThreadPoolExecutor(4) as pool:
+        list(pool.map(write, range(4)))
+    assert book.count(lb.NoteRow) == 120 and not any(odd)
+
+
+def test_reading_while_writing_goes_page_by_page(book):
+    with book.writing():
+        for i in range(120):
+            lb.add_note(book, str(i))
+    seen = []
+    for row in book.each(lb.NoteRow):
+        seen.append(row.text)
+        if row.text == "30":
+            book.update(row, text="changed")
+            lb.add_note(book, "last")
+    assert seen == [*map(str, range(120)), "last"]
+    with book.reading():
+        first = book.count(lb.NoteRow)
+        with lb.open_book(book.path) as other:
+            lb.add_note(other, "meanwhile")
+        assert book.count(lb.NoteRow) == first
+    assert book.count(lb.NoteRow) == first + 1
