@@ -2,7 +2,7 @@
 
 The second-hand horizontal mill of ``chatter.simulate.shop``, with its gears and bearings on
 the card.  Its back gear wears in, its front bearing goes bad from the thirtieth hour on, and
-halfway the shop buys another phone.  Nothing here is a real machine, maker or person.
+after two months the shop buys another phone.  Nothing here is a real machine, maker or person.
 """
 
 from __future__ import annotations
@@ -29,8 +29,8 @@ from chatter.simulate.shop import MILL
 SEED = 1931
 _DAYS = (0, 1, 3, 5, 9, 12, 19, 26, 40, 54, 75, 110)
 #: The second phone comes with this date.
-_NEW_PHONE = 8
-_WORN_AFTER_H = 12.0
+_NEW_PHONE = 9
+_WORN_AFTER_H = 25.0
 _BAD_FROM_H, _BAD_AT_H = 25.0, 100.0
 
 CARD = replace(
@@ -82,7 +82,7 @@ def mill_history() -> History:
         strikes.append(struck)
         scatter = 0.5 * rng.standard_normal(2)
         age = Age(
-            (float(scatter[0]), float(scatter[1] - 7.0 * worn)),
+            (float(scatter[0]), float(scatter[1] - 10.0 * worn)),
             (float(np.exp(0.05 * rng.standard_normal())), float(1.0 - 0.55 * worn)),
             (struck, -99.0),
             hiss_db=0.6 * float(rng.standard_normal()),

@@ -83,15 +83,20 @@ def map_svg(found: Survey, size: tuple[float, float] = (7.6, 5.4), *, prefix: st
         return as_svg(figure, "Lines over spindle speed", describe(found), prefix=prefix)
 
 
+def counts(found: Survey) -> str:
+    """How much the map shows."""
+    turning = sum(ray.ray.turns for ray in found.rays)
+    return (
+        f"{len(found.speeds)} speeds. {turning} rays turn with the spindle, "
+        f"{len(found.rays) - turning} lines stay; {found.unexplained} single lines belong to "
+        "neither."
+    )
+
+
 def describe(found: Survey) -> str:
     """The map in words."""
-    turning = [ray for ray in found.rays if ray.ray.turns]
-    staying = [ray for ray in found.rays if not ray.ray.turns]
     named = "; ".join(ray.name for ray in found.rays if ray.name) or "none"
-    return (
-        f"{len(found.speeds)} speeds. {len(turning)} rays turn with the spindle, {len(staying)} "
-        f"lines stay; {found.unexplained} single lines belong to neither. Named: {named}."
-    )
+    return f"{counts(found)} Named: {named}."
 
 
 def _ray(axes, found: Survey, ray: NamedRay, speeds: np.ndarray, left: float, right: float) -> None:

@@ -63,9 +63,9 @@ def render(found: RunIn, *, made_at: datetime | None = None) -> str:
     worst = found.parts[0] if found.parts else None
     drawn = None
     if found.survey is not None and found.survey.rays:
-        from chatter.report.runin_map import describe, map_svg
+        from chatter.report.runin_map import counts, map_svg
 
-        drawn = (Markup(map_svg(found.survey)), describe(found.survey))
+        drawn = (Markup(map_svg(found.survey)), counts(found.survey))
     idle = [one for one in found.entries if one.kind == "idle"]
     return template("runin.html").render(
         r=found,

@@ -126,13 +126,15 @@ def _quiet(own: list[Trend]) -> tuple[str, str]:
     same = [one for one in own if one.verdict == "same"]
     told = {one.item.key for one in same}
     untold = [one for one in own if one.verdict == "cannot_tell" and one.item.key not in told]
+    # Speeds that were recorded most often say why; the others are waiting for dates anyway.
+    untold.sort(key=lambda one: -len(one.points))
     if same:
         widest = max(max(abs(one.low_db or 0), abs(one.high_db or 0)) for one in same)
         sentence = (
             f"No change: at most {widest:.0f} dB either way, inside the machine's own limits."
         )
         if untold:
-            sentence += f" Not told: {_listed(untold)}, for {untold[0].reason}."
+            sentence += f" Not told: {_listed(untold)}; {untold[0].reason}."
         return "same", sentence
     first = untold[0].reason
     return "cannot_tell", f"{first[:1].upper()}{first[1:]}."
