@@ -43,7 +43,7 @@ class Family:
 FAMILIES = (
     Family(
         "rubbing",
-        "once-per-turn rubbing",
+        "swelling once a turn (rubbing)",
         ("swell_low", "swell_mid", "swell_high", "tooth_high"),
         "rubs more",
         "rubs less",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -13,7 +13,13 @@ from chatter.compare.conditions import warnings
 from chatter.compare.contrast import common_bands, side_features, usable
 from chatter.compare.decide import differences, rankings
 from chatter.compare.features import NAMES, share_of_time
-from chatter.compare.results import SCHEMA_VERSION, Comparison, SideReport, TakeUsed
+from chatter.compare.results import (
+    SCHEMA_VERSION,
+    Comparison,
+    Difference,
+    SideReport,
+    TakeUsed,
+)
 from chatter.compare.take import Listened, Measured, fastest_of, hear, measure, tones_of
 from chatter.compare.words import summary
 from chatter.errors import JobError
@@ -137,6 +143,7 @@ def _compared(
     bands = common_bands([m for side in measured for m in side])
     sides = [side_features(side, bands) for side in measured]
     found = differences(names, sides, tones=tones)
+    found = _with_shares(found, names, measured)
     told = [one for one in found if one.said != "cannot_tell"]
     shown = any(one.said == "shown" for one in found)
     able = any(one.difference_db is not None for one in told)
@@ -174,6 +181,33 @@ def _compared(
     )
 
 
+def _with_shares(
+    found: tuple[Difference, ...], names: list[str], measured: Sequence[Sequence[Measured]]
+) -> tuple[Difference, ...]:
+    """The sentence on chatter, with the share of the time that each cutter chatters."""
+    share = {
+        name: float(np.mean([_chatter_share(one) for one in side]))
+        for name, side in zip(names, measured, strict=True)
+    }
+    return tuple(
+        replace(
+            one,
+            sentence=f"{one.sentence} It stands out for {100 * share[one.first]:.0f} % of the time "
+            f"with {one.first} and for {100 * share[one.second]:.0f} % with {one.second}.",
+        )
+        if one.family == "chatter" and one.difference_db is not None
+        else one
+        for one in found
+    )
+
+
+def _chatter_share(measured: Measured) -> float:
+    if measured.turns is None or not measured.turns.rows:
+        return 0.0
+    rows = measured.turns.rows
+    return float(share_of_time(measured.free, np.full((1, rows), 1.0 / rows))[0])
+
+
 def _take(take: Listened, measured: Measured, values: np.ndarray | None) -> TakeUsed:
     turns = measured.turns
     rows = 0 if turns is None else turns.rows
@@ -181,7 +215,6 @@ def _take(take: Listened, measured: Measured, values: np.ndarray | None) -> Take
     speed = take.speed_rev_min or take.job.cut.speed_rev_min
     if turns is not None and rows:
         per_row = float(np.mean(turns.time_s[:, 1] - turns.time_s[:, 0])) * speed / 60.0
-    even = np.full((1, rows), 1.0 / rows) if rows else np.zeros((1, 0))
     source = take.findings.source
     return TakeUsed(
         name=source.name,
@@ -196,7 +229,7 @@ def _take(take: Listened, measured: Measured, values: np.ndarray | None) -> Take
         duration_s=source.duration_s,
         used=values is not None,
         reason=None if values is not None else _why_not(take, measured),
-        chatter_share=float(share_of_time(measured.free, even)[0]) if rows else 0.0,
+        chatter_share=_chatter_share(measured),
         features_db={}
         if values is None
         else {

@@ -7,8 +7,11 @@ from collections.abc import Sequence
 from chatter.compare.families import FAMILIES, Family
 from chatter.compare.results import Difference
 
-#: How a family's quantity is named in a sentence on its difference.
-_QUANTITY = {one.name: one.title for one in FAMILIES}
+_REMOVED = {
+    "rubbing": "the once-per-turn rubbing",
+    "squeal": "the squeal",
+    "chatter": "the chatter tone",
+}
 #: How loud a change must be to be called more than "a little" and less than "far" [dB].
 _LITTLE_DB, _FAR_DB = 3.0, 8.0
 
@@ -29,6 +32,8 @@ def sentence(
     *,
     absent: bool = False,
     missing: str | None = None,
+    faint: bool = False,
+    deep: bool = False,
 ) -> str:
     """What is said of one family.
 
@@ -44,10 +49,23 @@ def sentence(
         Neither has any of it.
     missing : str, optional
         Name of a cutter of which no recording could be compared.
+    faint : bool
+        Next to nothing of it is left with the second cutter.
+    deep : bool
+        The deep tones swell with the turn as much as the hiss does.
     """
     if said == "shown":
+        number = decibels(value, half)
+        if deep:
+            how = "more" if value > 0 else "less"
+            return (
+                f"{names[1]} swells {how} once a turn than {names[0]}: {number}. The deep tones "
+                "swell as much as the hiss, so it is runout or a high tooth rather than rubbing."
+            )
+        if faint and value < 0 and family.name in _REMOVED:
+            return f"{names[1]} removes {_REMOVED[family.name]} of {names[0]}: {number}."
         how = family.more if value > 0 else family.less
-        return f"{names[1]} {_adverb(how, abs(value))} than {names[0]}: {decibels(value, half)}."
+        return f"{names[1]} {_adverb(how, abs(value))} than {names[0]}: {number}."
     if absent:
         return f"{family.title.capitalize()}: none heard in either."
     if missing is not None:
@@ -94,10 +112,23 @@ def summary(found: Sequence[Difference], verdict: str, names: Sequence[str]) -> 
             reach = max(abs(wide[0].low_db), abs(wide[0].high_db))
             said += f": a change of rubbing by more than {reach:.0f} dB would have been"
         return f"{said}; {chatter}." if chatter else f"{said}."
-    told = "; ".join(one.sentence.rstrip(".") for one in shown[:3])
+    told = "; ".join(_told(shown[:3]))
     if chatter and not any(one.family == "chatter" for one in shown):
         told += f"; {chatter}"
     return f"{told[0].upper()}{told[1:]}."
+
+
+def _told(shown: Sequence[Difference]) -> list[str]:
+    """Sentences without their full stops; a cutter that was just named is "it"."""
+    told, before = [], None
+    for one in shown:
+        text = one.sentence.partition(". ")[0].rstrip(".")
+        if before == (one.first, one.second) and text.startswith(f"{one.second} "):
+            text = f"it {text.removeprefix(f'{one.second} ')}".replace(f" than {one.first}", "")
+            text = text.replace(f" of {one.first}", "")
+        before = (one.first, one.second)
+        told.append(text)
+    return told
 
 
 def _weight(one: Difference) -> float:

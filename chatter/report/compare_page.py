@@ -33,8 +33,9 @@ GLOSSARY = (
         "by less than the interval reaches.",
     ),
     (
-        "Once-per-turn rubbing",
-        "Hiss above about 1 kHz that swells once in each turn: the sides of the cutter drag.",
+        "Swelling once a turn",
+        "Noise that grows and shrinks once in each turn. In the hiss above about 1 kHz alone: the "
+        "sides of the cutter drag (rubbing). In the deep tones as well: runout.",
     ),
     (
         "Teeth against the noise",
