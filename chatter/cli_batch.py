@@ -67,11 +67,12 @@ def batch_command(
         bool, typer.Option("--quiet", "-q", help="Print no table and no progress.")
     ] = False,
 ) -> None:
-    """Listen to a folder of recordings, on all cores, and put the verdicts into one table.
+    """Listen to a folder of recordings, into one table.
 
     The job card of slot-3.m4a is slot-3.toml beside it, or --job for all, or a line of a
-    --table. A run that was stopped goes on where it was. Exit codes: 0 all were heard, 3 some
-    could not be, 2 nothing could be started or stored.
+    --table. All cores work. A run that was stopped goes on where it was.
+
+    Exit codes: 0 all were heard, 3 some could not be, 2 nothing could be started or stored.
     """
     from chatter.batch import gather, run_batch
     from chatter.errors import BookError

@@ -13,8 +13,8 @@ import typer
 from chatter.errors import BookError
 
 log = typer.Typer(
-    help="Keep and show the logbook: machines, cutters, recordings, what was found and done.",
-    no_args_is_help=True,
+    help="Keep and show the logbook of machines, cutters, recordings.",
+    invoke_without_command=True,
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
@@ -45,6 +45,12 @@ _Name = Annotated[
 _Change = Annotated[
     bool, typer.Option("--change", help="Give the one of this name this card; the old is kept.")
 ]
+
+
+@log.callback()
+def _log(context: typer.Context) -> None:
+    if context.invoked_subcommand is None:
+        typer.echo(context.get_help())
 
 
 @log.command("machine")
@@ -134,7 +140,10 @@ def add_command(
     note: _Note = "",
     book: BookOption = None,
 ) -> None:
-    """Add recordings without listening, or fill in what is known of one."""
+    """Add recordings without listening.
+
+    One that is in the book already gets what is stated now: hours, phone, machine ...
+    """
     from chatter.logbook import add_recording, open_book
 
     with open_book(book) as opened:
@@ -163,7 +172,7 @@ def note_command(
     recording: _Recording = None,
     book: BookOption = None,
 ) -> None:
-    """Write a note on a machine, a cutter, a recording, or on none of them."""
+    """Write a note."""
     from chatter.logbook import add_note, open_book
 
     with open_book(book) as opened:
@@ -184,7 +193,10 @@ def surface_command(
     note: _Note = "",
     book: BookOption = None,
 ) -> None:
-    """Store what the cut surface looks like, and read what it says; alone: list the signs."""
+    """Store what the cut surface looks like.
+
+    It prints what that says of the alignment; without a sign it lists the signs it knows.
+    """
     from chatter.cli_log_show import sign_lines
     from chatter.logbook import add_surface, open_book
     from chatter.trade.surface import sign_of, signs
@@ -237,7 +249,7 @@ def label_command(
     note: _Note = "",
     book: BookOption = None,
 ) -> None:
-    """Store what it really was, and what cured it."""
+    """Store what it really was, and its cure."""
     from chatter.logbook import RecordingRow, add_label, open_book
 
     with open_book(book) as opened:
@@ -283,7 +295,7 @@ def show_command(
     ] = None,
     book: BookOption = None,
 ) -> None:
-    """Show the book, or all there is on one machine, cutter or recording."""
+    """Show the book, or all there is on one thing in it."""
     from chatter.cli_log_show import overview, page_of
     from chatter.logbook import open_book
     from chatter.terminal import console
@@ -305,7 +317,7 @@ def export_command(
     ] = False,
     book: BookOption = None,
 ) -> None:
-    """Write the whole book as plain JSON, and CSV tables for spreadsheets."""
+    """Write the whole book as plain JSON and CSV."""
     from chatter.logbook import open_book
     from chatter.logbook.exporting import export
 
@@ -321,7 +333,10 @@ def import_command(
     ],
     book: BookOption = None,
 ) -> None:
-    """Take another book into this one; importing twice makes no doubles."""
+    """Take another book, or an export, into this one.
+
+    Importing twice makes no doubles.
+    """
     from chatter.logbook import open_book
     from chatter.logbook.merging import merge
 
@@ -337,7 +352,7 @@ def import_command(
 
 @log.command("check")
 def check_command(book: BookOption = None) -> None:
-    """Read the whole book and every kept file, and say whether all is there."""
+    """Read all entries and kept files: is all there?"""
     from chatter.logbook import open_book
     from chatter.logbook.checking import check
 
@@ -356,7 +371,10 @@ def check_command(book: BookOption = None) -> None:
 
 @log.command("backup")
 def backup_command(book: BookOption = None) -> None:
-    """Copy the book (not its kept files) into the folder of backups beside it."""
+    """Copy the book into its folder of backups.
+
+    The kept recordings and photographs are not copied; an export holds them too.
+    """
     from chatter.logbook import open_book
     from chatter.logbook.opening import backup
 

@@ -7,6 +7,7 @@ read what they say of alignment.
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
@@ -63,3 +64,24 @@ def sign_of(words: str) -> Sign:
     also = {word: each.name for each in table for word in each.also}
     name = choose(words, "sign of a surface", [each.name for each in table], also)
     return next(each for each in table if each.name == name)
+
+
+def alignment(names: Iterable[str]) -> str:
+    """What some signs together say of the alignment of spindle and table.
+
+    Parameters
+    ----------
+    names : iterable of str
+        Names of signs, as the logbook stores them.
+
+    Returns
+    -------
+    str
+        "square" or "out_of_square" when at least one sign says so and none the opposite;
+        "divided" when they contradict each other; "not_told" else.
+    """
+    known = {each.name: each.alignment for each in signs()}
+    told = {known[name] for name in names} - {"not_told"}
+    if len(told) > 1:
+        return "divided"
+    return told.pop() if told else "not_told"

@@ -203,3 +203,14 @@ def test_taps_are_stored(capsys, monkeypatch):
     with lb.open_book() as book:
         assert book.get(lb.TapRow, 1).found == found
         assert book.get(lb.RecordingRow, 1).kind == "tap"
+
+
+def test_alone_it_says_what_it_can(capsys):
+    assert run("log") == 0
+    told = capsys.readouterr()
+    assert (
+        "Commands:" in told.out
+        and "regrind" in told.out
+        and "..." not in told.out.split("Commands")[1]
+    )
+    assert told.err == ""

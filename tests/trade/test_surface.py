@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from chatter.errors import JobError
-from chatter.trade.surface import ALIGNMENTS, GROUPS, sign_of, signs
+from chatter.trade.surface import ALIGNMENTS, GROUPS, alignment, sign_of, signs
 
 
 def test_every_sign_says_something_and_where_it_comes_from():
@@ -26,3 +26,10 @@ def test_what_speaks_for_and_against_a_square_axis():
 def test_a_wrong_word_gets_the_nearest():
     with pytest.raises(JobError, match="did you mean 'chatter_marks'"):
         sign_of("chattermarks")
+
+
+def test_signs_together():
+    assert alignment(["smooth", "cross_hatch_both"]) == "square"
+    assert alignment(["drag_one", "slot_too_wide", "burr_one"]) == "out_of_square"
+    assert alignment(["drag_one", "cross_hatch_both"]) == "divided"
+    assert alignment(["smooth"]) == alignment([]) == "not_told"
