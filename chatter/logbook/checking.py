@@ -63,7 +63,8 @@ def check(book: Book) -> Checked:
     if stray:
         remarks.append(
             f"{len(stray)} file(s) in '{folder}' belong to no entry (a copy was broken off, or "
-            f"its entry was not stored), for example '{stray[0].relative_to(folder)}'."
+            f"its entry was not stored) and may be deleted, for example "
+            f"'{stray[0].relative_to(folder)}'."
         )
     counts = {table: book.count(kind) for kind, table in TABLES.items()}
     return Checked(counts, len(known), size, tuple(faults), tuple(remarks))
