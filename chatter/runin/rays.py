@@ -172,7 +172,8 @@ def _candidate(
             members.append((k, int(np.argmin(off))))
     if len(members) < FEWEST_SPEEDS:
         return None
-    chance = tried * _at_least(len(members) - 1, np.array(odds))
+    # The same ray is met from each of its members: so many of the tries are one.
+    chance = tried / len(members) * _at_least(len(members) - 1, np.array(odds))
     places = np.array(
         [
             recordings[k].lines_hz[m] / (recordings[k].spindle_hz if turns else 1.0)
