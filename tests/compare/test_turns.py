@@ -88,7 +88,8 @@ def test_a_speed_that_is_off_is_set_right_by_the_teeth():
     order = np.arange(3 * TEETH + 1)
     off = np.exp(2j * np.pi * 0.004 * np.outer(turn, order))[None]
     assert abs(off[:, :, TEETH].mean()) < 0.7
-    assert abs(aligned(off, TEETH)[:, :, TEETH].mean()) > 0.99
+    # steps of a hundredth of a tooth leave at most 0.005 tooth a turn, 0.2 over 40 turns
+    assert abs(aligned(off, TEETH)[:, :, TEETH].mean()) > 0.93
 
 
 def test_a_wrong_speed_by_a_fifth_percent_costs_no_tooth_depth():

@@ -1,0 +1,128 @@
+"""``chatter compare``: which recordings belong to which cutter, where results go, what is refused."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+
+from chatter.cli import main
+
+DEMO = Path(__file__).resolve().parents[2] / "recordings_demo"
+
+
+@pytest.fixture(scope="module")
+def shop(tmp_path_factory):
+    """Three short takes with their cards, in a folder each and side by side."""
+    folder = tmp_path_factory.mktemp("shop")
+    for name in ("02-slot-plain-saw.m4a", "03-slot-staggered.m4a", "08-too-loud.mp3"):
+        shutil.copy(DEMO / name, folder)
+        shutil.copy((DEMO / name).with_suffix(".toml"), folder)
+    return folder
+
+
+def run(shop: Path, *words: str, capsys) -> tuple[int, str, str]:
+    code = main(["compare", *words])
+    told = capsys.readouterr()
+    return code, told.out, told.err
+
+
+@pytest.fixture(autouse=True)
+def inside(shop, monkeypatch):
+    monkeypatch.chdir(shop)
+    monkeypatch.delenv("CHATTER_BOOK", raising=False)
+
+
+PAIR = ("02-slot-plain-saw.m4a", "03-slot-staggered.m4a")
+
+
+def test_two_recordings_are_two_cutters_with_the_cards_beside_them(shop, capsys):
+    code, out, _ = run(shop, *PAIR, "--json", "c.json", "--name", "plain", "--name", "staggered",
+                       capsys=capsys)  # fmt: skip
+    assert code == 0
+    assert "THEY DIFFER" in out
+    plain = json.loads(Path("c.json").read_text())
+    assert [one["teeth"] for one in plain["sides"]] == [48, 20]
+    page = Path("reports/compare-plain-vs-staggered.html")
+    assert f"Report: {page}" in out
+    text = page.read_text()
+    assert text.count("<audio") == 2
+    assert "http" not in text.replace("http-equiv", "").replace("http://www.w3.org", "")
+    # the same comparison again overwrites its own page
+    run(shop, *PAIR, "--name", "plain", "--name", "staggered", "-q", capsys=capsys)
+    assert [p.name for p in Path("reports").iterdir()] == [page.name]
+
+
+def test_vs_parts_the_recordings_of_one_cutter_from_those_of_the_next(shop, capsys):
+    code, out, err = run(
+        shop, PAIR[0], "08-too-loud.mp3", "vs", PAIR[1], "--no-report", "--json", "-", capsys=capsys
+    )
+    assert code == 0
+    plain = json.loads(out)
+    assert [len(one["takes"]) for one in plain["sides"]] == [2, 1]
+    assert "08-too-loud.mp3 was not used" in err
+
+
+def test_a_folder_is_one_cutter(shop, capsys):
+    for folder, name in (("saws", PAIR[0]), ("others", PAIR[1])):
+        Path(folder).mkdir()
+        shutil.copy(name, folder)
+        shutil.copy(Path(name).with_suffix(".toml"), folder)
+    code, out, _ = run(shop, "saws", "others", "--no-report", "-q", "--json", "-", capsys=capsys)
+    assert code == 0
+    assert [one["takes"][0]["name"] for one in json.loads(out)["sides"]] == list(PAIR)
+
+
+def test_options_win_over_cards_and_may_differ_by_cutter(shop, capsys):
+    code, out, _ = run(
+        shop, *PAIR, "--teeth", "48, 20", "--rpm", "58", "--no-report", "-q", "--json", "-",
+        capsys=capsys,
+    )  # fmt: skip
+    assert code == 0
+    assert [one["teeth"] for one in json.loads(out)["sides"]] == [48, 20]
+
+
+def test_what_is_logged_can_be_compared_by_its_number(shop, capsys):
+    book = shop / "shop.db"
+    code, out, _ = run(shop, *PAIR, "--no-report", "--log", "--book", str(book), capsys=capsys)
+    assert code == 0
+    assert "comparison 1 of 2 recordings" in out
+    code, out, _ = run(
+        shop, "1", "2", "--no-report", "-q", "--json", "-", "--book", str(book), capsys=capsys
+    )
+    assert code == 0
+    plain = json.loads(out)
+    assert [one["teeth"] for one in plain["sides"]] == [48, 20]
+    assert plain["verdict"] == "difference"
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (PAIR[:1], "Only one cutter"),
+        ((PAIR[0], "vs"), "on one side of 'vs'"),
+        ((*PAIR, "--teeth", "48, 20, 12"), "3 tooth counts are stated for 2 cutters"),
+        ((*PAIR, "--name", "one"), "1 names are given for 2 cutters"),
+        ((*PAIR, "--job", "a", "--job", "b", "--job", "c"), "3 job cards"),
+        ((*PAIR, "--name", "x", "--name", "x", "--no-report"), "x (02-slot-plain-saw)"),
+        ((PAIR[0], "missing.m4a", "--rpm", "57", "--teeth", "9"), "missing.m4a"),
+        ((*PAIR, "--json", PAIR[0]), "is one of the recordings"),
+        ((*PAIR, "--report", "a.html", "--no-report"), "exclude each other"),
+        ((*PAIR, "--units", "furlong"), "furlong"),
+    ],
+)
+def test_what_cannot_be_is_said_in_one_sentence(shop, words, told, capsys):
+    code, out, err = run(shop, *words, capsys=capsys)
+    assert told in (out + err)
+    if "--name" not in words or "one" in words:
+        assert code == 2
+        assert err.count("\n") == 1
+
+
+def test_an_empty_folder_is_refused(shop, capsys):
+    Path("empty").mkdir()
+    code, _, err = run(shop, PAIR[0], "empty", capsys=capsys)
+    assert code == 2
+    assert "no recording in the folder 'empty'" in err

@@ -1,0 +1,163 @@
+"""What is shown and what is not: estimates, intervals, family-wise claims, ranks with ties."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from chatter.compare import decide
+from chatter.compare.contrast import SideFeatures
+from chatter.compare.decide import differences, rankings
+from chatter.compare.estimate import estimate, places
+from chatter.compare.families import FAMILIES, FAMILY_WISE, Between, between, chance_of
+from chatter.compare.features import NAMES
+
+UNEVEN = next(one for one in FAMILIES if one.name == "unevenness")
+TONES = {"free": (900.0,), "squeal": (2000.0,), "machine": (300.0,)}
+KNOWN = Between(np.array([1.0]), np.array([[3.0]]), 1.0, 10.0)
+
+
+def side(*takes: dict[str, float], within: float = 1.0) -> SideFeatures:
+    """A side of which each take has these features (0 dB for the rest)."""
+    value = np.array([[take.get(name, 0.0) for name in NAMES] for take in takes])
+    count = len(NAMES)
+    return SideFeatures(value, np.repeat(within * np.eye(count)[None], len(takes), axis=0))
+
+
+def test_one_feature_is_a_plain_difference():
+    found = estimate(side({"side": 2.0}), side({"side": 7.0}), UNEVEN, KNOWN)
+    assert found.difference_db == pytest.approx(5.0)
+    assert found.error_db == pytest.approx(np.sqrt(2 * (3.0 + 1.0)), rel=1e-5)
+    assert found.within_db == pytest.approx(np.sqrt(2.0))
+
+
+def test_more_takes_narrow_the_interval():
+    one = estimate(side({}), side({}), UNEVEN, KNOWN)
+    four = estimate(side(*[{}] * 4), side(*[{}] * 4), UNEVEN, KNOWN)
+    # half by the square root of four, and a little more as takes that agree say so
+    assert 0.35 < four.error_db / one.error_db < 0.5
+    assert four.freedom == KNOWN.freedom + 6
+
+
+def test_takes_that_scatter_widen_it():
+    calm = [{"side": 0.0}, {"side": 0.5}]
+    wild = [{"side": -9.0}, {"side": 9.0}]
+    narrow = estimate(side(*calm), side(*calm), UNEVEN, KNOWN)
+    wide = estimate(side(*wild), side(*wild), UNEVEN, KNOWN)
+    assert wide.error_db > 1.8 * narrow.error_db
+
+
+def test_a_take_without_a_feature_is_left_out():
+    lacking = side({"side": np.nan}, {"side": 4.0})
+    found = estimate(side({"side": 1.0}), lacking, UNEVEN, KNOWN)
+    assert found.difference_db == pytest.approx(3.0)
+    assert estimate(side({"side": 1.0}), side({"side": np.nan}), UNEVEN, KNOWN) is None
+
+
+def test_features_of_one_cause_are_weighed_by_how_sure_they_are():
+    family = FAMILIES[0]
+    covariance = np.diag([100.0, 1.0, 1.0, 100.0])
+    known = Between(np.array([1.0, 1.0, 1.0, -1.0]), covariance, 1.0, 10.0)
+    second = side({"swell_low": 30.0, "swell_mid": 5.0, "swell_high": 5.0, "tooth_high": 40.0})
+    found = estimate(side({}), second, family, known)
+    assert found.difference_db == pytest.approx(5.0, abs=0.8)
+
+
+def test_the_chances_add_up_to_one_in_twenty():
+    for tested in (2, 5, 7):
+        rest = next(one.name for one in FAMILIES if one.name != "rubbing")
+        total = chance_of("rubbing", tested) + (tested - 1) * chance_of(rest, tested)
+        assert total == pytest.approx(FAMILY_WISE)
+    assert 3 * chance_of("rubbing", 4, pairs=3) == pytest.approx(chance_of("rubbing", 4))
+
+
+def test_identical_cutters_are_claimed_to_differ_in_one_of_twenty():
+    """Takes drawn from the very terms that were fitted: the rate must be what is promised."""
+    rng = np.random.default_rng(11)
+    claimed, runs = 0, 1500
+    for _ in range(runs):
+        first, second = (_drawn(rng) for _ in range(2))
+        found = differences(("a", "b"), (first, second), tones=TONES)
+        claimed += any(one.said == "shown" for one in found)
+    # Bonferroni on normal takes: at most 5 %; three standard errors of the rate are 1.7 %
+    assert claimed / runs < FAMILY_WISE + 0.017
+
+
+def _drawn(rng: np.random.Generator) -> SideFeatures:
+    """One take of which every family varies as ``between.json`` says, normally."""
+    value = np.zeros((1, len(NAMES)))
+    for family in FAMILIES:
+        at, known = places(family), between()[family.name]
+        cover = known.covariance * known.scale**2
+        value[0, at] = rng.multivariate_normal(np.zeros(len(at)), cover)
+    return SideFeatures(value, np.zeros((1, len(NAMES), len(NAMES))))
+
+
+def test_a_great_difference_is_shown_and_named():
+    found = differences(
+        ("plain", "staggered"),
+        (
+            side({"swell_mid": 12.0, "swell_high": 13.0}),
+            side({"swell_mid": 1.2, "swell_high": 1.1}),
+        ),
+        tones=TONES,
+    )
+    rubbing = found[0]
+    assert (rubbing.family, rubbing.said) == ("rubbing", "shown")
+    assert rubbing.high_db < 0
+    assert rubbing.sentence.startswith("staggered removes the once-per-turn rubbing of plain")
+
+
+def test_runout_is_not_called_rubbing():
+    swollen = {"swell_low": 12.0, "swell_mid": 12.0, "swell_high": 12.0}
+    found = differences(("good", "bent"), (side({}), side(swollen)), tones=TONES)
+    assert found[0].said == "shown"
+    assert "runout" in found[0].sentence
+    assert "rubs" not in found[0].sentence
+
+
+def test_what_neither_has_is_none_and_what_cannot_be_had_is_not_told():
+    none = {"chatter": np.nan, "squeal": np.nan, "level": np.nan}
+    found = {
+        one.family: one
+        for one in differences(
+            ("a", "b"), (side(none), side(none)), tones={"free": (), "squeal": (), "machine": ()}
+        )
+    }
+    assert found["chatter"].said == "not_shown"
+    assert "none heard in either" in found["chatter"].sentence
+    assert found["level"].said == "cannot_tell"
+    assert "idling" in found["level"].sentence
+
+
+def test_a_side_that_could_not_be_measured_is_named():
+    empty = SideFeatures(np.zeros((0, len(NAMES))), np.zeros((0, len(NAMES), len(NAMES))))
+    found = differences(("a", "b"), (side({}), empty), tones=TONES)
+    assert {one.said for one in found} == {"cannot_tell"}
+    assert "no recording of b" in found[0].sentence
+
+
+def test_a_small_difference_is_no_use_however_sure(monkeypatch):
+    sure = {
+        one.name: Between(np.ones(len(one.features)), 1e-4 * np.eye(len(one.features)), 1.0, 30.0)
+        for one in FAMILIES
+    }
+    monkeypatch.setattr(decide, "between", lambda: sure)
+    near, far = (
+        differences(
+            ("a", "b"), (side({}, within=1e-4), side({"side": x}, within=1e-4)), tones=TONES
+        )
+        for x in (0.8, 1.3)
+    )
+    assert [one.said for one in near if one.family == "unevenness"] == ["not_shown"]
+    assert [one.said for one in far if one.family == "unevenness"] == ["shown"]
+
+
+def test_ranks_share_a_place_unless_a_difference_is_shown():
+    names = ("a", "b", "c")
+    sides = (side({"side": 0.0}), side({"side": 1.0}), side({"side": 30.0}))
+    found = differences(names, sides, tones=TONES)
+    assert len(found) == 3 * len(FAMILIES)
+    ranks = {one.family: {p.name: p.place for p in one.places} for one in rankings(names, found)}
+    assert ranks["unevenness"] == {"a": 1, "b": 1, "c": 3}
+    assert set(ranks["squeal"].values()) == {1}
