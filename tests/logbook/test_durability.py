@@ -208,3 +208,26 @@ def test_no_place_for_a_book(tmp_path):
     with pytest.raises(BookError, match="There is no logbook"):
         lb.open_book(tmp_path / "none.db", write=False)
     assert not (tmp_path / "none.db").exists()
+
+
+def test_a_tiny_disk(tmp_path):
+    """A disk of one megabyte that really is full."""
+    disk = tmp_path / "disk"
+    disk.mkdir()
+    mounting = ["mount", "-t", "tmpfs", "-o", "size=1m", "tmpfs", str(disk)]
+    if os.geteuid() != 0 or not shutil.which("mount") or subprocess.run(mounting).returncode:
+        pytest.skip("only root may mount a tiny disk")
+    stored = 0
+    try:
+        with lb.open_book(disk / "shop.db") as book, pytest.raises(BookError, match="disk is full"):
+            while stored < 1000:
+                lb.add_note(book, "z" * 3000)
+                stored += 1
+        with lb.open_book(disk / "shop.db") as book:
+            assert book.count(lb.NoteRow) == stored > 10
+            assert check(book).faults == ()
+        (disk / "filler").write_bytes(bytes(shutil.disk_usage(disk).free))
+        with pytest.raises(BookError, match="cannot be opened: the disk is full"):
+            lb.open_book(disk / "new.db")
+    finally:
+        subprocess.run(["umount", str(disk)], check=True)
