@@ -8,11 +8,13 @@ from pathlib import Path
 
 from chatter.errors import ChatterError
 from chatter.page import (
+    routes_compare,
     routes_enter,
     routes_files,
     routes_home,
     routes_plan,
     routes_recording,
+    routes_runin,
     routes_shop,
     routes_tap,
     runner,
@@ -24,6 +26,7 @@ from chatter.page.keys import FormTokens, Keyring, load_secret
 from chatter.page.plain_pages import plain_page
 from chatter.page.queue import Queue
 from chatter.page.render import STATIC
+from chatter.page.requests import request_of
 from chatter.page.settings import Settings
 from chatter.page.spool import Spool
 
@@ -63,7 +66,10 @@ def make_app(
     async def answered(one, take):
         return await book.ask(shelf.store, spool, one, take)
 
-    queue = Queue(spool, settings.limits, answered, worker)
+    def asked(one, take):
+        return request_of(spool, settings.book, one, take)
+
+    queue = Queue(spool, settings.limits, asked, answered, worker)
     desk = Desk(settings, spool, book, queue, FormTokens(secret), keyring or Keyring())
 
     @contextlib.asynccontextmanager
@@ -122,12 +128,20 @@ def _routes() -> list:
         get(f"{at}/sound", routes_files.sound),
         get(f"{at}/report", routes_files.report),
         get(f"{at}/findings", routes_files.findings),
+        get("/compare", routes_compare.choose),
+        post("/compare", routes_compare.start),
+        get("/compare/{id}", routes_compare.show),
         get("/plan", routes_plan.plan),
         get("/tap", routes_tap.taps),
         post("/tap", routes_tap.upload),
         get("/tap/{id}", routes_tap.show),
         get("/tap/{id}/drawing", routes_tap.drawing),
         get("/shop", routes_shop.shop),
+        get("/shop/machine/{uid}/runin", routes_runin.machine),
+        post("/shop/machine/{uid}/runin", routes_runin.start),
+        post("/shop/machine/{uid}/idle", routes_runin.upload),
+        post("/shop/machine/{uid}/surface", routes_runin.surface),
+        get("/runin/{id}", routes_runin.show),
         get("/shop/{kind}/{uid}", routes_shop.card),
         post("/shop/{kind}/{uid}", routes_shop.save),
         post("/shop/{kind}/{uid}/regrind", routes_shop.regrind),

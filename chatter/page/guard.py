@@ -9,6 +9,7 @@ own page, and, when the page is open to the network, every request needs a key.
 from __future__ import annotations
 
 import ipaddress
+import re
 import sys
 import traceback
 from collections.abc import Callable
@@ -19,7 +20,7 @@ from chatter.page.plain_pages import plain_page
 from chatter.page.settings import Settings
 
 ENTER = "/enter"
-UPLOADS = ("/recordings", "/tap")
+_UPLOADS = re.compile(r"/(recordings|tap|shop/machine/[^/]+/idle)")
 _SAFE = frozenset({"GET", "HEAD"})
 _METHODS = frozenset({"GET", "HEAD", "POST"})
 
@@ -148,7 +149,7 @@ class Guard:
 
     def _most_bytes(self, scope: dict) -> int:
         limits = self._settings.limits
-        if scope["method"] == "POST" and scope["path"] in UPLOADS:
+        if scope["method"] == "POST" and _UPLOADS.fullmatch(scope["path"]):
             return limits.files_at_once * limits.file_bytes + limits.form_bytes
         return limits.form_bytes
 

@@ -29,6 +29,8 @@ class Queue:
     ----------
     spool : Spool
     limits : Limits
+    request_of : callable
+        What a worker is asked for a recording and a take.
     answered : callable
         Keeps an answer in the logbook.
     command : tuple of str
@@ -39,11 +41,13 @@ class Queue:
         self,
         spool: Spool,
         limits: Limits,
+        request_of: Callable[[Kept, Take], dict],
         answered: Answered,
         command: tuple[str, ...] = runner.COMMAND,
     ) -> None:
         self._spool = spool
         self._limits = limits
+        self._request_of = request_of
         self._answered = answered
         self._command = command
         self._line: deque[tuple[str, int]] = deque(spool.unfinished())
@@ -119,15 +123,6 @@ class Queue:
     async def _do(self, one: Kept, number: int) -> None:
         change = self._spool.change
         take = change(one.id, number, state=RUNNING, share=0.0, what="starting")
-        request = {
-            "kind": one.kind,
-            "recording": str(self._spool.folder(one) / "recording"),
-            "out": str(self._spool.take_folder(one, number)),
-            "name": one.name,
-            "stated": take.stated,
-            "what": take.stated.get("what", ""),
-            "units": take.units,
-        }
 
         def told(said: dict) -> None:
             share, what = said.get("share"), said.get("what")
@@ -135,6 +130,7 @@ class Queue:
                 change(one.id, number, keep=False, share=float(share), what=what[:120])
 
         try:
+            request = self._request_of(one, take)
             wrong = await runner.run(request, self._limits, told, command=self._command)
             if wrong is None:
                 more = await self._answered(one, take)

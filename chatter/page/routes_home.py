@@ -156,7 +156,7 @@ def _sent_on(kept: list[Kept], form, asks_json: bool, many: str, none: str):
     from starlette.responses import JSONResponse
 
     refused = [f"{shown_name(one.name)}: {one.why}" for one in form.files if one.why]
-    where = [f"/recordings/{one.id}" for one in kept]
+    where = [f"/recordings/{one.id}" for one in kept]  # each leads on to its own page
     if asks_json:
         if kept or refused:
             return JSONResponse({"kept": where, "refused": refused})

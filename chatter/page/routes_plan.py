@@ -44,10 +44,7 @@ async def _planned(desk, found: forms.Read, machine: str, cutter: str, units: st
     from chatter.plan import plan_stated
 
     texts = await desk.shelf.ask(shelf.card_texts, machine, cutter)
-    texts.pop("cutter.reground", None)
     whole = {**texts, **found.stated}
-    if "cut.feed" in found.stated:
-        whole.pop("cut.chip_load", None)
     if "cutter.teeth" not in whole and "cutter.teeth" not in found.errors:
         errors = {**found.errors, "cutter.teeth": "Teeth is missing: count them, fill it in."}
         return forms.Read(found.stated, errors), None

@@ -19,8 +19,8 @@ _MAY_WAIT = "Busy: as many recordings wait as the page allows. Nothing is lost; 
 async def show(request):
     """The page of a recording, with its newest listen or the one asked for."""
     one = kept_of(request)
-    if one.kind == "tap":
-        return see(f"/tap/{one.id}")
+    if one.kind != "cut":
+        return see(page_of(one))
     return await _page(request, one, take_of(request, one))
 
 
@@ -154,7 +154,15 @@ async def remove(request):
     desk, one = desk_of(request), kept_of(request)
     await desk.queue.drop(one.id)
     desk.spool.remove(one)
-    return see("/recordings")
+    back = {"tap": "/tap", "idle": page_of(one), "runin": f"/shop/machine/{one.machine}/runin"}
+    return see(back.get(one.kind, "/recordings"))
+
+
+def page_of(one: Kept) -> str:
+    """Where the page of something that is no recording of a cut is."""
+    if one.kind == "idle":
+        return f"/shop/machine/{one.machine}/runin"
+    return f"/{one.kind}/{one.id}"
 
 
 def take_of(request, one: Kept) -> Take | None:

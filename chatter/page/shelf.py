@@ -94,8 +94,10 @@ def store(book, spool: Spool, one: Kept, take: Take) -> dict:
     """Keep an answer in the book; the changes that this makes to the take."""
     from chatter.logbook import CutterRow, MachineRow, store_listen
 
-    if one.kind == "tap":
-        return _store_taps(book, spool, one, take)
+    if one.kind != "cut":
+        from chatter.page import shelving
+
+        return getattr(shelving, f"store_{one.kind}")(book, spool, one, take)
     text = (spool.take_folder(one, take.number) / "findings.json").read_text(encoding="utf-8")
     found = from_json(text)
     logged = store_listen(
@@ -113,31 +115,6 @@ def store(book, spool: Spool, one: Kept, take: Take) -> dict:
         "confidence": found.confidence,
         "summary": found.summary,
     }
-
-
-def _store_taps(book, spool: Spool, one: Kept, take: Take) -> dict:
-    from chatter.logbook import CutterRow, MachineRow, add_recording, add_taps
-    from chatter.tap import load
-
-    found = load(spool.take_folder(one, take.number) / "taps.json")
-    machine = by_uid(book, MachineRow, one.machine)
-    with book.writing():
-        recording = add_recording(
-            book,
-            spool.folder(one) / "recording",
-            kind="tap",
-            name=one.name,
-            machine=machine,
-            simulated=found.simulated,
-        )
-        add_taps(
-            book,
-            found,
-            machine=machine,
-            cutter=by_uid(book, CutterRow, one.cutter),
-            recording=recording,
-        )
-    return {"entry": recording.uid, "verdict": "modes" if found.modes else "none"}
 
 
 def label_of(book, entry: str | None):

@@ -3,7 +3,7 @@
 ::
 
     recordings/3f2a.../            an id of our own; nothing is named by the client
-        recording                  the file as it came, never altered
+        recording                  the file as it came, never altered (or what is to be compared)
         meta.json                  its name as shown, when it came, what was stated
         track.f16  view.json       the sound at 24 kHz and its facts, for the picture
         play                       what the browser plays
@@ -65,7 +65,7 @@ class Kept:
     units: str = "metric"
     machine: str = ""  # of the logbook, as chosen in the form
     cutter: str = ""
-    kind: str = "cut"  # or "tap"
+    kind: str = "cut"  # or "tap", "idle", "compare", "runin"
     idle: str = ""  # id of a recording of the machine idling, as chosen in the form
     taps: str = ""  # id of a tap test of the set-up, as chosen in the form
     takes: tuple[Take, ...] = field(default=())

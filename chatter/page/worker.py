@@ -14,6 +14,9 @@ import sys
 from dataclasses import replace
 from pathlib import Path
 
+#: Kind of what was handed in -> its function in ``works``; a cut is listened to here.
+KINDS = {"tap": "tap", "idle": "idle", "compare": "compare", "runin": "runin"}
+
 #: Exit codes beside 0: a sentence was said; the memory did not suffice.
 SAID, NO_MEMORY = 2, 3
 
@@ -25,10 +28,13 @@ def main() -> int:
     from chatter.errors import ChatterError
 
     try:
-        if request["kind"] == "tap":
-            _tap(request)
-        else:
+        if request["kind"] == "cut":
             _listen(request)
+        else:
+            from chatter.page import works
+
+            work = getattr(works, KINDS[request["kind"]])
+            work(request, lambda share, what: _say(share=share, what=what))
     except ChatterError as wrong:
         _say(wrong=str(wrong))
         return SAID
@@ -93,20 +99,6 @@ def _listen(request: dict) -> None:
     )
     write_text(out / "findings.json", as_json(found, indent=None))
     write_text(out / "report.html", page)
-    _say(share=1.0, what="done")
-
-
-def _tap(request: dict) -> None:
-    from chatter.report.files import write_text
-    from chatter.report.tap_figure import tap_svg
-    from chatter.tap import as_json, tap
-
-    _say(share=0.1, what="listening to the taps")
-    found = tap(request["recording"], what=request["what"] or None)
-    found = replace(found, source=request["name"])
-    if found.modes or found.doubtful:
-        write_text(Path(request["out"]) / "modes.svg", tap_svg(found, None))
-    write_text(Path(request["out"]) / "taps.json", as_json(found))
     _say(share=1.0, what="done")
 
 

@@ -5,6 +5,7 @@
   const form = document.getElementById("send");
   const list = document.getElementById("chosen");
   const go = document.getElementById("go");
+  const goText = go.textContent;
   const drop = document.getElementById("drop");
   const inputs = [document.getElementById("file"), document.getElementById("film")];
   const mostBytes = Number(form.dataset.mostBytes);
@@ -143,7 +144,7 @@
       }
     }
     go.disabled = false;
-    go.textContent = "Listen";
+    go.textContent = goText;
     if (!chosen.length && where.length) location.assign(where.length === 1 ? where[0] : form.dataset.many);
   });
 })();

@@ -1,0 +1,70 @@
+"""What a worker is asked to do for each kind of thing that was handed in."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+from chatter.errors import RecordingError
+from chatter.page.spool import DONE, Kept, Spool, Take
+
+_GONE = (
+    "A recording of this comparison was removed, or has no answer any more: choose again under "
+    "Recordings."
+)
+
+
+def request_of(spool: Spool, book: Path, one: Kept, take: Take) -> dict:
+    """The request for ``worker.main``.
+
+    Raises
+    ------
+    RecordingError
+        Something it needs is not there any more.
+    """
+    request = {
+        "kind": one.kind,
+        "recording": str(spool.folder(one) / "recording"),
+        "out": str(spool.take_folder(one, take.number)),
+        "name": one.name,
+        "stated": take.stated,
+        "units": take.units,
+    }
+    if one.kind == "compare":
+        request["sides"] = _sides(spool, one)
+    if one.kind == "runin":
+        request |= {"book": str(book), "machine": one.machine}
+    return request
+
+
+def chosen(spool: Spool, one: Kept) -> list[tuple[str, list[str]]]:
+    """(name of the cutter, ids of its recordings) of a comparison."""
+    text = (spool.folder(one) / "recording").read_text(encoding="utf-8")
+    return [(str(name), [str(id_) for id_ in ids]) for name, ids in json.loads(text)["sides"]]
+
+
+def answer_of(one: Kept | None) -> Take | None:
+    """The newest listen of a recording that has an answer."""
+    done = [take for take in one.takes if take.state == DONE] if one is not None else []
+    return done[-1] if done else None
+
+
+def _sides(spool: Spool, one: Kept) -> list[dict]:
+    made = []
+    for at, (name, ids) in enumerate(chosen(spool, one)):
+        takes = []
+        for count, id_ in enumerate(ids):
+            kept = spool.get(id_)
+            take = answer_of(kept)
+            if kept is None or take is None:
+                raise RecordingError(_GONE)
+            takes.append(
+                {
+                    "path": str(spool.folder(kept) / "recording"),
+                    "token": f"recording-{one.id}-{at}-{count}",
+                    "name": kept.name,
+                    "stated": take.stated,
+                }
+            )
+        made.append({"name": name, "takes": takes})
+    return made

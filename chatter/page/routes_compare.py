@@ -1,0 +1,108 @@
+"""Compare two or more recordings."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+
+from chatter.page.desk import Plain, desk_of, kept_of, posted, see
+from chatter.page.queue import Full
+from chatter.page.render import page, units_of
+from chatter.page.requests import answer_of, chosen
+from chatter.page.spool import DONE
+
+MOST = 12
+_VERDICTS = {
+    "difference": "They differ",
+    "no_difference": "No difference shown",
+    "cannot_tell": "Can't tell",
+}
+
+
+async def choose(request):
+    """Say which recording was made with which cutter."""
+    ids = request.query_params.getlist("id")
+    return _form(request, _picked(request, ids), {}, "")
+
+
+async def start(request):
+    """Put a comparison in the line."""
+    form = await posted(request)
+    desk = desk_of(request)
+    kept = _picked(request, [str(id_) for id_ in form.getlist("id")])
+    names = {one.id: " ".join(str(form.get(f"name-{one.id}", "")).split())[:60] for one in kept}
+    sides: dict[str, list[str]] = {}
+    for one in kept:
+        sides.setdefault(names[one.id], []).append(one.id)
+    if "" in sides:
+        return _form(request, kept, names, "A cutter has no name: fill it in.", 422)
+    if len(sides) < 2:
+        wrong = "All recordings are of one cutter: give the other another name."
+        return _form(request, kept, names, wrong, 422)
+    part = desk.spool.new_upload()
+    part.write_text(json.dumps({"sides": list(sides.items())}), encoding="utf-8")
+    try:
+        with desk.queue.reserve():
+            title = " against ".join(sides)
+            one = await asyncio.to_thread(desk.spool.adopt, part, title, {}, kind="compare")
+            one = desk.spool.add_take(one, {}, units_of(request))
+            desk.queue.put(one, 1)
+    except Full:
+        part.unlink(missing_ok=True)
+        raise Plain(503, "Busy: as many wait as the page allows. Try again soon.") from None
+    return see(f"/compare/{one.id}")
+
+
+async def show(request):
+    """A comparison, or how far it is."""
+    desk, one = desk_of(request), kept_of(request)
+    if one.kind != "compare" or one.last is None:
+        raise Plain(404, "There is no such comparison: choose two under Recordings.")
+    take, found = one.last, None
+    if take.state == DONE:
+        path = desk.spool.take_folder(one, take.number) / "compare.json"
+        try:
+            found = json.loads(path.read_text(encoding="utf-8"))
+        except (OSError, ValueError):
+            raise Plain(404, "This comparison is not there any more: compare again.") from None
+    return page(
+        request,
+        "compare.html",
+        one=one,
+        take=take,
+        found=found,
+        verdicts=_VERDICTS,
+        sides=[
+            (name, [each for id_ in ids if (each := desk.spool.get(id_)) is not None])
+            for name, ids in chosen(desk.spool, one)
+        ],
+        before=desk.queue.before(one.id, take.number),
+    )
+
+
+def _picked(request, ids: list[str]) -> list:
+    """The recordings with an answer among these.  Raises Plain."""
+    found = [desk_of(request).spool.get(id_) for id_ in dict.fromkeys(ids)]
+    kept = [one for one in found if one is not None and one.kind == "cut" and answer_of(one)]
+    if len(kept) < 2:
+        raise Plain(422, "Tick two or more answered recordings under Recordings to compare them.")
+    if len(kept) > MOST:
+        raise Plain(422, f"These are {len(kept)} recordings: compare at most {MOST} at once.")
+    return kept
+
+
+def _form(request, kept: list, names: dict[str, str], wrong: str, status: int = 200):
+    usual = {}
+    for at, one in enumerate(kept):
+        stated = answer_of(one).stated
+        usual[one.id] = stated.get("cutter.name") or f"Cutter {chr(65 + at)}"
+    done = [each for each in desk_of(request).spool.all("compare") if each.last is not None]
+    return page(
+        request,
+        "choose.html",
+        status=status,
+        kept=[(one, answer_of(one)) for one in kept],
+        names={**usual, **names},
+        wrong=wrong,
+        done=done[:12],
+    )

@@ -1,0 +1,174 @@
+"""Run in a machine: the guided list, idle recordings, surface notes, the report."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+from datetime import date
+
+from chatter.errors import ChatterError
+from chatter.page import shelf
+from chatter.page.desk import Plain, desk_of, kept_of, posted, see
+from chatter.page.queue import Full
+from chatter.page.render import page, units_of
+from chatter.page.routes_home import receive
+from chatter.page.spool import DONE
+
+_FIELDS = ("speed", "date", "hours", "phone", "place")
+
+
+async def machine(request, *, wrong: str = "", status: int = 200):
+    """The run-in page of a machine."""
+    from chatter.trade.surface import signs
+
+    desk = desk_of(request)
+    row = await _row(request)
+    steps, ahead, count = await desk.shelf.ask(_guided, row)
+    mine = [one for one in desk.spool.all() if one.machine == row.uid]
+    idle = [one for one in mine if one.kind == "idle" and one.last]
+    last = idle[0].last.stated if idle else {}
+    return page(
+        request,
+        "runin.html",
+        status=status,
+        row=row,
+        steps=steps,
+        ahead=ahead,
+        count=count,
+        signs=signs(),
+        busy=[one for one in idle if one.last.state not in (DONE, "failed")],
+        failed=[one for one in idle if one.last.state == "failed"][:5],
+        reports=[one for one in mine if one.kind == "runin"][:5],
+        today=date.today().isoformat(),
+        last=last,
+        wrong=wrong or (request.query_params.get("wrong") is not None and _NO_FILE) or "",
+        care=_care(),
+    )
+
+
+_NO_FILE = "No recording came along: choose a file or film it, then press Add."
+
+
+async def upload(request):
+    """An idle recording for the log."""
+    row = await _row(request)
+
+    async def adopt(desk, form) -> list:
+        stated = {name: form.fields.get(name, "").strip()[:80] for name in _FIELDS}
+        stated["date"] = stated["date"] or date.today().isoformat()
+        _check(stated)
+        kept = []
+        for part in form.files:
+            if part.path is None:
+                continue
+            one = await asyncio.to_thread(
+                desk.spool.adopt, part.path, part.name, stated, kind="idle", machine=row.uid
+            )
+            part.path = None
+            one = desk.spool.add_take(one, stated, one.units)
+            desk.queue.put(one, one.last.number)
+            kept.append(one)
+        return kept
+
+    here = f"/shop/machine/{row.uid}/runin"
+    return await receive(request, adopt, here, f"{here}?wrong=none")
+
+
+def _check(stated: dict[str, str]) -> None:
+    """Refuse what the log would refuse, while the file can still be sent again.  Raises Plain."""
+    from pathlib import Path
+
+    from chatter.runin.folder import entry_of
+
+    try:
+        entry_of({**stated, "kind": "idle", "file": "recording"}, Path())
+    except ChatterError as error:
+        sentence = str(error).replace("The idle recording 'recording' needs", "It needs")
+        raise Plain(422, f"Nothing was kept. {sentence}") from None
+
+
+async def surface(request):
+    """What the cut faces show."""
+    from chatter.logbook import add_surface
+
+    form = await posted(request)
+    row = await _row(request)
+    fields = {name: str(form.get(name, "")).strip()[:300] for name in ("sign", "face", "note")}
+    try:
+        await desk_of(request).shelf.ask(
+            add_surface,
+            fields["sign"],
+            face=fields["face"],
+            note=fields["note"],
+            seen_on=date.today().isoformat(),
+            machine=row,
+        )
+    except ChatterError as error:
+        return await machine(request, wrong=str(error), status=422)
+    return see(f"/shop/machine/{row.uid}/runin")
+
+
+async def start(request):
+    """Have the report made."""
+    await posted(request)
+    desk, row = desk_of(request), await _row(request)
+    part = desk.spool.new_upload()
+    part.write_text(json.dumps({"machine": row.uid}), encoding="utf-8")
+    try:
+        with desk.queue.reserve():
+            title = f"Run-in of {row.name}"
+            one = await asyncio.to_thread(
+                desk.spool.adopt, part, title, {}, kind="runin", machine=row.uid
+            )
+            one = desk.spool.add_take(one, {}, units_of(request))
+            desk.queue.put(one, 1)
+    except Full:
+        part.unlink(missing_ok=True)
+        raise Plain(503, "Busy: as many wait as the page allows. Try again soon.") from None
+    return see(f"/runin/{one.id}")
+
+
+async def show(request):
+    """A run-in report, or how far it is."""
+    desk, one = desk_of(request), kept_of(request)
+    if one.kind != "runin" or one.last is None:
+        raise Plain(404, "There is no such report: look at the machine under Shop.")
+    told = None
+    if one.last.state == DONE:
+        path = desk.spool.take_folder(one, one.last.number) / "runin.json"
+        told = json.loads(path.read_text(encoding="utf-8"))
+    return page(
+        request,
+        "runin_report.html",
+        one=one,
+        take=one.last,
+        told=told,
+        before=desk.queue.before(one.id, one.last.number),
+        care=_care(),
+    )
+
+
+async def _row(request):
+    from chatter.logbook import MachineRow
+
+    uid = request.path_params["uid"]
+    row = await desk_of(request).shelf.ask(shelf.by_uid, MachineRow, uid)
+    if row is None:
+        raise Plain(404, "There is no such machine: look under Shop.")
+    return row
+
+
+def _guided(book, row) -> tuple:
+    """(steps, the next one or None, number of entries in the log)."""
+    from chatter.runin.book import load_book
+    from chatter.runin.plan import guided_list, next_step
+
+    log, _ = load_book(book, row.uid)
+    steps = guided_list(log.machine, log.entries)
+    return steps, next_step(steps), len(log.entries)
+
+
+def _care() -> tuple[str, ...]:
+    from chatter.trade.cautions import cautions
+
+    return cautions(None, "report")

@@ -1,0 +1,62 @@
+"""How the rarer answers are kept in the logbook; each gives the changes to its take."""
+
+from __future__ import annotations
+
+import json
+
+from chatter.page.requests import answer_of, chosen
+from chatter.page.shelf import by_uid
+from chatter.page.spool import Kept, Spool, Take
+
+
+def store_tap(book, spool: Spool, one: Kept, take: Take) -> dict:
+    """A tap test, with its recording."""
+    from chatter.logbook import CutterRow, MachineRow, add_recording, add_taps
+    from chatter.tap import load
+
+    found = load(spool.take_folder(one, take.number) / "taps.json")
+    machine = by_uid(book, MachineRow, one.machine)
+    cutter = by_uid(book, CutterRow, one.cutter)
+    recording = add_recording(
+        book,
+        spool.folder(one) / "recording",
+        kind="tap",
+        name=one.name,
+        machine=machine,
+        simulated=found.simulated,
+    )
+    add_taps(book, found, machine=machine, cutter=cutter, recording=recording)
+    return {"entry": recording.uid}
+
+
+def store_idle(book, spool: Spool, one: Kept, take: Take) -> dict:
+    """A recording of idling, for the run-in log of its machine."""
+    from chatter.logbook import MachineRow, add_recording
+    from chatter.runin.book import add_to_book
+
+    machine = book.get(MachineRow, one.machine)
+    path = spool.folder(one) / "recording"
+    recording = add_recording(book, path, kind="idle", name=one.name, machine=machine)
+    row = {"kind": "idle", "file": str(path), **take.stated}
+    add_to_book(book, machine.uid, row)
+    return {"entry": recording.uid}
+
+
+def store_compare(book, spool: Spool, one: Kept, take: Take) -> dict:
+    """A comparison of recordings of the book."""
+    from chatter.logbook import add_compare
+
+    text = (spool.take_folder(one, take.number) / "compare.json").read_text(encoding="utf-8")
+    found = json.loads(text)
+    takes = [answer_of(spool.get(id_)) for _, ids in chosen(spool, one) for id_ in ids]
+    entries = [each.entry for each in takes if each is not None and each.entry]
+    add_compare(
+        book, one.name, found["summary"], found, entries, schema_version=found["schema_version"]
+    )
+    return {"summary": found["summary"]}
+
+
+def store_runin(_book, spool: Spool, one: Kept, take: Take) -> dict:
+    """A run-in report is made anew from the book at any time: nothing is stored."""
+    text = (spool.take_folder(one, take.number) / "runin.json").read_text(encoding="utf-8")
+    return {"summary": json.loads(text)["headline"]}

@@ -1,0 +1,105 @@
+"""The rarer works of a worker: taps, idle recordings, comparisons, run-in reports."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+Tell = Callable[[float, str], None]
+
+
+def tap(request: dict, tell: Tell) -> None:
+    """A recording of taps to modes."""
+    from chatter.report.files import write_text
+    from chatter.report.tap_figure import tap_svg
+    from chatter.tap import as_json
+    from chatter.tap import tap as front_door
+
+    tell(0.1, "listening to the taps")
+    found = front_door(request["recording"], what=request["stated"].get("what") or None)
+    found = replace(found, source=request["name"])
+    if found.modes or found.doubtful:
+        write_text(Path(request["out"]) / "modes.svg", tap_svg(found, None))
+    write_text(Path(request["out"]) / "taps.json", as_json(found))
+
+
+def idle(request: dict, tell: Tell) -> None:
+    """See that a recording of idling can be heard."""
+    from chatter.page.view import make_view
+
+    recording = Path(request["recording"])
+    make_view(recording, recording.parent, most_s=request["limits"]["duration_s"], tell=tell)
+
+
+def compare(request: dict, tell: Tell) -> None:
+    """Recordings of two or more cutters to what differs.
+
+    Each file is heard under a name of ours; in what is written, the name that its owner gave
+    it stands in its place.
+    """
+    from html import escape
+
+    from chatter.compare import CutterTakes, as_json
+    from chatter.compare import compare as front_door
+    from chatter.page.forms import job_from
+    from chatter.report.compare_page import write_compare
+    from chatter.report.files import write_text
+
+    out = Path(request["out"])
+    names, cutters = {}, []
+    for side in request["sides"]:
+        takes = []
+        for one in side["takes"]:
+            link = out / one["token"]
+            link.unlink(missing_ok=True)
+            link.symlink_to(one["path"])
+            names[one["token"]] = one["name"]
+            takes.append((link, job_from(one["stated"])))
+        cutters.append(CutterTakes(side["name"], tuple(takes)))
+    compared = front_door(cutters, units=request["units"], progress=_named(tell, names))
+    tell(0.97, "writing the report")
+    page = out / "report.html"
+    page.unlink(missing_ok=True)
+    write_compare(compared, page)
+    text, told = page.read_text(encoding="utf-8"), as_json(compared.comparison)
+    for token, name in names.items():
+        text = text.replace(token, escape(name))
+        told = told.replace(f"{out}/{token}", "").replace(token, json.dumps(name)[1:-1])
+        (out / token).unlink()
+    write_text(page, text)
+    write_text(out / "compare.json", told)
+
+
+def runin(request: dict, tell: Tell) -> None:
+    """The run-in log of a machine of the book to its report."""
+    from chatter.logbook import open_book
+    from chatter.report.files import write_text
+    from chatter.report.runin_page import headline, render, summary
+    from chatter.runin.book import load_book
+    from chatter.runin.study import study
+
+    with open_book(request["book"], write=False) as book:
+        log, cuts = load_book(book, request["machine"])
+    known = {log.entries[at]: cut for at, cut in cuts.items()}
+    done = study(
+        log.machine,
+        log.entries,
+        hear_cut=lambda entry: known[entry],
+        progress=lambda share, _what: tell(0.9 * share, "hearing the recordings of the machine"),
+        simulated=log.simulated,
+    )
+    out = Path(request["out"])
+    write_text(out / "report.html", render(done))
+    told = {"headline": headline(done), "summary": summary(done)}
+    write_text(out / "runin.json", json.dumps(told, ensure_ascii=False))
+
+
+def _named(tell: Tell, names: dict[str, str]) -> Tell:
+    def told(share: float, what: str) -> None:
+        for token, name in names.items():
+            what = what.replace(token, name)
+        tell(0.95 * share, what)
+
+    return told

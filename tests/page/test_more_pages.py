@@ -1,0 +1,246 @@
+"""Plan, tap, cards, comparisons and run-in over HTTP, with the real worker where it matters."""
+
+from __future__ import annotations
+
+import html
+import io
+import re
+import wave
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from chatter.logbook import (
+    CompareRow,
+    CutterRow,
+    MachineRow,
+    RecordingRow,
+    RegrindRow,
+    SurfaceRow,
+    TapRow,
+    open_book,
+)
+
+DEMO = Path(__file__).resolve().parents[2] / "recordings_demo"
+SETUP = {"cut.speed": "106", "cutter.teeth": "48", "take.simulated": "yes"}
+
+
+@pytest.fixture(scope="module")
+def page(running, tmp_path_factory):
+    made = running(tmp_path_factory.mktemp("more"), worker=None)
+    yield made
+    made.stop()
+
+
+def _uid(page, kind, name: str) -> str:
+    with open_book(page.settings.book) as book:
+        return book.get(kind, name).uid
+
+
+def test_a_machine_card_is_kept_changed_and_used(page):
+    fields = {
+        "machine.name": "Window mill",
+        "machine.speeds": "42 57 78 106",
+        "machine.feeds": "20, 31.5",
+        "machine.motor_power": "2.2 kW",
+        "machine.gears": "bull gear, 40, 1",
+    }
+    assert page.post("/shop/machine/new", **fields).headers["location"] == "/shop"
+    uid = _uid(page, MachineRow, "Window mill")
+    shown = page.client.get(f"/shop/machine/{uid}").text
+    assert 'value="42, 57, 78, 106"' in shown and "bull gear, 40, 1" in shown
+    changed = {**fields, "machine.name": "Mill by the window", "machine.speeds": "42, 57"}
+    assert page.post(f"/shop/machine/{uid}", **changed).status_code == 303
+    with open_book(page.settings.book) as book:
+        (row,) = book.list(MachineRow)
+        assert row.name == "Mill by the window" and row.machine.speeds_rev_min == (42, 57)
+        assert row.machine.feeds_m_s[1] == pytest.approx(31.5e-3 / 60)
+    again = page.client.get(f"/shop/machine/{uid}").text
+    assert "31.5" in again
+
+
+@pytest.mark.parametrize(
+    ("kind", "fields", "said"),
+    [
+        ("machine", {"machine.name": ""}, "Name of the machine is missing"),
+        ("machine", {"machine.name": "x", "machine.mains": "600"}, "is not between 40 Hz"),
+        ("cutter", {"cutter.name": "x", "cutter.teeth": ""}, "Teeth is missing"),
+        ("cutter", {"cutter.name": "x", "cutter.teeth": "4", "cutter.form": "single_point"}, "one"),
+        ("cutter", {"cutter.name": "77", "cutter.teeth": "4"}, "no bare number"),
+    ],
+)
+def test_a_card_that_cannot_be_is_sent_back_with_all_that_was_typed(page, kind, fields, said):
+    answer = page.post(f"/shop/{kind}/new", **fields)
+    assert answer.status_code == 422 and said in answer.text
+    for text in fields.values():
+        assert f'value="{text}"' in answer.text
+
+
+def test_two_cutters_cannot_have_one_name(page):
+    for teeth, code in (("48", 303), ("20", 422)):
+        answer = page.post("/shop/cutter/new", **{"cutter.name": "Saw", "cutter.teeth": teeth})
+        assert answer.status_code == code
+    with open_book(page.settings.book) as book:
+        assert [row.cutter.teeth for row in book.list(CutterRow, name="Saw")] == [48]
+
+
+def test_a_regrind_is_noted(page):
+    page.post("/shop/cutter/new", **{"cutter.name": "Old saw", "cutter.teeth": "36"})
+    uid = _uid(page, CutterRow, "Old saw")
+    path = f"/shop/cutter/{uid}/regrind"
+    assert page.post(path, day="2026-03-02", note="all teeth").status_code == 303
+    assert "2026-03-02" in page.client.get(f"/shop/cutter/{uid}").text
+    assert page.post(path, day="yesterday").status_code == 422
+    with open_book(page.settings.book) as book:
+        assert book.count(RegrindRow) == 1
+
+
+@pytest.mark.parametrize("path", ["/shop/machine/none", "/shop/lathe/new", "/shop/cutter/1' or 1"])
+def test_there_is_no_such_card(page, path):
+    assert page.client.get(path).status_code == 404
+
+
+def test_a_plan_is_made_in_the_units_remembered(page):
+    asked = {
+        "cutter.teeth": "48", "cut.material": "grey_cast_iron_medium", "cut.depth": "1/2",
+        "cutter.form": "slitting_saw", "cutter.diameter": "6", "machine.speeds": "38 57 85",
+    }  # fmt: skip
+    page.post("/units", units="inch", back="/plan")
+    inch = page.client.get("/plan", params=asked)
+    assert inch.status_code == 200 and "ft/min" in inch.text and "Take care" in inch.text
+    page.post("/units", units="metric", back="/plan")
+    asked |= {"cut.depth": "12.7", "cutter.diameter": "152.4"}
+    both = (inch, page.client.get("/plan", params=asked))
+    speeds = [re.findall(r"which is ([\d.]+) rev/min to ([\d.]+)", one.text) for one in both]
+    assert speeds[0] == speeds[1] != []
+
+
+@pytest.mark.parametrize(
+    ("asked", "said"),
+    [
+        ({"cut.depth": "12"}, "Teeth is missing"),
+        ({"cutter.teeth": "48", "cut.depth": "deep"}, "deep"),
+        ({"cutter.teeth": "48", "cut.feed": "20", "cut.chip_load": "0.1"}, "only one of the two"),
+    ],
+)
+def test_a_plan_that_cannot_be_says_why(page, asked, said):
+    answer = page.client.get("/plan", params=asked)
+    assert answer.status_code == 422 and said in answer.text
+
+
+def _taps() -> bytes:
+    """Ten taps that ring at 620 Hz with a damping of 2 %."""
+    rate = 24000
+    rng = np.random.default_rng(3)
+    sound = rng.normal(0, 1e-4, rate * 22)
+    t = np.arange(rate) / rate
+    ring = np.exp(-2 * np.pi * 620 * 0.02 * t) * np.sin(2 * np.pi * 620 * t)
+    for n in range(10):
+        at = int((1 + 2 * n) * rate)
+        sound[at : at + rate] += 0.4 * (1 + 0.1 * rng.normal()) * ring
+    out = io.BytesIO()
+    with wave.open(out, "wb") as file:
+        file.setnchannels(1)
+        file.setsampwidth(2)
+        file.setframerate(rate)
+        file.writeframes((np.clip(sound, -1, 1) * 32767).astype("<i2").tobytes())
+    return out.getvalue()
+
+
+def test_taps_are_heard_drawn_and_named_in_a_listen(page, short_aac):
+    answer = page.send(("arbor.wav", _taps()), path="/tap", what="arbor")
+    id_ = answer.headers["location"].rpartition("/")[2]
+    assert page.wait(id_).state == "done", page.wait(id_)
+    shown = page.client.get(f"/tap/{id_}").text
+    assert re.search(r"6[12]\d\.\d ± [\d.]+ Hz", shown) and "on the arbor" in shown
+    assert "Take care" in shown
+    drawing = page.client.get(f"/tap/{id_}/drawing")
+    assert drawing.headers["content-type"] == "image/svg+xml" and "xmlns=" in drawing.text[:300]
+    assert "script" not in drawing.headers["content-security-policy"]
+    with open_book(page.settings.book) as book:
+        (row,) = book.list(TapRow)
+        assert row.what == "arbor" and len(row.found.modes) == 1
+    sent = page.send(("cut.m4a", short_aac.read_bytes()), **SETUP).headers["location"]
+    page.wait(sent.rpartition("/")[2])
+    assert page.post(f"{sent}/listen", **SETUP, taps=id_).status_code == 303
+    assert page.wait(sent.rpartition("/")[2]).state == "done"
+    found = page.client.get(f"{sent}/findings").json()
+    assert found["passes"][0]["chatter"]["mode_below"]["tapped_on"] == "arbor"
+
+
+@pytest.fixture(scope="module")
+def two(page):
+    """Two demo recordings, heard: a flat-sided saw and a staggered-tooth cutter."""
+    ids = []
+    for name, teeth in (("02-slot-plain-saw.m4a", "48"), ("03-slot-staggered.m4a", "20")):
+        fields = {"cut.speed": "57", "cutter.teeth": teeth, "take.simulated": "yes"}
+        answer = page.send((f"<i>{name}", (DEMO / name).read_bytes()), **fields)
+        ids.append(answer.headers["location"].rpartition("/")[2])
+    for id_ in ids:
+        assert page.wait(id_).state == "done"
+    return ids
+
+
+def test_two_cutters_are_compared(page, two):
+    chosen = page.client.get("/compare", params={"id": two})
+    assert chosen.status_code == 200 and "&lt;i&gt;02-slot" in chosen.text
+    names = {f"name-{two[0]}": "plain & flat", f"name-{two[1]}": "staggered"}
+    answer = page.post("/compare", id=two, **names)
+    id_ = answer.headers["location"].rpartition("/")[2]
+    take = page.wait(id_, seconds=60)
+    assert take.state == "done", take.sentence
+    shown = page.client.get(f"/compare/{id_}").text
+    assert "plain &amp; flat against staggered" in shown and "Simulated" in shown
+    assert re.search(r"<h1>(They differ|No difference shown|Can&#39;t tell|Can't tell)</h1>", shown)
+    report = page.client.get(f"/recordings/{id_}/report")
+    assert "02-slot-plain-saw.m4a" in report.text and "<i>02-slot" not in report.text
+    assert "recording-" + id_ not in report.text
+    assert report.headers["content-security-policy"].startswith("sandbox")
+    with open_book(page.settings.book) as book:
+        (row,) = book.list(CompareRow)
+        assert row.sentence == take.summary and len(row.recording_uids) == 2
+        assert str(page.settings.data) not in row.result_json
+
+
+@pytest.mark.parametrize(
+    ("count", "names", "said"),
+    [(1, ("a",), "Tick two or more"), (2, ("a", "a"), "of one cutter"), (2, ("a", ""), "no name")],
+)
+def test_a_comparison_that_cannot_be(page, two, count, names, said):
+    fields = {f"name-{id_}": name for id_, name in zip(two, names, strict=False)}
+    answer = page.post("/compare", id=two[:count], **fields)
+    assert answer.status_code == 422 and said in answer.text
+
+
+def test_what_may_be_compared_is_only_what_is_here(page):
+    asked = {"id": ["../../secret", "0" * 20, "x" * 1000]}
+    assert page.client.get("/compare", params=asked).status_code == 422
+
+
+def test_a_machine_is_run_in(page):
+    page.post("/shop/machine/new", **{"machine.name": "Old mill", "machine.speeds": "57 78 106"})
+    uid = _uid(page, MachineRow, "Old mill")
+    here = f"/shop/machine/{uid}/runin"
+    assert "Still wanted" in page.client.get(here).text
+    idle = (DEMO / "01-idle.wav").read_bytes()
+    sent = {"path": f"/shop/machine/{uid}/idle", "hours": "0", "phone": "old phone"}
+    refused = page.send(("idle.wav", idle), **sent)
+    assert refused.status_code == 422 and "needs its spindle speed" in refused.text
+    answer = page.send(("idle 57.wav", idle), speed="57", **sent)
+    id_ = answer.headers["location"].rpartition("/")[2]
+    assert page.wait(id_).state == "done", page.wait(id_).sentence
+    assert page.client.get(f"/recordings/{id_}").headers["location"] == here
+    assert page.post(f"/shop/machine/{uid}/surface", sign="nonsense").status_code == 422
+    with open_book(page.settings.book) as book:
+        (row,) = book.list(RecordingRow, kind="idle")
+        assert row.name == "idle 57.wav" and row.phone == "old phone" and row.hours == 0
+        sign = re.search(r'<select id="sign".*?value="(\w+)"', page.client.get(here).text)[1]
+        assert page.post(f"/shop/machine/{uid}/surface", sign=sign).status_code == 303
+        assert [each.sign for each in book.list(SurfaceRow)] == [sign]
+    made = page.post(here).headers["location"]
+    take = page.wait(made.rpartition("/")[2])
+    assert take.state == "done", take.sentence
+    assert take.summary in html.unescape(page.client.get(made).text)
+    report = page.client.get(f"/recordings/{made.rpartition('/')[2]}/report")
+    assert "Old mill" in report.text
