@@ -10,6 +10,13 @@ from typing import Annotated
 
 import typer
 
+from chatter.cli_log_whole import (
+    BookOption,
+    backup_command,
+    check_command,
+    export_command,
+    import_command,
+)
 from chatter.errors import BookError
 
 log = typer.Typer(
@@ -19,12 +26,6 @@ log = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 
-BookOption = Annotated[
-    Path | None,
-    typer.Option(
-        "--book", metavar="FILE", help="The logbook; else CHATTER_BOOK, else the user's own."
-    ),
-]
 _Machine = Annotated[
     str | None, typer.Option("--machine", metavar="NAME", help="Of this machine of the book.")
 ]
@@ -285,6 +286,30 @@ def photo_command(
         typer.echo(f"Photograph {row.number} in the logbook: {row.name} (a copy is kept).")
 
 
+@log.command("strike")
+def strike_command(
+    what: Annotated[
+        str, typer.Argument(metavar="WHAT", help="note, surface, label, photo, recording ...")
+    ],
+    which: Annotated[str, typer.Argument(metavar="NUMBER", help="Its number, from 'log show'.")],
+    book: BookOption = None,
+) -> None:
+    """Take a wrong entry out; it is set aside, not thrown away.
+
+    With a recording goes all that is said of it.
+    """
+    from chatter.job.words import choose
+    from chatter.logbook import TABLES, EarlierRow, open_book, strike
+
+    kinds = {name.removesuffix("s"): kind for kind, name in TABLES.items() if kind != EarlierRow}
+    kind = kinds[choose(what.removesuffix("s"), "entry", kinds)]
+    with open_book(book) as opened:
+        row = opened.get(kind, which)
+        count = strike(opened, row)
+        more = f", with {count - 1} entries about it" if count > 1 else ""
+        typer.echo(f"Taken out of the logbook: {what} {row.number}{more}.")
+
+
 @log.command("show")
 def show_command(
     what: Annotated[
@@ -309,74 +334,7 @@ def show_command(
             page_of(opened, what, str(which), console())
 
 
-@log.command("export")
-def export_command(
-    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="New or empty.")],
-    no_files: Annotated[
-        bool, typer.Option("--no-files", help="Leave out kept recordings and photographs.")
-    ] = False,
-    book: BookOption = None,
-) -> None:
-    """Write the whole book as plain JSON and CSV."""
-    from chatter.logbook import open_book
-    from chatter.logbook.exporting import export
-
-    with open_book(book, write=False) as opened:
-        counts = export(opened, folder, files=not no_files)
-    typer.echo(f"{sum(counts.values())} entries written to {folder}.")
-
-
-@log.command("import")
-def import_command(
-    other: Annotated[
-        Path, typer.Argument(metavar="PLACE", help="Folder of an export, or another logbook.")
-    ],
-    book: BookOption = None,
-) -> None:
-    """Take another book, or an export, into this one.
-
-    Importing twice makes no doubles.
-    """
-    from chatter.logbook import open_book
-    from chatter.logbook.merging import merge
-
-    with open_book(book) as opened:
-        done = merge(opened, other)
-    typer.echo(
-        f"{done.new} new entries, {done.changed} brought up to date, {done.same} known already, "
-        f"{done.older} older than here (set aside); {done.files} files copied."
-    )
-    for name in done.missing:
-        typer.echo(f"The kept file {name} is not with the import: copy its files folder too.")
-
-
-@log.command("check")
-def check_command(book: BookOption = None) -> None:
-    """Read all entries and kept files: is all there?"""
-    from chatter.logbook import open_book
-    from chatter.logbook.checking import check
-
-    with open_book(book) as opened:
-        told = check(opened)
-        place = opened.path
-    rows = ", ".join(f"{count} {name}" for name, count in told.counts.items() if count)
-    typer.echo(f"{place}: {rows or 'empty'}.")
-    typer.echo(f"Kept files: {told.kept_files}, {told.kept_bytes / 1e6:.1f} MB.")
-    for line in told.remarks:
-        typer.echo(f"Note: {line}")
-    if told.faults:
-        raise BookError(" ".join(told.faults))
-    typer.echo("All of it is whole.")
-
-
-@log.command("backup")
-def backup_command(book: BookOption = None) -> None:
-    """Copy the book into its folder of backups.
-
-    The kept recordings and photographs are not copied; an export holds them too.
-    """
-    from chatter.logbook import open_book
-    from chatter.logbook.opening import backup
-
-    with open_book(book) as opened:
-        typer.echo(f"Copied to {backup(opened.db.conn, opened.places, 'asked')}.")
+log.command("export")(export_command)
+log.command("import")(import_command)
+log.command("check")(check_command)
+log.command("backup")(backup_command)

@@ -116,7 +116,8 @@ def _recording_page(book: Book, take: RecordingRow, screen: Console) -> None:
         of = "" if label.pass_index is None else f" (pass {label.pass_index})"
         by = f", says {label.by}" if label.by else ""
         cure = f"; cured by: {label.cure}" if label.cure else ""
-        _say(screen, f"  really{of}: {_words(label.verdict)}{by}{cure}{_after(label.note)}")
+        said = f"{_words(label.verdict)}{by}{cure}{_after(label.note)}"
+        _say(screen, f"  label {label.number}, really{of}: {said}")
     for line in _remarks(book, "recording", take.uid):
         _say(screen, line)
 
@@ -127,16 +128,17 @@ def _remarks(book: Book, what: str, uid: str) -> Iterator[str]:
     from chatter.trade.surface import sign_of
 
     for note in book.each(NoteRow, **{what: uid}):
-        yield f"  note, {_when(note.created_at)}: {note.text}"
+        yield f"  note {note.number}, {_when(note.created_at)}: {note.text}"
     for seen in book.each(SurfaceRow, **{what: uid}):
         face = f" ({seen.face})" if seen.face else ""
         sign = sign_of(seen.sign)
-        yield f"  surface{face}: {sign.title}. {sign.says}"
+        yield f"  surface {seen.number}{face}: {sign.title}. {sign.says}"
     for tap in book.each(TapRow, **{what: uid}):
         modes = ", ".join(f"{mode.frequency_hz:.0f} Hz" for mode in tap.found.modes)
-        yield f"  tapped{_after(tap.what, ' the ')}: {modes or 'no modes'}"
+        yield f"  tap {tap.number}{_after(tap.what, ' on the ')}: {modes or 'no modes'}"
     for photo in book.each(PhotoRow, **{what: uid}):
-        yield f"  photograph: {photo.caption or photo.name}, {book.places.files / photo.place}"
+        place = book.places.files / photo.place
+        yield f"  photo {photo.number}: {photo.caption or photo.name}, {place}"
 
 
 def _recording(book: Book, take: RecordingRow) -> list[str]:

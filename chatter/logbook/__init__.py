@@ -22,9 +22,9 @@ The interface other rooms build on, which stays:
 - ``add_machine``, ``add_cutter``, ``change_card``, ``add_regrind``, ``add_job``;
   ``add_recording``, ``file_of``; ``store_listen``, ``add_findings``, ``latest_listens``;
   ``add_taps``, ``add_note``, ``add_surface``, ``add_label``, ``add_photo``, ``add_compare``:
-  each takes the book first and hands back the row.  Wherever a machine, cutter or recording is
-  asked for, a row, its number, its name or uid (a recording also: the beginning of its hash)
-  will do.
+  each takes the book first and hands back the row; ``strike`` takes one out.  Wherever a
+  machine, cutter or recording is asked for, a row, its number, its name or uid (a recording
+  also: the beginning of its hash) will do.
 - The rows, in ``chatter.logbook.rows``: ``MachineRow.machine``, ``CutterRow.cutter``,
   ``JobRow.job``, ``ListenRow.findings``, ``TapRow.found``, ``CompareRow.result`` give back the
   dataclasses that were stored.
@@ -65,6 +65,7 @@ from chatter.logbook.rows import (
     SurfaceRow,
     TapRow,
 )
+from chatter.logbook.striking import strike
 
 __all__ = [
     "TABLES",
@@ -101,4 +102,5 @@ __all__ = [
     "latest_listens",
     "open_book",
     "store_listen",
+    "strike",
 ]

@@ -74,6 +74,8 @@ def keep(path: str | Path, folder: Path, book: Path) -> tuple[Content, str]:
             place = f"{content.sha256[:2]}/{content.sha256}{suffix}"
             target = folder / place
             target.parent.mkdir(exist_ok=True)
+            if target.exists():  # the same content, or what a fault made of it
+                target.chmod(0o644)  # some systems replace no file that is read-only
             os.chmod(half, 0o444)  # kept: nobody should write into it
             os.replace(half, target)
             flush(target.parent)

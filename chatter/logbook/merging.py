@@ -20,6 +20,7 @@ from chatter.logbook.keeping import keep
 from chatter.logbook.opening import steps
 from chatter.logbook.places import places
 from chatter.logbook.rows import TABLES, EarlierRow, PhotoRow, RecordingRow, Row
+from chatter.logbook.striking import was_struck
 
 Tables = dict[type[Row], Iterable[Row]]
 
@@ -32,6 +33,7 @@ class Merged:
     changed: int = 0  # the other book's wording was newer
     same: int = 0
     older: int = 0  # this book's wording was newer
+    struck: int = 0  # taken out of this book, and left out
     files: int = 0  # files that were copied
     missing: tuple[str, ...] = ()  # kept files that the other side does not have
 
@@ -56,7 +58,7 @@ def merge(book: Book, other: str | Path) -> Merged:
     """
     with _source(Path(other)) as (tables, folder):
         copied, missing = _bring_files(book, tables, folder)
-        tally = {"new": 0, "changed": 0, "same": 0, "older": 0}
+        tally = {"new": 0, "changed": 0, "same": 0, "older": 0, "struck": 0}
         with book.writing():
             for kind in TABLES:
                 for row in tables[kind]:
@@ -67,6 +69,8 @@ def merge(book: Book, other: str | Path) -> Merged:
 def _take(book: Book, row: Row) -> str:
     there = next(book.db_rows(type(row), "uid = ?", (row.uid,)), None)
     if there is None:
+        if was_struck(book, row) or not _names_known(book, row):
+            return "struck"
         book.put(row)
         return "new"
     row = replace(row, number=there.number)
@@ -83,6 +87,15 @@ def _take(book: Book, row: Row) -> str:
     del kept["uid"], kept["number"]
     book.update(there, **kept)
     return "changed"
+
+
+def _names_known(book: Book, row: Row) -> bool:
+    """False when a row is about a recording that was struck out here."""
+    uid = getattr(row, "recording", None)
+    if uid is None or next(book.db_rows(RecordingRow, "uid = ?", (uid,)), None) is not None:
+        return True
+    # One that is in neither book is refused when it is put in.
+    return next(book.each(EarlierRow, of_table="recordings", of_uid=uid), None) is None
 
 
 def _bring_files(book: Book, tables: Tables, folder: Path | None) -> tuple[int, tuple[str, ...]]:

@@ -271,12 +271,10 @@ def _free(path: Path) -> Path:
 
 def flush(path: Path) -> None:
     """Have a file, or the names in a folder, written through to the disk."""
-    try:
-        handle = os.open(path, os.O_RDONLY)
-    except PermissionError:  # Windows opens no folders
+    if os.name == "nt":  # which flushes neither folders nor files that are open for reading
         return
+    handle = os.open(path, os.O_RDONLY)
     try:
-        with suppress(PermissionError):
-            os.fsync(handle)
+        os.fsync(handle)
     finally:
         os.close(handle)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import os
-import resource
 import shutil
 import stat
 import subprocess
@@ -21,6 +20,7 @@ from chatter.errors import BookError
 from chatter.logbook import opening
 from chatter.logbook.checking import check
 
+resource = pytest.importorskip("resource", reason="needs limits of processes")
 HERE = Path(__file__).resolve().parent
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork and kill")
 

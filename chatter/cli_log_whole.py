@@ -1,0 +1,88 @@
+"""``chatter log``, the commands on the whole book: export, import, check, backup."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from chatter.errors import BookError
+
+BookOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--book", metavar="FILE", help="The logbook; else CHATTER_BOOK, else the user's own."
+    ),
+]
+
+
+def export_command(
+    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="New or empty.")],
+    no_files: Annotated[
+        bool, typer.Option("--no-files", help="Leave out kept recordings and photographs.")
+    ] = False,
+    book: BookOption = None,
+) -> None:
+    """Write the whole book as plain JSON and CSV."""
+    from chatter.logbook import open_book
+    from chatter.logbook.exporting import export
+
+    with open_book(book, write=False) as opened:
+        counts = export(opened, folder, files=not no_files)
+    typer.echo(f"{sum(counts.values())} entries written to {folder}.")
+
+
+def import_command(
+    other: Annotated[
+        Path, typer.Argument(metavar="PLACE", help="Folder of an export, or another logbook.")
+    ],
+    book: BookOption = None,
+) -> None:
+    """Take another book, or an export, into this one.
+
+    Importing twice makes no doubles.
+    """
+    from chatter.logbook import open_book
+    from chatter.logbook.merging import merge
+
+    with open_book(book) as opened:
+        done = merge(opened, other)
+    typer.echo(
+        f"{done.new} new entries, {done.changed} brought up to date, {done.same} known already, "
+        f"{done.older} older than here (set aside); {done.files} files copied."
+    )
+    if done.struck:
+        typer.echo(f"{done.struck} entries that were taken out here were left out.")
+    for name in done.missing:
+        typer.echo(f"The kept file {name} is not with the import: copy its files folder too.")
+
+
+def check_command(book: BookOption = None) -> None:
+    """Read all entries and kept files: is all there?"""
+    from chatter.logbook import open_book
+    from chatter.logbook.checking import check
+
+    with open_book(book) as opened:
+        told = check(opened)
+        place = opened.path
+    rows = ", ".join(f"{count} {name}" for name, count in told.counts.items() if count)
+    typer.echo(f"{place}: {rows or 'empty'}.")
+    typer.echo(f"Kept files: {told.kept_files}, {told.kept_bytes / 1e6:.1f} MB.")
+    for line in told.remarks:
+        typer.echo(f"Note: {line}")
+    if told.faults:
+        raise BookError(" ".join(told.faults))
+    typer.echo("All of it is whole.")
+
+
+def backup_command(book: BookOption = None) -> None:
+    """Copy the book into its folder of backups.
+
+    The kept recordings and photographs are not copied; an export holds them too.
+    """
+    from chatter.logbook import open_book
+    from chatter.logbook.opening import backup
+
+    with open_book(book) as opened:
+        typer.echo(f"Copied to {backup(opened.db.conn, opened.places, 'asked')}.")
