@@ -51,11 +51,15 @@ def retaken(
     return replace(scene, machine=machine, room=room, phone=phone, format=coder)
 
 
+#: As many values drawn at once are noise; fewer describe something.
+_NOISE_SIZE = 256
+
+
 class _Plate(np.random.Generator):
     """Draws a plate's own colour from one stream and the rubbing noise from another.
 
-    The simulator draws noise as long arrays of float32 and everything that describes the
-    plate (its ring, its squeals) as single values in double precision.
+    The simulator draws noise, fast or slow, as long arrays, and everything that describes the
+    plate (its ring, its squeals) as single values or a few dozen.
     """
 
     def __init__(self, plate: np.random.SeedSequence, noise: np.random.Generator) -> None:
@@ -64,8 +68,8 @@ class _Plate(np.random.Generator):
 
     def standard_normal(self, size=None, dtype=np.float64, out=None):
         """Noise from the take's stream, all else from the plate's."""
-        if np.dtype(dtype) == np.float32:
-            return self._noise.standard_normal(size, dtype=np.float32, out=out)
+        if size is not None and np.prod(size) >= _NOISE_SIZE:
+            return self._noise.standard_normal(size, dtype, out)
         return super().standard_normal(size, dtype, out)
 
 

@@ -1,4 +1,4 @@
-"""``chatter compare``: which recordings belong to which cutter, where results go, what is refused."""
+"""``chatter compare``: what belongs to which cutter, where results go, what is refused."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ def shop(tmp_path_factory):
     return folder
 
 
-def run(shop: Path, *words: str, capsys) -> tuple[int, str, str]:
+def run(*words: str, capsys) -> tuple[int, str, str]:
     code = main(["compare", *words])
     told = capsys.readouterr()
     return code, told.out, told.err
@@ -38,8 +38,8 @@ def inside(shop, monkeypatch):
 PAIR = ("02-slot-plain-saw.m4a", "03-slot-staggered.m4a")
 
 
-def test_two_recordings_are_two_cutters_with_the_cards_beside_them(shop, capsys):
-    code, out, _ = run(shop, *PAIR, "--json", "c.json", "--name", "plain", "--name", "staggered",
+def test_two_recordings_are_two_cutters_with_the_cards_beside_them(capsys):
+    code, out, _ = run(*PAIR, "--json", "c.json", "--name", "plain", "--name", "staggered",
                        capsys=capsys)  # fmt: skip
     assert code == 0
     assert "THEY DIFFER" in out
@@ -51,13 +51,13 @@ def test_two_recordings_are_two_cutters_with_the_cards_beside_them(shop, capsys)
     assert text.count("<audio") == 2
     assert "http" not in text.replace("http-equiv", "").replace("http://www.w3.org", "")
     # the same comparison again overwrites its own page
-    run(shop, *PAIR, "--name", "plain", "--name", "staggered", "-q", capsys=capsys)
+    run(*PAIR, "--name", "plain", "--name", "staggered", "-q", capsys=capsys)
     assert [p.name for p in Path("reports").iterdir()] == [page.name]
 
 
-def test_vs_parts_the_recordings_of_one_cutter_from_those_of_the_next(shop, capsys):
+def test_vs_parts_the_recordings_of_one_cutter_from_those_of_the_next(capsys):
     code, out, err = run(
-        shop, PAIR[0], "08-too-loud.mp3", "vs", PAIR[1], "--no-report", "--json", "-", capsys=capsys
+        PAIR[0], "08-too-loud.mp3", "vs", PAIR[1], "--no-report", "--json", "-", capsys=capsys
     )
     assert code == 0
     plain = json.loads(out)
@@ -65,19 +65,19 @@ def test_vs_parts_the_recordings_of_one_cutter_from_those_of_the_next(shop, caps
     assert "08-too-loud.mp3 was not used" in err
 
 
-def test_a_folder_is_one_cutter(shop, capsys):
+def test_a_folder_is_one_cutter(capsys):
     for folder, name in (("saws", PAIR[0]), ("others", PAIR[1])):
         Path(folder).mkdir()
         shutil.copy(name, folder)
         shutil.copy(Path(name).with_suffix(".toml"), folder)
-    code, out, _ = run(shop, "saws", "others", "--no-report", "-q", "--json", "-", capsys=capsys)
+    code, out, _ = run("saws", "others", "--no-report", "-q", "--json", "-", capsys=capsys)
     assert code == 0
     assert [one["takes"][0]["name"] for one in json.loads(out)["sides"]] == list(PAIR)
 
 
-def test_options_win_over_cards_and_may_differ_by_cutter(shop, capsys):
+def test_options_win_over_cards_and_may_differ_by_cutter(capsys):
     code, out, _ = run(
-        shop, *PAIR, "--teeth", "48, 20", "--rpm", "58", "--no-report", "-q", "--json", "-",
+        *PAIR, "--teeth", "48, 20", "--rpm", "58", "--no-report", "-q", "--json", "-",
         capsys=capsys,
     )  # fmt: skip
     assert code == 0
@@ -86,11 +86,11 @@ def test_options_win_over_cards_and_may_differ_by_cutter(shop, capsys):
 
 def test_what_is_logged_can_be_compared_by_its_number(shop, capsys):
     book = shop / "shop.db"
-    code, out, _ = run(shop, *PAIR, "--no-report", "--log", "--book", str(book), capsys=capsys)
+    code, out, _ = run(*PAIR, "--no-report", "--log", "--book", str(book), capsys=capsys)
     assert code == 0
     assert "comparison 1 of 2 recordings" in out
     code, out, _ = run(
-        shop, "1", "2", "--no-report", "-q", "--json", "-", "--book", str(book), capsys=capsys
+        "1", "2", "--no-report", "-q", "--json", "-", "--book", str(book), capsys=capsys
     )
     assert code == 0
     plain = json.loads(out)
@@ -113,16 +113,16 @@ def test_what_is_logged_can_be_compared_by_its_number(shop, capsys):
         ((*PAIR, "--units", "furlong"), "furlong"),
     ],
 )
-def test_what_cannot_be_is_said_in_one_sentence(shop, words, told, capsys):
-    code, out, err = run(shop, *words, capsys=capsys)
+def test_what_cannot_be_is_said_in_one_sentence(words, told, capsys):
+    code, out, err = run(*words, capsys=capsys)
     assert told in (out + err)
     if "--name" not in words or "one" in words:
         assert code == 2
         assert err.count("\n") == 1
 
 
-def test_an_empty_folder_is_refused(shop, capsys):
+def test_an_empty_folder_is_refused(capsys):
     Path("empty").mkdir()
-    code, _, err = run(shop, PAIR[0], "empty", capsys=capsys)
+    code, _, err = run(PAIR[0], "empty", capsys=capsys)
     assert code == 2
     assert "no recording in the folder 'empty'" in err
