@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from chatter.report.line_drawing import BAD, COOL, DIM, FAINT, GOOD, INK, RULE, as_svg, drawing
-from chatter.runin.trends import BASELINE_DATES, Trend
+from chatter.runin.series import BASELINE_DATES
+from chatter.runin.trends import Trend
 
 _CLIP_DB = 30.0
 
@@ -27,7 +28,8 @@ def trend_svg(
         values = [max(-_CLIP_DB, min(_CLIP_DB, p.value_db)) for p in one.points]
         count = len(values)
         axes.axvspan(-0.5, min(count, BASELINE_DATES) - 0.5, color=FAINT, lw=0)
-        judged = [(i, p.judged) for i, p in enumerate(one.points) if p.judged is not None]
+        judged = [(BASELINE_DATES + i, j) for i, j in enumerate(one.judged)]
+        beyond_at = {i: j.beyond for i, j in judged}
         if judged:
             at = [i for i, _ in judged]
             for side in ("low", "high"):
@@ -36,7 +38,7 @@ def trend_svg(
             axes.plot(at, [j.average for _, j in judged], color=COOL, lw=1.2)
         axes.plot(range(count), values, color=RULE, lw=0.8)
         for i, point in enumerate(one.points):
-            beyond = point.judged.beyond if point.judged is not None else 0
+            beyond = beyond_at.get(i, 0)
             flagged = one.since is not None and point.day >= one.since and beyond
             colour = (BAD if beyond > 0 else GOOD) if flagged else INK
             axes.plot(i, values[i], "o", ms=4.2 if flagged else 3.2, color=colour, mew=0)

@@ -13,9 +13,10 @@ from chatter.report.files import DEFAULT_FOLDER, safe_stem, write_text
 from chatter.runin.entries import Entry
 from chatter.runin.parts import WORDS, Part
 from chatter.runin.plan import next_step
+from chatter.runin.series import BASELINE_DATES
 from chatter.runin.study import RunIn
 from chatter.runin.survey import NamedRay
-from chatter.runin.trends import BASELINE_DATES, FALSE_FLAGS, SAME_DB, Trend
+from chatter.runin.trends import FALSE_FLAGS, SAME_DB, Trend
 
 _MARK = b'<meta name="chatter-run-in"'
 #: This many charts stand open; the rest would make the paper copy a book.
@@ -158,7 +159,7 @@ def _charts(found: RunIn) -> list[Chart]:
         svg = trend_svg(one, _changes(found.entries, one), prefix=f"trend{at}-")
         made.append(
             Chart(
-                f"{one.item.title}, {one.rev_min:g} rev/min", one.verdict, _trend_words(one),
+                one.item.title, one.verdict, _trend_words(one),
                 Markup(svg),
             )
         )  # fmt: skip
@@ -169,7 +170,7 @@ def _changes(entries: tuple[Entry, ...], one: Trend) -> dict[int, str]:
     """Where phone or place changed between two points of a trend."""
     posts = {}
     for entry in entries:
-        if entry.kind == "idle" and entry.rev_min == one.rev_min:
+        if entry.kind == "idle":
             posts[entry.day] = (entry.phone, entry.place)
     found: dict[int, str] = {}
     days = [p.day for p in one.points]
@@ -183,7 +184,8 @@ def _changes(entries: tuple[Entry, ...], one: Trend) -> dict[int, str]:
 def _trend_words(one: Trend) -> str:
     if one.change_db is None:
         return one.reason
-    change = f"{one.change_db:+.1f} dB ({one.low_db:+.1f} to {one.high_db:+.1f})"
+    speeds = " and ".join(f"{speed:g}" for speed in one.speeds)
+    change = f"{speeds} rev/min: {one.change_db:+.1f} dB ({one.low_db:+.1f} to {one.high_db:+.1f})"
     tie = {"hum": ", counted from the mains hum", "stated": ", as stated: same phone and place"}
     said = change + tie.get(one.tie, "")
     return f"{said}; {one.reason}" if one.reason else said

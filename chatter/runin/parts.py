@@ -153,7 +153,7 @@ def _db(one: Trend) -> str:
 
 
 def _at(one: Trend) -> str:
-    return f" at {one.rev_min:g} rev/min"
+    return f" at {' and '.join(f'{speed:g}' for speed in one.speeds)} rev/min"
 
 
 def _day(one: Trend) -> str:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from chatter.job.machine import Machine
 from chatter.runin.entries import Entry
-from chatter.runin.trends import BASELINE_DATES
+from chatter.runin.series import BASELINE_DATES
 
 #: Running hours at which the same recordings are made again.  The first ones set the
 #: machine's own limits and lie close together.  Common practice, no source.

@@ -15,10 +15,11 @@ from chatter.runin.items import Item, items_of, speed_orders
 from chatter.runin.measuring import measure, strong_harmonics
 from chatter.runin.parts import Part, parts_of
 from chatter.runin.plan import Step, guided_list
+from chatter.runin.series import BASELINE_DATES, Recorded
 from chatter.runin.survey import Heard, Survey, survey
 from chatter.runin.tightness import Cut, Hint, hints
-from chatter.runin.trends import BASELINE_DATES, Recorded, Trend, trends
-from chatter.runin.turning import spindle_heard
+from chatter.runin.trends import Trend, trends
+from chatter.runin.turning import Turning, spindle_heard
 
 Hear = Callable[[Entry], IdleSound]
 HearCut = Callable[[Entry], Cut]
@@ -192,6 +193,8 @@ def measured(
         own = [(at, one) for at, one in enumerate(heard) if one[0].rev_min == speed]
         told = [turn.spindle_hz for _, (_, _, turn) in own if turn.heard]
         usual = float(np.median(told)) if told else own[0][1][0].spindle_hz
+        if told:
+            own = [(at, _again(one, orders, machine, usual)) for at, one in own]
         first = sorted({entry.day for _, (entry, _, _) in own})[:BASELINE_DATES]
         base = [(sound, turn) for _, (entry, sound, turn) in own if entry.day in first]
         harmonics = strong_harmonics(base, machine)
@@ -199,3 +202,19 @@ def measured(
             values = measure(sound, turn, machine, items, usual_hz=usual, harmonics=harmonics)
             made[at] = Recorded(entry, values)
     return [made[at] for at in range(len(idle))]
+
+
+def _again(
+    one: tuple[Entry, IdleSound, Turning],
+    orders: Sequence[float],
+    machine: Machine,
+    usual_hz: float,
+) -> tuple[Entry, IdleSound, Turning]:
+    """Look again for a speed that was not heard, near that of the same gear step elsewhere."""
+    entry, sound, turning = one
+    if turning.heard:
+        return one
+    found = spindle_heard(
+        sound.sound, entry.spindle_hz, orders, mains_hz=machine.mains_hz, usual_hz=usual_hz
+    )
+    return (entry, sound, found)

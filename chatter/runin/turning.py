@@ -12,8 +12,10 @@ from chatter.runin.idle import MeanSpectrum
 #: The dial plate may be off by this much.
 SEARCH = 0.06
 _STEP = 1.5e-4
+_SEARCH_AGAIN = 0.012
 _LOUDEST_DB = 20.0  # one loud line must not outvote the others
-_SURE = 6.0  # robust standard deviations above what other speeds score
+#: Robust standard deviations above what other speeds score.
+_SURE, _SURE_AGAIN = 6.0, 3.0
 
 
 @dataclass(frozen=True)
@@ -40,6 +42,7 @@ def spindle_heard(
     orders: Sequence[float],
     *,
     mains_hz: float | None = None,
+    usual_hz: float | None = None,
 ) -> Turning:
     """Find the speed at which lines stand at the known orders.
 
@@ -51,16 +54,20 @@ def spindle_heard(
         Orders of lines that the machine has (gear meshes and their harmonics).
     mains_hz : float, optional
         Lines at its multiples count for nothing.
+    usual_hz : float, optional
+        The speed heard at this gear step on other dates: only the slip of a motor away from
+        it is looked for, and less is needed to be sure.
 
     Returns
     -------
     Turning
     """
     unknown = Turning(stated_hz, False, 0.02)
+    centre_hz, reach = (stated_hz, SEARCH) if usual_hz is None else (usual_hz, _SEARCH_AGAIN)
     step = spectrum.step_hz
     lowest, highest = 60.0, (spectrum.power.size - 4) * step
-    used = [o for o in orders if lowest < o * stated_hz * (1 - SEARCH)]
-    used = [o for o in used if o * stated_hz * (1 + SEARCH) < highest]
+    used = [o for o in orders if lowest < o * centre_hz * (1 - reach)]
+    used = [o for o in used if o * centre_hz * (1 + reach) < highest]
     if not used:
         return unknown
     ratio = spectrum.power / spectrum.floor
@@ -69,7 +76,7 @@ def spindle_heard(
             at = round(multiple * mains_hz / step)
             ratio[max(0, at - 2) : at + 3] = 1.0
     above = np.clip(10.0 * np.log10(np.maximum(ratio, 1.0)), 0.0, _LOUDEST_DB)
-    speeds = stated_hz * (1.0 + np.arange(-SEARCH, SEARCH + _STEP / 2, _STEP))
+    speeds = centre_hz * (1.0 + np.arange(-reach, reach + _STEP / 2, _STEP))
     bins = np.arange(above.size)
     score = np.zeros(len(speeds))
     for order in used:
@@ -84,7 +91,8 @@ def spindle_heard(
         > spectrum.significant(0.01, bins=3 * len(used) * len(speeds))
         for order in used
     )
-    if score[best] < middle + _SURE * scatter or strong < min(2, len(used)):
+    sure = _SURE if usual_hz is None else _SURE_AGAIN
+    if score[best] < middle + sure * scatter or strong < min(2, len(used)):
         return unknown
     near = score > score[best] - 3.0
     near &= np.abs(speeds - speeds[best]) < 0.004 * stated_hz

@@ -11,7 +11,8 @@ import pytest
 from chatter.runin.entries import Entry
 from chatter.runin.items import Measured, Value, items_of
 from chatter.runin.parts import parts_of
-from chatter.runin.trends import BASELINE_DATES, Recorded, trends
+from chatter.runin.series import BASELINE_DATES, Recorded
+from chatter.runin.trends import trends
 from chatter.runin.turning import Turning
 
 DATES = 12
