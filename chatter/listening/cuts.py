@@ -100,6 +100,7 @@ def speed_of(track: Track, job: Job, span: Span, start: int, stop: int, cuts: Cu
         True,
         ((middle, whole.spindle_hz),),
         whole.other_hz,
+        whole.relative_error,
     )
 
 

@@ -212,7 +212,7 @@ def cutting_level(
     # A gear may mesh at the tooth-passing frequency, so this takes strong evidence.
     if level == 1 and len(plateaus.spans_above(1, spindle_hz=spindle_hz)) <= 2:
         top = max((best[j] for j in range(1, tops + 1) if best[j] == best[j]), default=0.0)
-        if best[0] >= max(2.0 * heard_score, 0.8 * top):
+        if best[0] >= max(1.4 * heard_score, 0.8 * top):
             level = 0
     return level
 

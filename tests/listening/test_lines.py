@@ -25,7 +25,8 @@ def sound(rng, lines, noise=0.01):
 
 def heard_at(rev_min=REV_MIN, error=1e-4, heard=True):
     f = rev_min / 60
-    return Heard(f, f * (1 - 1.96 * error), f * (1 + 1.96 * error), 40.0, 0.0, heard, (), None)
+    low, high = f * (1 - 1.96 * error), f * (1 + 1.96 * error)
+    return Heard(f, low, high, 40.0, 0.0, heard, (), None, max(error, 5e-5))
 
 
 def ledger(x, *, heard=None, chatter=None, tones=(), idle=None, mains_hz=60.0):

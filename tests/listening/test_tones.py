@@ -36,7 +36,7 @@ def ledger_of(x, rev_min, teeth):
     spectrum = lines.fine_spectrum(
         reader(x), 0, len(x), RATE_HZ, spindle_hz=rev_min / 60, teeth=teeth
     )
-    heard = Heard(rev_min / 60, rev_min / 60, rev_min / 60, 0.0, 0.0, False, (), None)
+    heard = Heard(rev_min / 60, rev_min / 60, rev_min / 60, 0.0, 0.0, False, (), None, 5e-5)
     return lines.name_lines(
         spectrum, heard=heard, teeth=teeth, chatter=None, tones=(), idle=None, mains_hz=None
     )
