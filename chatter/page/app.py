@@ -64,7 +64,7 @@ def make_app(
         raise
 
     async def answered(one, take):
-        return await book.ask(shelf.store, spool, one, take)
+        return await book.put(shelf.store, spool, one, take)
 
     def asked(one, take):
         return request_of(spool, settings.book, one, take)

@@ -144,7 +144,7 @@ async def label(request):
     if verdict not in CAUSES:
         raise Plain(422, "Nothing was chosen: go back and choose what it really was.")
     cure, note = (" ".join(str(form.get(name, "")).split())[:300] for name in ("cure", "note"))
-    await desk.shelf.ask(shelf.put_label, done[-1].entry, verdict, cure, note)
+    await desk.shelf.put(shelf.put_label, done[-1].entry, verdict, cure, note)
     return see(f"/recordings/{one.id}#really")
 
 

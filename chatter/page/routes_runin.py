@@ -95,7 +95,7 @@ async def surface(request):
     row = await _row(request)
     fields = {name: str(form.get(name, "")).strip()[:300] for name in ("sign", "face", "note")}
     try:
-        await desk_of(request).shelf.ask(
+        await desk_of(request).shelf.put(
             add_surface,
             fields["sign"],
             face=fields["face"],

@@ -51,7 +51,7 @@ async def save(request):
             values = read_statement(forms.options(found.stated))
             check_together(values)
             part = part_of(values, kind.section)
-            await desk_of(request).shelf.ask(_keep, kind.section, row, part)
+            await desk_of(request).shelf.put(_keep, kind.section, row, part)
             return see("/shop")
         except ChatterError as error:
             found = forms.Read(found.stated, found.errors, str(error))
@@ -67,7 +67,7 @@ async def regrind(request):
     if kind.section != "cutter" or row is None:
         raise Plain(404, "There is no such cutter: look under Shop.")
     day, note = str(form.get("day", ""))[:20], str(form.get("note", ""))[:300]
-    await desk_of(request).shelf.ask(add_regrind, row, day, note=note)
+    await desk_of(request).shelf.put(add_regrind, row, day, note=note)
     return see(f"/shop/cutter/{row.uid}")
 
 

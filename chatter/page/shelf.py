@@ -1,4 +1,4 @@
-"""The logbook as the page uses it: one thread of its own, so that the page never waits for it."""
+"""The logbook as the page uses it: in threads of its own, so that the page never waits."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ Got = TypeVar("Got")
 
 
 class Shelf:
-    """An open logbook, asked and written in one thread.
+    """An open logbook: one thread that writes, one that reads and never waits for the first.
 
     Parameters
     ----------
@@ -26,28 +26,51 @@ class Shelf:
 
     def __init__(self, path: Path) -> None:
         self._path = path
-        self._thread = ThreadPoolExecutor(1, "logbook")
-        self._book = None
+        self._writer, self._reader = _Desk("logbook-write"), _Desk("logbook-read")
 
     def open(self) -> None:
         """Open the book.  Raises BookError."""
-        self._thread.submit(self._open).result()
+        self._writer.open(self._path, write=True)
+        try:
+            self._reader.open(self._path, write=False)
+        except BaseException:
+            self._writer.close()
+            raise
 
     def close(self) -> None:
         """Close it."""
+        self._reader.close()
+        self._writer.close()
+
+    async def ask(self, what: Callable[..., Got], *arguments: object, **named: object) -> Got:
+        """``what(book, ...)``, which only reads.  Raises what it raises."""
+        return await self._reader.do(what, *arguments, **named)
+
+    async def put(self, what: Callable[..., Got], *arguments: object, **named: object) -> Got:
+        """``what(book, ...)``, which writes.  Raises what it raises."""
+        return await self._writer.do(what, *arguments, **named)
+
+
+class _Desk:
+    """A thread with a connection of its own."""
+
+    def __init__(self, name: str) -> None:
+        self._thread = ThreadPoolExecutor(1, name)
+        self._book = None
+
+    def open(self, path: Path, *, write: bool) -> None:
+        from chatter.logbook import open_book
+
+        self._book = self._thread.submit(open_book, path, write=write).result()
+
+    def close(self) -> None:
         if self._book is not None:
             self._thread.submit(self._book.close).result()
         self._thread.shutdown()
 
-    async def ask(self, what: Callable[..., Got], *arguments: object, **named: object) -> Got:
-        """``what(book, ...)`` in the book's thread.  Raises what it raises."""
+    async def do(self, what: Callable, *arguments: object, **named: object):
         work = self._thread.submit(what, self._book, *arguments, **named)
         return await asyncio.wrap_future(work)
-
-    def _open(self) -> None:
-        from chatter.logbook import open_book
-
-        self._book = open_book(self._path)
 
 
 def machines(book) -> list:
