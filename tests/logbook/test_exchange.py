@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import random
 from contextlib import contextmanager
 
 import pytest
@@ -195,3 +196,39 @@ def test_a_check_finds_what_is_lost(book, tmp_path):
     assert "is not at" in check(book).faults[0]
     (book.places.files / "stray.wav").write_bytes(b"x")
     assert any("stray.wav" in one for one in check(book).remarks)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_three_books_in_any_order(tmp_path, seed):
+    """Random work in three books that are merged now and then: in the end all agree, and every
+    wording that ever stood anywhere is in a row or among the earlier ones."""
+    rng = random.Random(seed)
+    books = [lb.open_book(tmp_path / f"{name}.db") for name in "abc"]
+    written = set()
+    for i in range(60):
+        book = rng.choice(books)
+        notes = book.list(lb.NoteRow)
+        action = rng.random()
+        if action < 0.4 or not notes:
+            lb.add_note(book, f"wording {i}")
+            written.add(f"wording {i}")
+        elif action < 0.8:
+            book.update(rng.choice(notes), text=f"wording {i}")
+            written.add(f"wording {i}")
+        else:
+            merge(book, rng.choice(books).path)
+    for _ in range(2):
+        for book in books:
+            for other in books:
+                merge(book, other.path)
+    rows = [{(row.uid, row.text) for row in book.each(lb.NoteRow)} for book in books]
+    assert rows[0] == rows[1] == rows[2]
+    for book in books:
+        kept = {row.text for row in book.each(lb.NoteRow)}
+        kept |= {json.loads(row.row_json)["text"] for row in book.each(lb.EarlierRow)}
+        assert kept == written
+        before = tables(book)
+        for other in books:
+            merge(book, other.path)
+        assert tables(book) == before
+        book.close()
