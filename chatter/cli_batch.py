@@ -151,7 +151,9 @@ def show(done: Done, screen: Console) -> None:
             screen.print(f"  {count:6d}  {verdict_name(verdict)}", markup=False)
     faults = [row for row in done.rows if row.error]
     for row in faults[:_FAULTS_SHOWN]:
-        screen.print(f"Not heard: {row.file}. {row.error}", markup=False, soft_wrap=True)
+        named = row.error.startswith(row.file)
+        said = row.error if named else f"{row.file}. {row.error}"
+        screen.print(f"Not heard: {said}", markup=False, soft_wrap=True)
     if len(faults) > _FAULTS_SHOWN:
         screen.print(f"... and {len(faults) - _FAULTS_SHOWN} more in the table.")
     if any(row.simulated for row in done.rows):

@@ -66,7 +66,11 @@ def check_command(book: BookOption = None) -> None:
     with open_book(book) as opened:
         told = check(opened)
         place = opened.path
-    rows = ", ".join(f"{count} {name}" for name, count in told.counts.items() if count)
+    rows = ", ".join(
+        f"{count} {name.removesuffix('s') if count == 1 else name}"
+        for name, count in told.counts.items()
+        if count
+    )
     typer.echo(f"{place}: {rows or 'empty'}.")
     typer.echo(f"Kept files: {told.kept_files}, {told.kept_bytes / 1e6:.1f} MB.")
     for line in told.remarks:

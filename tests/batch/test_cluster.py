@@ -36,7 +36,7 @@ def test_real_listens_on_the_cluster_are_those_of_this_machine(tmp_path, address
     shared = ["batch", "in", "--scheduler", address, "--out", "there", "--log"]
     assert main(shared) == 3
     told = capsys.readouterr().out
-    assert "2 of 4 heard" in told and "Not heard: broken.wav." in told
+    assert "2 of 4 heard" in told and "Not heard: broken.wav" in told
     there = run_batch(gather("in"), "there")
     here = run_batch(gather("in"), "here", cores=1)
     assert (there.known, here.known) == (2, 0)
