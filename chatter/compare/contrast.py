@@ -14,6 +14,8 @@ from chatter.compare.take import Measured
 DRAWS = 400
 #: Fewer rows than this say nothing of how a take varies.
 LEAST_ROWS = 6
+#: A band may reach this far beyond the top of what came into the file; above is coder's noise.
+_EDGE = 1.02
 
 
 @dataclass(frozen=True)
@@ -46,8 +48,12 @@ def usable(one: Measured) -> bool:
 
 
 def common_bands(takes: Sequence[Measured]) -> np.ndarray:
-    """Carrier bands [Hz] that all usable takes have, shape (bands, 2)."""
-    sets = [{tuple(b) for b in t.turns.bands_hz.tolist()} for t in takes if usable(t)]
+    """Carrier bands [Hz] that reached the file in all usable takes, shape (bands, 2)."""
+    sets = [
+        {tuple(b) for b in t.turns.bands_hz.tolist() if b[1] <= _EDGE * t.top_hz}
+        for t in takes
+        if usable(t)
+    ]
     return np.array(sorted(set.intersection(*sets)) if sets else []).reshape(-1, 2)
 
 

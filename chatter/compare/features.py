@@ -46,7 +46,7 @@ def features(one: Measured, bands_hz: np.ndarray, weights: np.ndarray) -> np.nda
         NaN where a feature cannot be had.
     """
     turns = one.turns
-    at = _columns(turns.bands_hz, bands_hz)
+    at = columns(turns.bands_hz, bands_hz)
     swell = swelling(turns, weights)[:, at]
     groups = _groups(bands_hz[:, 0])
     tooth, side = weights @ turns.tooth[:, at], weights @ turns.side[:, at]
@@ -110,7 +110,8 @@ def _level(one: Measured, at: list[int], weights: np.ndarray) -> np.ndarray:
     return 10.0 * np.log10(added).mean(axis=1)
 
 
-def _columns(have_hz: np.ndarray, wanted_hz: np.ndarray) -> list[int]:
+def columns(have_hz: np.ndarray, wanted_hz: np.ndarray) -> list[int]:
+    """Where the wanted bands stand among those there are."""
     have = [tuple(one) for one in have_hz.tolist()]
     return [have.index(tuple(one)) for one in wanted_hz.tolist()]
 

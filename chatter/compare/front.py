@@ -9,17 +9,12 @@ from pathlib import Path
 import numpy as np
 
 from chatter import __version__
+from chatter.compare.asides import one_machine, with_asides
 from chatter.compare.conditions import warnings
-from chatter.compare.contrast import common_bands, side_features, usable
+from chatter.compare.contrast import common_bands, side_features
 from chatter.compare.decide import differences, rankings
-from chatter.compare.features import NAMES, share_of_time
-from chatter.compare.results import (
-    SCHEMA_VERSION,
-    Comparison,
-    Difference,
-    SideReport,
-    TakeUsed,
-)
+from chatter.compare.results import SCHEMA_VERSION, Comparison
+from chatter.compare.sides import side_report
 from chatter.compare.take import Listened, Measured, fastest_of, hear, measure, tones_of
 from chatter.compare.words import summary
 from chatter.errors import JobError
@@ -140,36 +135,26 @@ def _compared(
     units: str,
 ) -> Comparison:
     names = [one.name for one in cutters]
+    if not one_machine([take for side in listened for take in side]):
+        measured = [[replace(one, idle=None, machine=None) for one in side] for side in measured]
     bands = common_bands([m for side in measured for m in side])
     sides = [side_features(side, bands) for side in measured]
     found = differences(names, sides, tones=tones)
-    found = _with_shares(found, names, measured)
+    found = with_asides(found, names, measured, bands)
     told = [one for one in found if one.said != "cannot_tell"]
     shown = any(one.said == "shown" for one in found)
     able = any(one.difference_db is not None for one in told)
     verdict = "difference" if shown else "no_difference" if able else "cannot_tell"
-    reports = []
-    for one, heard, taken, values in zip(cutters, listened, measured, sides, strict=True):
-        rows = iter(values.value)
-        takes = tuple(
-            _take(a, b, next(rows) if usable(b) else None)
-            for a, b in zip(heard, taken, strict=True)
-        )
-        reports.append(
-            SideReport(
-                one.name,
-                _cutter_words(heard[0].job),
-                heard[0].job.cutter.teeth,
-                takes,
-                _tooth_map(heard),
-            )
-        )
+    reports = tuple(
+        side_report(one.name, heard, taken, values)
+        for one, heard, taken, values in zip(cutters, listened, measured, sides, strict=True)
+    )
     return Comparison(
         schema_version=SCHEMA_VERSION,
         made_by=f"chatter {__version__}",
         verdict=verdict,
         summary=summary(found, verdict, names),
-        sides=tuple(reports),
+        sides=reports,
         differences=found,
         rankings=rankings(names, found) if len(names) > 2 else (),
         warnings=warnings(names, listened, units),
@@ -179,90 +164,6 @@ def _compared(
         how=_how(bands),
         simulated=any(take.findings.simulated for side in listened for take in side),
     )
-
-
-def _with_shares(
-    found: tuple[Difference, ...], names: list[str], measured: Sequence[Sequence[Measured]]
-) -> tuple[Difference, ...]:
-    """The sentence on chatter, with the share of the time that each cutter chatters."""
-    share = {
-        name: float(np.mean([_chatter_share(one) for one in side]))
-        for name, side in zip(names, measured, strict=True)
-    }
-    return tuple(
-        replace(
-            one,
-            sentence=f"{one.sentence} It stands out for {100 * share[one.first]:.0f} % of the time "
-            f"with {one.first} and for {100 * share[one.second]:.0f} % with {one.second}.",
-        )
-        if one.family == "chatter" and one.difference_db is not None
-        else one
-        for one in found
-    )
-
-
-def _chatter_share(measured: Measured) -> float:
-    if measured.turns is None or not measured.turns.rows:
-        return 0.0
-    rows = measured.turns.rows
-    return float(share_of_time(measured.free, np.full((1, rows), 1.0 / rows))[0])
-
-
-def _take(take: Listened, measured: Measured, values: np.ndarray | None) -> TakeUsed:
-    turns = measured.turns
-    rows = 0 if turns is None else turns.rows
-    per_row = 0.0
-    speed = take.speed_rev_min or take.job.cut.speed_rev_min
-    if turns is not None and rows:
-        per_row = float(np.mean(turns.time_s[:, 1] - turns.time_s[:, 0])) * speed / 60.0
-    source = take.findings.source
-    return TakeUsed(
-        name=source.name,
-        path=source.path,
-        sha256=source.sha256,
-        verdict=take.findings.verdict,
-        confidence=take.findings.confidence,
-        rev_min=speed,
-        speed_from=measured.speed_from,
-        turns=round(rows * per_row, 1),
-        cut_start_s=min((p.start_s for p in take.passes), default=0.0),
-        duration_s=source.duration_s,
-        used=values is not None,
-        reason=None if values is not None else _why_not(take, measured),
-        chatter_share=_chatter_share(measured),
-        features_db={}
-        if values is None
-        else {
-            name: round(float(value), 3)
-            for name, value in zip(NAMES, values, strict=True)
-            if np.isfinite(value)
-        },
-    )
-
-
-def _why_not(take: Listened, measured: Measured) -> str:
-    if take.unfit is not None:
-        return take.unfit
-    if not take.passes:
-        return "No cutting was heard: record the entry, the cut and the exit in one take."
-    if measured.turns is None and measured.speed_from == "stated":
-        return (
-            "The spindle speed could not be heard, so turns cannot be told apart: record nearer "
-            "to the cut, or check the stated speed and tooth count."
-        )
-    return "Too few whole turns of even cutting were heard: record at least 20 turns."
-
-
-def _tooth_map(takes: Sequence[Listened]):
-    """Of the longest pass that has one."""
-    passes = [p for take in takes for p in take.passes if p.teeth]
-    return max(passes, key=lambda p: p.revolutions).teeth if passes else ()
-
-
-def _cutter_words(job: Job) -> str:
-    cutter = job.cutter
-    form = (cutter.form or "cutter").replace("_", " ")
-    return f"{cutter.name or form}, {cutter.teeth} {'tooth' if cutter.teeth == 1 else 'teeth'}"
 
 
 def _how(bands_hz: np.ndarray) -> tuple[str, ...]:

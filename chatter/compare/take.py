@@ -79,6 +79,8 @@ class Measured:
         Mean power of the carrier bands while idling.
     speed_from : str
         "heard", "other take" or "stated".
+    top_hz : float
+        Highest frequency that reached the file.
     """
 
     turns: Turns | None
@@ -87,6 +89,7 @@ class Measured:
     machine: Tones | None
     idle: np.ndarray | None
     speed_from: str
+    top_hz: float = np.inf
 
 
 def hear(path: str | Path, job: Job, *, units: str, progress: Progress | None) -> Listened:
@@ -150,7 +153,8 @@ def measure(
             free = tone_rows(spool.read, spool.rate_hz, turns.time_s, tones["free"])
             squeal = tone_rows(spool.read, spool.rate_hz, turns.time_s, tones["squeal"])
         idle, machine = _idle(spool, take, fastest_hz, tones["machine"])
-    return Measured(turns, free, squeal, machine, idle, source)
+    top_hz = take.findings.fitness.band_high_hz
+    return Measured(turns, free, squeal, machine, idle, source, top_hz)
 
 
 def _turns(

@@ -21,14 +21,27 @@ KINDS = {
     "rubbing_uneven": 0.05,
 }
 #: Length of the cut in revolutions, as far as ``LONGEST_S`` allows.
-TURNS = (15.0, 30.0)
-LONGEST_S = 16.0
+TURNS = (15.0, 25.0)
+LONGEST_S = 13.0
 #: Idling before the cut [s]: what the README asks of a recording, shortened.
-IDLE_S = (3.0, 6.0)
+IDLE_S = (2.5, 4.5)
 RISE_DB = 6.0
-#: Phones meddle with the sound more often here than the development ranges have it: what is
-#: fitted must cover phones that were not met while fitting.
-MEDDLING = {"agc": 0.4, "suppression": 0.2, "band_limit": 0.2}
+#: Phones, coders and rooms for fitting are drawn wider than the development ranges have them:
+#: what is fitted must cover phones that were not met while developing.
+WIDE = {
+    "agc": 0.4,
+    "suppression": 0.25,
+    "band_limit": 0.25,
+    "phone_tilt": (-3.0, 3.0),
+    "roll_off_hz": (40.0, 250.0),
+    "rates_hz": (16_000, 22_050, 32_000, 44_100, 48_000),
+    "room_s": (0.06, 1.1),
+    "wet_db": (-15.0, 6.0),
+    "formats": (
+        *(("wav", 0), ("m4a", 96_000), ("m4a", 64_000), ("m4a", 32_000), ("ogg", 64_000)),
+        *(("mp3", 96_000), ("mp3", 64_000), ("webm", 32_000), ("3gp", 12_200)),
+    ),
+}
 _TRIES = 20
 
 
@@ -84,7 +97,7 @@ def draw_pair(
     own, *chance = (int(one) for one in seeds.generate_state(1 + 2 * takes, np.uint32))
     drawn_from = ALL[ranges]
     if ranges == "development":
-        drawn_from = replace(drawn_from, **MEDDLING)
+        drawn_from = replace(drawn_from, **WIDE)
     kinds = {"side_rubbing": 1.0} if sort == "rubbing" else KINDS
     scene = _scene(rng, kinds, drawn_from)
     first, second = (
