@@ -20,8 +20,9 @@ FAULTS = ("outer", "inner", "ball")
 #: Strikes this strong re the hiss in their own band must be found on the date they reach it:
 #: a listener close by begins to make them out.  Common practice, no source.
 FOUND_BY_DB = -6.0
-#: So must sidebands that have grown by this factor: 8 dB, the usual first alarm of those who
-#: watch machines by their vibration.  From memory, common practice.
+#: Sidebands that have grown by this factor (8 dB, the usual first alarm of those who watch
+#: machines by their vibration; from memory, common practice) must be found on the date after,
+#: for a line must be beyond its limits on two dates.
 FOUND_BY_SWELL = 2.5
 
 
@@ -218,7 +219,8 @@ def _ageing(
     elif kind == "gear":
         worsens = f"gear:{machine.gears[bad_gear].name}:sidebands"
         course = np.clip((np.array(HOURS) - begins_h) / (full_h - begins_h), 0.0, 1.0)
-        reached = list(np.flatnonzero(1.0 + (grown - 1.0) * course >= FOUND_BY_SWELL))
+        grown_enough = np.flatnonzero(1.0 + (grown - 1.0) * course >= FOUND_BY_SWELL)
+        reached = [int(i) + 1 for i in grown_enough if i + 1 < len(HOURS)]
     truth = HistoryTruth(
         f"gear:{machine.gears[wearing].name}",
         worsens,

@@ -23,6 +23,8 @@ _SHAFT_MULTIPLES = 3
 _WITH_COPIES_DB = 8.0
 #: A window hidden to more than this share is not looked into.
 _HIDDEN = 0.7
+#: An item is left out when a louder one hides more than the rest of what the shafts leave.
+_STILL_OPEN = 0.75
 #: Of families this near in level the one with the lowest order is taken first.
 _AS_LOUD_DB = 3.0
 
@@ -34,6 +36,7 @@ class _Found:
     value: Value
     order: float
     harmonics: int  # how many of them could be looked for
+    open: float  # share of their windows that is not hidden
 
 
 def all_strikes(
@@ -76,8 +79,10 @@ def all_strikes(
 
 
 def _whole(found: _Found | None, usual: _Found | None) -> bool:
-    """Nothing but the shafts hides a harmonic."""
-    return found is not None and usual is not None and found.harmonics == usual.harmonics
+    """Hardly more is hidden than the shafts hide anyway."""
+    if found is None or usual is None or found.harmonics != usual.harmonics:
+        return False
+    return found.open >= _STILL_OPEN * usual.open
 
 
 def _level(found: _Found | None) -> float:
@@ -89,7 +94,7 @@ def _copies(item: Item, known: dict[str, Bearing]) -> set[float]:
     beside = {0.0}
     for name in item.part.partition(":")[2].split(" or "):
         cage = fault_order(known[name], "cage")
-        for apart in (known[name].ratio, cage, 2.0 * cage):
+        for apart in (known[name].ratio, 2.0 * known[name].ratio, cage, 2.0 * cage):
             beside |= {apart, -apart}
     return beside
 
@@ -121,7 +126,7 @@ def _strikes(
     step = envelope.step_hz
     orders = np.arange(item.low, item.high, 1e-3 * item.at)
     ratio = np.where(masked, np.nan, envelope.power / envelope.floor)
-    rows, bins = [], 0
+    rows, bins, opened = [], 0, []
     for h in _HARMONICS:
         at = h * orders * spindle_hz / step
         if at[-1] >= ratio.size - 2 or at[0] < 3.0:
@@ -134,6 +139,7 @@ def _strikes(
             continue  # mostly hidden: what is left would be another thing each time
         rows.append(np.fmax(np.fmax(ratio[place - 1], ratio[place]), ratio[place + 1]))
         bins = bins or window.size
+        opened.append(1.0 - float(np.isnan(window).mean()))
     if not rows:
         return None
     each = np.maximum(np.nan_to_num(np.array(rows), nan=1.0), 1.0)
@@ -142,4 +148,4 @@ def _strikes(
     best = int(np.argmax(mean))
     limit = envelope.significant(_HEARD, bins=max(1, bins))
     value = Value(float(mean[best]), float(each[0, best]) > limit)
-    return _Found(value, float(orders[best]), len(rows))
+    return _Found(value, float(orders[best]), len(rows), float(np.mean(opened)))
