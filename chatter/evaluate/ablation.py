@@ -18,7 +18,7 @@ class Worth:
 
     cause: str
     piece: str
-    weight: float
+    reach: float  # log odds between its least and its greatest value
     log_loss: float  # rise of the mean log loss when the piece is left out [nats]
     low: float  # 95 % interval, by recording
     high: float
@@ -43,14 +43,14 @@ def ablate(outcomes: Sequence[Outcome], models: dict[str, Fitted]) -> list[Worth
         nothing = log_loss(sample, np.full(len(sample.y), base))
         balanced = quality_of(sample, whole).balanced
         for at, name in enumerate(sample.names):
-            rest = _predicted(_columns(sample, np.arange(len(sample.names)) != at), model.ridge)
-            alone = _predicted(_columns(sample, np.arange(len(sample.names)) == at), model.ridge)
+            rest = _predicted(_columns(sample, sample.owner != at), model.ridge)
+            alone = _predicted(_columns(sample, sample.owner == at), model.ridge)
             low, high = _interval(sample, whole, rest)
             table.append(
                 Worth(
                     cause,
                     name,
-                    model.weights[name],
+                    float(np.ptp(model.worths[name].adds)),
                     log_loss(sample, rest) - log_loss(sample, whole),
                     low,
                     high,
@@ -68,8 +68,7 @@ def _predicted(sample: Sample, ridge: float) -> np.ndarray:
 
 
 def _columns(sample: Sample, keep: np.ndarray) -> Sample:
-    names = tuple(n for n, k in zip(sample.names, keep, strict=True) if k)
-    return replace(sample, names=names, signs=sample.signs[keep], x=sample.x[:, keep])
+    return replace(sample, owner=sample.owner[keep], signs=sample.signs[keep], x=sample.x[:, keep])
 
 
 def _interval(sample: Sample, whole: np.ndarray, rest: np.ndarray) -> tuple[float, float]:

@@ -167,8 +167,8 @@ def cell_of(immersion: float, rev_min: float, depth_m: float, seed: int) -> Cell
     signal, rate_hz, truth = simulate(scene, seed)
     with tempfile.TemporaryDirectory(prefix="chatter-boundary-") as folder:
         path, _ = write_recording(Path(folder) / "cut", signal, rate_hz, scene.format)
-        found = listen(path, truth.job).findings
-    pairs = match(outcome_of(0, truth, found, make_s=0.0, listen_s=0.0)).pairs
+        heard = listen(path, truth.job)
+    pairs = match(outcome_of(0, truth, heard, make_s=0.0, listen_s=0.0)).pairs
     one = pairs[0][1] if pairs else None
     should, less, more = unstable(
         immersion, rev_min, (depth_m, (1 - NEAR) * depth_m, (1 + NEAR) * depth_m)

@@ -1,13 +1,15 @@
-"""Fit: the weights of the evidence, from the outcomes of a development run.
+"""Fit: what the evidence is worth, from the outcomes of a development run.
 
-One logistic model per cause over the scores of the pieces that ``pieces.toml`` allows it.
-"cutting" is asked of every found pass (was anything being cut?); the three faults of the
-passes that are cuts and not marginal.  Every recording counts once.  All figures are
-cross-validated: no recording is judged by a model that has seen it.
+One additive logistic model per cause over the pieces that ``pieces.toml`` allows it, each
+cut into ramps.  "cutting" is asked of every found pass (was anything being cut?); the
+three faults of the passes that are cuts and not marginal; "tone" of every line of such a
+pass (is this the chatter vibration itself?).  Every recording counts once.  All figures
+are cross-validated: no recording is judged by a model that has seen it.
 """
 
 from __future__ import annotations
 
+import math
 import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -20,9 +22,10 @@ from chatter.errors import ChatterError
 from chatter.evaluate.calibration import Reliability, reliability
 from chatter.evaluate.logistic import cross_validated, fit_logistic
 from chatter.evaluate.matching import match
-from chatter.evaluate.outcome import FoundPass, Outcome
+from chatter.evaluate.outcome import Outcome
+from chatter.evaluate.ramps import knots_of, ramps, worth_of
 from chatter.listening.evidence import pieces
-from chatter.listening.model import scores
+from chatter.listening.model import Worth
 from chatter.simulate import TruePass
 
 #: Penalties tried; the cross-validated log loss chooses.
@@ -41,7 +44,10 @@ class Sample:
     """What one cause is fitted to; row i is one found pass."""
 
     cause: str
-    names: tuple[str, ...]  # k pieces
+    names: tuple[str, ...]  # pieces
+    knots: tuple[np.ndarray, ...]  # of each piece
+    typical: tuple[float, ...]  # median of each piece
+    owner: np.ndarray  # (k,) which piece a column is of
     signs: np.ndarray  # (k,)
     x: np.ndarray  # (n, k)
     y: np.ndarray  # (n,)
@@ -75,10 +81,10 @@ class Fitted:
 
     cause: str
     bias: float
-    weights: dict[str, float]
+    worths: dict[str, Worth]
     ridge: float
     quality: Quality
-    held: tuple[str, ...]  # pieces that the sign of physics holds at zero
+    held: tuple[str, ...]  # pieces that are worth nothing
 
 
 @cache
@@ -119,29 +125,51 @@ def sample_of(outcomes: Sequence[Outcome], cause: str) -> Sample:
         A table of ``pieces.toml``.
     """
     signs = allowed()[cause]
-    rows: list[tuple[int, FoundPass, bool]] = []
+    rows: list[tuple[int, dict[str, float], bool]] = []
     for outcome in outcomes:
-        rows += [(outcome.index, f, held) for f, held in _labelled(outcome, cause)]
+        rows += [(outcome.index, told, held) for told, held in _labelled(outcome, cause)]
     groups = np.array([r[0] for r in rows], int)
     _, at, times = np.unique(groups, return_inverse=True, return_counts=True)
-    score = [scores(r[1].measures) for r in rows]
+    values = [np.array([r[1].get(name, math.nan) for r in rows], float) for name in signs]
+    knots = tuple(knots_of(one) for one in values)
+    typical = tuple(float(np.nanmedian(v)) if np.isfinite(v).any() else 0.0 for v in values)
+    columns = [ramps(*one) for one in zip(values, knots, typical, strict=True)]
+    widths = [len(k) - 1 for k in knots]
     return Sample(
         cause=cause,
         names=tuple(signs),
-        signs=np.array([_SIGNS[sign] for sign in signs.values()]),
-        x=np.array([[s[name] for name in signs] for s in score]).reshape(len(rows), len(signs)),
+        knots=knots,
+        typical=typical,
+        owner=np.repeat(np.arange(len(signs)), widths),
+        signs=np.repeat([_SIGNS[sign] for sign in signs.values()], widths),
+        x=np.concatenate(columns, axis=1),
         y=np.array([r[2] for r in rows], float),
         weights=1.0 / times[at] if rows else np.zeros(0),
         groups=groups,
     )
 
 
-def _labelled(outcome: Outcome, cause: str) -> list[tuple[FoundPass, bool]]:
+def _labelled(outcome: Outcome, cause: str) -> list[tuple[dict[str, float], bool]]:
     found = match(outcome)
     pairs = [(t, f) for t, f in found.pairs if f.measures]
     if cause == "cutting":
-        return [(f, True) for _, f in pairs] + [(f, False) for f in found.false if f.measures]
-    return [(f, _holds(t, cause)) for t, f in pairs if not t.marginal]
+        false = [(f.measures, False) for f in found.false if f.measures]
+        return [(f.measures, True) for _, f in pairs] + false
+    if cause == "tone":
+        return [
+            (tone, _is_chatter(tone["tone_hz"], t))
+            for t, f in pairs if not t.marginal
+            for tone in f.tones
+        ]  # fmt: skip
+    return [(f.measures, _holds(t, cause)) for t, f in pairs if not t.marginal]
+
+
+def _is_chatter(tone_hz: float, true: TruePass) -> bool:
+    """Whether a line is the chatter vibration itself, not another member of its family."""
+    if true.chatter_hz is None:
+        return False
+    reach = max(2.0, 0.005 * true.chatter_hz, 0.5 * (true.chatter_width_hz or 0.0))
+    return abs(tone_hz - true.chatter_hz) < reach
 
 
 def _holds(true: TruePass, cause: str) -> bool:
@@ -167,15 +195,18 @@ def fit_cause(sample: Sample) -> Fitted:
     tried = {ridge: cross_validated(*told, sample.groups, ridge=ridge) for ridge in RIDGES}
     ridge = min(tried, key=lambda r: log_loss(sample, tried[r]))
     bias, w = fit_logistic(*told, ridge=ridge)
+    worths = {}
+    for i, name in enumerate(sample.names):
+        own = w[sample.owner == i]
+        worths[name], level = worth_of(sample.knots[i], own, sample.typical[i])
+        bias += level
     return Fitted(
         cause=sample.cause,
         bias=round(bias, 4),
-        weights={n: round(float(v), 4) for n, v in zip(sample.names, w, strict=True)},
+        worths=worths,
         ridge=ridge,
         quality=quality_of(sample, tried[ridge]),
-        held=tuple(
-            n for n, v, s in zip(sample.names, w, sample.signs, strict=True) if s and abs(v) < 1e-9
-        ),
+        held=tuple(name for name, worth in worths.items() if not any(worth.adds)),
     )
 
 

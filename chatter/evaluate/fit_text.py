@@ -29,7 +29,7 @@ def fit_lines(models: dict[str, Fitted]) -> str:
         )
     for name, one in models.items():
         if one.held:
-            lines.append(f"{name}: held at zero by their sign: {', '.join(one.held)}")
+            lines.append(f"{name}: worth nothing: {', '.join(one.held)}")
     if unused():
         lines.append(f"pieces that serve no cause: {', '.join(unused())}")
     return "\n".join(lines)
@@ -38,12 +38,12 @@ def fit_lines(models: dict[str, Fitted]) -> str:
 def ablation_lines(table: Sequence[Worth]) -> str:
     """The ablation table."""
     lines = [
-        f"{'cause':14s} {'piece':22s} {'weight':>8s} {'loss without':>13s} {'95 %':>19s} "
+        f"{'cause':14s} {'piece':22s} {'reach':>8s} {'loss without':>13s} {'95 %':>19s} "
         f"{'balanced':>9s} {'alone':>8s}"
     ]
     for w in sorted(table, key=lambda w: (w.cause, -w.log_loss)):
         lines.append(
-            f"{w.cause:14s} {w.piece:22s} {w.weight:8.3f} {w.log_loss:+13.4f} "
+            f"{w.cause:14s} {w.piece:22s} {w.reach:8.3f} {w.log_loss:+13.4f} "
             f"{w.low:+9.4f} {w.high:+9.4f} {100 * w.balanced:+8.2f}% {w.alone:+8.4f}"
         )
     return "\n".join(lines)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import asdict
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -38,9 +39,10 @@ def model_of(models: dict[str, Fitted], corpus: Corpus, count: int, code: str) -
         "recordings": count,
         "prior": "probabilities hold for the mixture of causes in this corpus",
         "cross_validated": {name: figures_of(one) for name, one in models.items()},
-        # "tone" chooses the line that is weighed and is not fitted to verdicts: it stays
-        "causes": json.loads(MODEL.read_text("utf-8"))["causes"]
-        | {name: {"bias": one.bias, "weights": one.weights} for name, one in models.items()},
+        "causes": {
+            name: {"bias": one.bias, "worths": {n: asdict(w) for n, w in one.worths.items()}}
+            for name, one in models.items()
+        },
     }
 
 

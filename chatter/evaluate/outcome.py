@@ -6,7 +6,8 @@ from dataclasses import asdict, dataclass, field
 
 import numpy as np
 
-from chatter.findings import Findings, Pass
+from chatter.findings import Pass
+from chatter.listen import Heard
 from chatter.simulate import TruePass, Truth
 
 
@@ -31,6 +32,7 @@ class FoundPass:
     chatter_kind: str | None
     measures: dict[str, float] = field(default_factory=dict)
     true_rev_min: float | None = None  # median true speed of the cutting in this stretch
+    tones: tuple[dict[str, float], ...] = ()  # every line of the pass, for fitting "tone"
 
 
 @dataclass(frozen=True)
@@ -67,7 +69,7 @@ class Outcome:
         return next((name for name in order if name in found), "machine_only")
 
 
-def found_pass(one: Pass, truth: Truth) -> FoundPass:
+def found_pass(one: Pass, truth: Truth, tones: tuple[dict[str, float], ...]) -> FoundPass:
     """Keep of a found pass what the scores and the fit need."""
     chatter = one.chatter
     return FoundPass(
@@ -88,6 +90,7 @@ def found_pass(one: Pass, truth: Truth) -> FoundPass:
         chatter_kind=chatter.kind if chatter else None,
         measures=dict(one.measures),
         true_rev_min=true_speed(truth, one.start_s, one.end_s),
+        tones=tuple({k: round(v, 3) for k, v in t.items() if v == v} for t in tones),
     )
 
 
@@ -108,15 +111,16 @@ def true_speed(truth: Truth, start_s: float, end_s: float) -> float | None:
 def outcome_of(
     index: int,
     truth: Truth,
-    findings: Findings | None,
+    heard: Heard | None,
     *,
     make_s: float,
     listen_s: float,
     error: str | None = None,
     crash: str | None = None,
 ) -> Outcome:
-    """Make the outcome; ``findings`` is None when there is an error or a crash."""
-    told = findings is not None
+    """Make the outcome; ``heard`` is None when there is an error or a crash."""
+    told = heard is not None
+    findings = heard.findings if told else None
     return Outcome(
         index=index,
         kind=truth.kind,
@@ -126,7 +130,12 @@ def outcome_of(
         true_teeth=truth.true_teeth,
         conditions=dict(truth.conditions),
         truth=truth.passes,
-        found=tuple(found_pass(one, truth) for one in findings.passes) if told else (),
+        found=tuple(
+            found_pass(one, truth, tones)
+            for one, tones in zip(findings.passes, heard.exhibits.tones, strict=True)
+        )
+        if told
+        else (),
         verdict=findings.verdict if told else "cannot_tell",
         confidence=findings.confidence if told else 0.0,
         fit=findings.fitness.fit if told else False,

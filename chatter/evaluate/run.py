@@ -40,16 +40,16 @@ def run_item(corpus: Corpus, index: int, keep: Path | None = None) -> Outcome:
             item = make_item(corpus, index, Path(folder))
             item = keep_item(keep, corpus, item) if keep else item
         made = time.perf_counter()
-        findings = error = crash = None
+        heard = error = crash = None
         try:
-            findings = listen(item.path, item.truth.job).findings
+            heard = listen(item.path, item.truth.job)
         except ChatterError as refused:
             error = str(refused)
         except Exception:  # a crash is a result here: counted, shown, never hidden
             crash = traceback.format_exc(limit=-4)
-        heard = time.perf_counter()
+        done = time.perf_counter()
         outcome = outcome_of(
-            index, item.truth, findings, make_s=made - began, listen_s=heard - made,
+            index, item.truth, heard, make_s=made - began, listen_s=done - made,
             error=error, crash=crash,
         )  # fmt: skip
     return outcome

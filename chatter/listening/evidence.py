@@ -1,8 +1,6 @@
-"""The pieces of evidence: each measure made comparable and put into shop English.
+"""The pieces of evidence: each measure put into shop English.
 
-A piece turns one measure into a score: 0 is neutral, +1 about as strong as it gets, and
-it never leaves the range given, so that no single piece can decide alone.  The pieces
-stand in ``evidence.toml``; what a score is worth towards each cause stands in
+The pieces stand in ``evidence.toml``; what a value is worth towards each cause stands in
 ``model.json``.
 """
 
@@ -25,8 +23,6 @@ class Piece:
     name : str
         The measure it reads, and its key in the model and in the findings.
     title, unit : str
-    centre, scale, low, high : float
-        score = clip((value - centre) / scale, low, high); 0 when there is no value.
     expected : str
         What a normal cut or chance gives.
     says, says_below : str
@@ -37,10 +33,6 @@ class Piece:
     name: str
     title: str
     unit: str
-    centre: float
-    scale: float
-    low: float
-    high: float
     expected: str
     says: str
     says_below: str
@@ -49,13 +41,6 @@ class Piece:
     def value(self, measures: dict[str, float]) -> float:
         """The measure this piece reads; NaN when there is none."""
         return measures.get(self.name, math.nan)
-
-    def score(self, measures: dict[str, float]) -> float:
-        """Bounded score of the measure."""
-        value = self.value(measures)
-        if math.isnan(value):
-            return 0.0
-        return min(max((value - self.centre) / self.scale, self.low), self.high)
 
     def sentence(self, value: float) -> str:
         """Shop English with the number."""
@@ -76,7 +61,6 @@ def _piece(row: dict) -> Piece:
         name=row["name"],
         title=row["title"],
         unit=row["unit"],
-        **row["score"],
         expected=row["expected"],
         says=row["says"],
         says_below=row.get("says_below", row["says"]),

@@ -80,7 +80,12 @@ class PassExhibit:
 
 @dataclass(frozen=True)
 class Exhibits:
-    """All pictures' data of one recording."""
+    """All pictures' data of one recording.
+
+    ``tones`` holds, for every pass, what was measured of each of its lines: from these the
+    likeliest chatter was chosen.
+    """
 
     overview: Overview
     passes: tuple[PassExhibit, ...]
+    tones: tuple[tuple[dict[str, float], ...], ...] = ()

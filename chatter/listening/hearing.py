@@ -12,7 +12,13 @@ from chatter.job.cut import Job
 from chatter.listening.cuts import Cuts, course_measures, find_cuts, speed_of
 from chatter.listening.exhibits import Exhibits, Overview, PassExhibit
 from chatter.listening.lines import TOP_HZ, FineSpectrum, fine_spectrum, name_lines
-from chatter.listening.measures import likeliest_chatter, measure, tooth_levels
+from chatter.listening.measures import (
+    TONE_TOP_HZ,
+    likeliest_chatter,
+    measure,
+    tone_measures,
+    tooth_levels,
+)
 from chatter.listening.passes import Span, busy, find_plateaus, rest_of
 from chatter.listening.pictures import modulation_map, order_spectrum
 from chatter.listening.prior import prior_measures
@@ -101,10 +107,10 @@ def hear(
     if spans and spans[0].length_s > 0.97 * frames.time_s[-1]:
         rest = ()
     idle = idle_reference(track, idle_track, rest)
-    passes, pictures = [], []
+    passes, pictures, tones = [], [], []
     for i, span in enumerate(spans):
         progress(0.6 + 0.4 * i / len(spans), f"judging pass {i + 1} of {len(spans)}")
-        one, picture = _judge_pass(
+        one, picture, lines = _judge_pass(
             i + 1,
             track,
             job,
@@ -115,6 +121,7 @@ def hear(
             unfit,
         )
         passes.append(one)
+        tones.append(lines)
         if picture is not None:
             pictures.append(picture)
     if not any(teeth_heard(one.measures) for one in passes):
@@ -123,7 +130,7 @@ def hear(
         passes=tuple(passes),
         stretches=_stretches(frames, rest),
         notes=_notes(cuts.heard, job, rest, idle_track, track),
-        exhibits=Exhibits(overview, tuple(pictures)),
+        exhibits=Exhibits(overview, tuple(pictures), tuple(tones)),
     )
 
 
@@ -136,7 +143,7 @@ def _judge_pass(
     cuts: Cuts,
     course: dict[str, float],
     unfit: str | None,
-) -> tuple[Pass, PassExhibit | None]:
+) -> tuple[Pass, PassExhibit | None, tuple[dict[str, float], ...]]:
     ears = listen_closely(track, job, span, idle, cuts, course)
     heard, turning, spectra, tones = ears.heard, ears.turning, ears.spectra, ears.tones
     measures, teeth, rate = ears.measures, job.cutter.teeth, track.rate_hz
@@ -181,7 +188,7 @@ def _judge_pass(
         picture = PassExhibit(
             index, order_spectrum(fine, heard.spindle_hz), modulation_map(turning)
         )
-    return found, picture
+    return found, picture, tuple(tone_measures(t) for t in tones if t.frequency_hz <= TONE_TOP_HZ)
 
 
 def listen_closely(

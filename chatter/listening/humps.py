@@ -40,8 +40,6 @@ class Hump:
         Power off the teeth's lines over all power in its band; 0 when nothing is locked.
     sharpness : float
         Frequency over half-power width.
-    flicker_db : float
-        Robust scatter of its level from frame to frame.
     onset_rise_db : float
         Loudest over quietest fifth of the pass.
     turn_db : float
@@ -59,10 +57,14 @@ class Hump:
     rise_db: float
     free_db: float
     sharpness: float
-    flicker_db: float
     onset_rise_db: float
     turn_db: float
     harmonic_db: float
+
+
+def half_band_hz(frequency_hz):
+    """Half the width [Hz] of the band that counts as a hump, for one frequency or many."""
+    return np.maximum(_NARROW_HZ, _NARROW_SHARE * frequency_hz) / 2
 
 
 def strongest_hump(
@@ -94,7 +96,7 @@ def strongest_hump(
     if step < spindle_hz / 12.0:  # revolution orders can be told apart too
         free = _without_comb(free, step, spindle_hz, speed_error)
     bins = np.arange(last + 1)
-    half = np.maximum(_NARROW_HZ, _NARROW_SHARE * bins * step) / (2 * step)
+    half = half_band_hz(bins * step) / step
     smooth = _band_mean(free, bins - half, bins + half)
     whole = _band_mean(cut, bins - half, bins + half)
     # the wide floor on a coarse log grid, since a median over thousands of bins is slow
@@ -114,7 +116,6 @@ def strongest_hump(
         rise = float(db(mean[reach].sum() / max(float(idle[reach].sum()), 1e-20)))
     edge = np.flatnonzero(smooth > 0.5 * smooth[at])
     run = edge[np.abs(edge - at) <= _run_length(edge, at)]
-    steps = np.diff(course[::2])
     fifth = max(1, course.size // 5)
     ordered = np.sort(course)
     return Hump(
@@ -124,9 +125,6 @@ def strongest_hump(
         rise_db=rise,
         free_db=float(db(min(1.0, smooth[at] / max(whole[at], 1e-20)))),
         sharpness=float(at / max(1.0, float(np.ptp(run)) + 1.0)),
-        flicker_db=float(1.4826 * np.median(np.abs(steps)) / np.sqrt(2))
-        if steps.size > 2
-        else math.nan,
         onset_rise_db=float(ordered[-fifth:].mean() - ordered[:fifth].mean()),
         turn_db=_turn_depth(spectra, reach, spindle_hz),
         harmonic_db=_harmonics(smooth, wide, at),

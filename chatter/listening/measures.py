@@ -12,22 +12,23 @@ import math
 import numpy as np
 
 from chatter.listening.folding import fold
-from chatter.listening.humps import strongest_hump
-from chatter.listening.model import log_odds, model, scores
+from chatter.listening.humps import half_band_hz, strongest_hump
+from chatter.listening.model import model
 from chatter.listening.speed import Heard
 from chatter.listening.tones import FrameSpectra, Tone
 from chatter.listening.turning import Turning
 from chatter.sound.spectrum import db
 
 _SQUEAL_HZ = 1000.0
-_CHATTER_TOP_HZ = 6000.0
+#: No line above this is taken for chatter.
+TONE_TOP_HZ = 6000.0
 _NAN = float("nan")
 
 
 def likeliest_chatter(tones: tuple[Tone, ...]) -> Tone | None:
     """The tone that looks most like chatter by the "tone" model, None when there is no line."""
-    fit = [t for t in tones if t.frequency_hz <= _CHATTER_TOP_HZ]
-    return max(fit, key=lambda t: log_odds(model()["tone"], scores(tone_measures(t))), default=None)
+    fit = [t for t in tones if t.frequency_hz <= TONE_TOP_HZ]
+    return max(fit, key=lambda t: model()["tone"].log_odds(tone_measures(t)), default=None)
 
 
 def tone_measures(tone: Tone) -> dict[str, float]:
@@ -130,11 +131,10 @@ def _family_measures(
     """Families in the spectrum folded at the tooth-passing frequency."""
     tooth_hz = teeth * heard.spindle_hz
     folded = fold(spectra, tooth_hz=tooth_hz, speed_error=heard.relative_error)
-    offset, score = folded.best_free(2.0 * spectra.step_hz / tooth_hz)
+    _, score = folded.best_free(2.0 * spectra.step_hz / tooth_hz)
     own = _NAN if tone is None else folded.at((tone.frequency_hz / tooth_hz) % 1.0)
     return {
         "fold_free_z": score,
-        "fold_offset": offset,
         "fold_tooth_z": folded.at(0.0),
         "fold_half_z": folded.at(0.5),
         "fold_tone_z": own,
@@ -159,7 +159,7 @@ def _hump_against_others(
     """The hump's band against the same band in the quieter ones of the other passes."""
     if others is None or hump_hz is None:
         return {"hump_other_db": _NAN}
-    half = max(8.0, 0.0125 * hump_hz)
+    half = half_band_hz(hump_hz)
     low, high = int((hump_hz - half) / spectra.step_hz), int((hump_hz + half) / spectra.step_hz)
     here = float(spectra.mean[low : high + 1].sum())
     there = float(others[low : high + 1].sum())
@@ -185,7 +185,6 @@ def _hump_measures(
         "hump_rise_db": hump.rise_db,
         "hump_free_db": hump.free_db,
         "hump_sharpness": hump.sharpness,
-        "hump_flicker_db": hump.flicker_db,
         "hump_onset_db": hump.onset_rise_db,
         "hump_turn_db": hump.turn_db,
         "hump_harmonic_db": hump.harmonic_db,

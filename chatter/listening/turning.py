@@ -102,7 +102,7 @@ def turn_the_pass(
         stop,
         rate_hz,
         fastest_hz=1.2 * tooth_hz,
-        slow_s=max(2.5 / heard.spindle_hz, 0.25),
+        slow_s=_slow_s(heard.spindle_hz),
     )
     if envelopes.swing.shape[1] < 16:
         return None
@@ -127,6 +127,12 @@ def turn_the_pass(
         tooth_power=_strokes(cycles, lines, teeth),
         tracked=tracked,
     )
+
+
+def _slow_s(spindle_hz: float) -> float:
+    """Time over which the slow level is taken: whole turns, at least two, else the once-a-turn
+    swelling leaks into it and reads too shallow."""
+    return max(2.0, np.ceil(0.25 * spindle_hz)) / spindle_hz
 
 
 def _track(

@@ -1,8 +1,7 @@
 """From evidence to probabilities, and from probabilities to a verdict.
 
-Each cause has its own logistic model over the pieces' scores: more than one cause may
-hold.  The numbers stand in ``model.json`` beside this file, with the command that made
-them.
+Each cause has its own additive model over the measures: more than one cause may hold.
+The numbers stand in ``model.json`` beside this file, with the command that made them.
 """
 
 from __future__ import annotations
@@ -12,7 +11,7 @@ from dataclasses import dataclass, replace
 
 from chatter.findings import CAUSES, Evidence, Pass
 from chatter.listening.evidence import pieces
-from chatter.listening.model import model, probability, scores
+from chatter.listening.model import model
 from chatter.listening.speed import HEARD_Z, TURN_HEARD_Z
 
 #: A verdict below this probability is not given.
@@ -51,8 +50,7 @@ def judge(
     turn_s : float
         Time of one revolution, to say how long a recording should be.
     """
-    score = scores(measures)
-    p = {name: probability(model()[name], score) for name in ("cutting", *_FAULTS)}
+    p = {name: model()[name].probability(measures) for name in ("cutting", *_FAULTS)}
     cutting = p["cutting"]
     faults = {name: cutting * p[name] for name in _FAULTS}
     normal = cutting * math.prod(1.0 - p[name] for name in _FAULTS)
@@ -131,7 +129,7 @@ def weigh(measures: dict[str, float], verdict: str) -> tuple[Evidence, ...]:
         value = piece.value(measures)
         if math.isnan(value):
             continue
-        name, weight = _bearing(piece.name, piece.score(measures), verdict)
+        name, weight = _bearing(piece.name, value, verdict)
         tells = abs(weight) >= _SLIGHT
         found.append(
             Evidence(
@@ -148,11 +146,11 @@ def weigh(measures: dict[str, float], verdict: str) -> tuple[Evidence, ...]:
     return tuple(sorted(found, key=lambda e: (e.speaks_for != verdict, -abs(e.weight))))
 
 
-def _bearing(name: str, score: float, verdict: str) -> tuple[str, float]:
+def _bearing(name: str, value: float, verdict: str) -> tuple[str, float]:
     """Cause that a piece bears on most, and its log-odds contribution to it."""
-    worth = {cause: model()[cause].weights.get(name, 0.0) * score for cause in _FAULTS}
+    worth = {cause: model()[cause].adds(name, value) for cause in _FAULTS}
     # what says "teeth are cutting" speaks against hearing the machine only
-    worth["machine_only"] = -model()["cutting"].weights.get(name, 0.0) * score
+    worth["machine_only"] = -model()["cutting"].adds(name, value)
     if abs(worth.get(verdict, 0.0)) >= _SLIGHT:
         return verdict, worth[verdict]
     cause = max(worth, key=lambda c: abs(worth[c]))

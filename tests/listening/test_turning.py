@@ -136,11 +136,6 @@ def test_depth_of_the_turn_and_of_the_teeth(rng):
     assert turning.share.max() > 0.3
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="known gap: the level's mean runs over 2.5 turns and keeps 1 / 7.9 of the once-a-turn "
-    "swell, twice, so that its depth reads 0.76 of the true one; over 2 or 3 turns it would not",
-)
 def test_depth_once_a_turn(rng):
     turns = shaft(40.0, 120.0)
     x = 0.1 * (1 + 0.4 * np.cos(2 * np.pi * turns)) * rng.standard_normal(turns.size)

@@ -17,7 +17,7 @@ from chatter.job.cutter import Cutter
 from chatter.job.machine import Machine
 from chatter.listening.evidence import pieces
 from chatter.listening.hearing import hear
-from chatter.listening.model import model, probability
+from chatter.listening.model import Worth, model
 from chatter.listening.prior import prior_measures
 from chatter.listening.track import Track
 from chatter.listening.verdict import FEWEST_TURNS, TELL, judge, weigh
@@ -114,20 +114,38 @@ def test_every_piece_reads_at_every_value(value):
         assert (sentence[0].isupper() or not sentence[0].isalpha()) and sentence.endswith("."), (
             piece.name
         )
-        assert piece.low <= piece.score({piece.name: value}) <= piece.high
-        assert piece.score({}) == piece.score({piece.name: math.nan}) == 0.0
+
+
+def test_a_worth_is_level_beyond_its_knots_and_straight_between():
+    worth = Worth((-10.0, 0.0, 5.0), (-1.0, 0.0, 2.0))
+    assert [worth.of(v) for v in (-1e6, -10.0, -5.0, 0.0, 4.0, 5.0, 1e6)] == pytest.approx(
+        [-1.0, -1.0, -0.5, 0.0, 1.6, 2.0, 2.0]
+    )
+    assert worth.of(math.nan) == 0.0
+
+
+def test_no_worth_takes_the_sign_that_physics_forbids():
+    from chatter.evaluate.fit import allowed
+
+    for cause, signs in allowed().items():
+        for name, worth in model()[cause].worths.items():
+            steps = np.diff(worth.adds)
+            assert {"+": steps.min() >= -1e-9, "-": steps.max() <= 1e-9}.get(signs[name], True)
 
 
 def test_the_model_weighs_only_pieces_there_are():
     assert {"cutting", "chatter", "side_rubbing", "uneven_teeth", "tone"} <= set(model())
     for name, cause in model().items():
-        assert set(cause.weights) <= set(NAMES), name
-        assert all(math.isfinite(w) for w in cause.weights.values())
+        assert set(cause.worths) <= set(NAMES), name
+        for worth in cause.worths.values():
+            assert len(worth.at) == len(worth.adds) >= 2
+            assert all(a < b for a, b in itertools.pairwise(worth.at))
+            assert all(math.isfinite(one) for one in (*worth.at, *worth.adds))
 
 
 def test_probability_is_the_logistic_of_the_odds():
     cause = model()["chatter"]
-    neutral = probability(cause, dict.fromkeys(NAMES, 0.0))
+    neutral = cause.probability({})
     assert neutral == pytest.approx(1 / (1 + math.exp(-cause.bias)), rel=1e-6)
 
 
