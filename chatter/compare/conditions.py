@@ -42,9 +42,8 @@ def warnings(
     units : str
         "metric" or "inch".
     """
-    said: list[str] = []
+    said = _jobs(names, [takes[0].job for takes in sides], units)
     for (first, a), (second, b) in combinations(zip(names, sides, strict=True), 2):
-        said += _jobs(first, a[0].job, second, b[0].job, units)
         said += _heard(first, a, second, b)
     said += _phones(sides)
     for takes in sides:
@@ -53,27 +52,31 @@ def warnings(
     return tuple(dict.fromkeys(said))
 
 
-def _jobs(first: str, a: Job, second: str, b: Job, units: str) -> list[str]:
+def _jobs(names: Sequence[str], jobs: Sequence[Job], units: str) -> list[str]:
+    """One sentence for each stated thing in which the jobs differ."""
     said = []
-    for name, get, kind, share in _STATED:
-        one, other = get(a), get(b)
-        if one and other and abs(other / one - 1.0) > share:
-            said.append(
-                f"Not the same job: {name} is {show(one, kind, units)} for {first} and "
-                f"{show(other, kind, units)} for {second}, which changes the sound by itself."
-            )
-    for name, get in _WORDS:
-        one, other = get(a), get(b)
-        if one is not None and other is not None and one != other:
-            said.append(
-                f"Not the same job: {name} is {_plain(one)} for {first} and {_plain(other)} "
-                f"for {second}."
-            )
+    for what, get, kind, share in _STATED:
+        stated = [(name, get(job)) for name, job in zip(names, jobs, strict=True)]
+        stated = [(name, value) for name, value in stated if value]
+        values = [value for _, value in stated]
+        if len(values) > 1 and max(values) / min(values) - 1.0 > share:
+            told = [(name, show(value, kind, units)) for name, value in stated]
+            said.append(_differs(what, told) + ", which changes the sound by itself.")
+    for what, get in _WORDS:
+        told = [(name, get(job)) for name, job in zip(names, jobs, strict=True)]
+        told = [(name, word.replace("_", " ")) for name, word in told if word is not None]
+        if len({word for _, word in told}) > 1:
+            said.append(f"{_differs(what, told)}.")
     return said
 
 
-def _plain(word: str) -> str:
-    return word.replace("_", " ")
+def _differs(what: str, told: list[tuple[str, str]]) -> str:
+    """ "Not the same job: depth of cut is 12 mm for A and B, 8 mm for C"."""
+    by_value: dict[str, list[str]] = {}
+    for name, value in told:
+        by_value.setdefault(value, []).append(name)
+    parts = [f"{value} for {' and '.join(mine)}" for value, mine in by_value.items()]
+    return f"Not the same job: {what} is {', '.join(parts)}"
 
 
 def _heard(first: str, a: Sequence[Listened], second: str, b: Sequence[Listened]) -> list[str]:

@@ -43,21 +43,30 @@ def estimate(
 
     Features that answer to the same cause are weighed together by generalised least squares:
     what is uncertain, in this pair or between takes at large, counts less.  With several
-    takes a side, their own scatter about their mean corrects the between-take term.
+    takes a side, their own scatter about their mean corrects the between-take term.  A feature
+    that one side lacks altogether (nothing above 2400 Hz in a telephone's coder) is left out.
     """
-    at = places(family)
+    held = [
+        i
+        for i, place in enumerate(places(family))
+        if all(np.isfinite(side.value[:, place]).any() for side in (first, second))
+    ]
+    if not held:
+        return None
+    at = [places(family)[i] for i in held]
+    direction, between = known.direction[held], known.covariance[np.ix_(held, held)]
     sides = []
     for side in (first, second):
         have = side.have(at)
-        if not have.any():
+        if not have.any() or not direction.any():
             return None
         sides.append((side.value[have][:, at], side.within[have][:, at][:, :, at]))
     ridge = 1e-6 * np.eye(len(at))
-    one_take = [within.mean(axis=0) + known.covariance + ridge for _, within in sides]
+    one_take = [within.mean(axis=0) + between + ridge for _, within in sides]
     total = sum(v / len(x) for v, (x, _) in zip(one_take, sides, strict=True))
     precision = np.linalg.inv(total)
-    information = float(known.direction @ precision @ known.direction)
-    weights = precision @ known.direction / information
+    information = float(direction @ precision @ direction)
+    weights = precision @ direction / information
     means = [x.mean(axis=0) for x, _ in sides]
     within = sum(w.mean(axis=0) / len(x) for x, w in sides)
     stretch, freedom = _scatter(sides, one_take, weights, known.freedom)

@@ -110,6 +110,18 @@ def test_the_json_holds_everything(two):
     assert plain["sides"][0]["takes"][0]["features_db"]["swell_high"] > 5.0
 
 
+def test_three_jobs_are_told_in_one_sentence_for_each_quantity():
+    uneven = cutter("uneven", "05-saw-uneven.ogg")
+    three = [cutter("plain", PLAIN), cutter("staggered", STAGGERED), uneven]
+    said = compare(three).comparison.warnings
+    depth = [one for one in said if "depth of cut" in one]
+    assert depth == [
+        "Not the same job: depth of cut is 12 mm for plain and staggered, 8 mm for uneven, "
+        "which changes the sound by itself."
+    ]
+    assert any("ogg (opus, 48000 Hz)" in one for one in said)
+
+
 @pytest.mark.parametrize(
     ("cutters", "told"),
     [

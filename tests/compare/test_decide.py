@@ -54,6 +54,15 @@ def test_a_take_without_a_feature_is_left_out():
     assert estimate(side({"side": 1.0}), side({"side": np.nan}), UNEVEN, KNOWN) is None
 
 
+def test_a_feature_that_one_side_lacks_altogether_is_left_out():
+    family, known = FAMILIES[0], between()["rubbing"]
+    quiet, loud = {"swell_mid": 1.0}, {"swell_mid": 9.0}
+    whole = estimate(side(quiet), side(loud), family, known)
+    part = estimate(side(quiet), side(loud | {"swell_high": np.nan}), family, known)
+    assert part.error_db > whole.error_db
+    assert part.difference_db > 5.0
+
+
 def test_features_of_one_cause_are_weighed_by_how_sure_they_are():
     family = FAMILIES[0]
     covariance = np.diag([100.0, 1.0, 1.0, 100.0])
