@@ -88,11 +88,14 @@ class Measured:
         By the item's key.  Levels are raw: dB re full scale.
     references : dict of float to float
         Mains lines heard, by multiple of the mains: level, dB re full scale.
+    hidden : frozenset of str
+        Items that something louder hides.
     """
 
     turning: Turning
     values: dict[str, Value]
     references: dict[float, float]
+    hidden: frozenset[str] = frozenset()
 
 
 def items_of(machine: Machine, rays: Sequence[Ray] = ()) -> tuple[Item, ...]:

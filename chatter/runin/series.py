@@ -140,21 +140,28 @@ def _pooled(recorded: Sequence[Recorded], item: Item) -> Series:
         if sum(day in values for day in first) >= min(_FEWEST_OF_BASELINE, len(first))
     }
     tie = "" if item.sort == RATIO else ("hum" if ties <= {"hum"} else "stated")
-    return Series(item, tuple(regular), _points(recorded, regular, first), tie)
+    return Series(item, tuple(regular), _points(recorded, item, regular, first), tie)
 
 
 def _points(
     recorded: Sequence[Recorded],
+    item: Item,
     regular: dict[float, dict[date, list[tuple[float, bool]]]],
     first: Sequence[date],
 ) -> tuple[Dated, ...]:
     hours = {one.entry.day: one.entry.hours for one in recorded}
+    # What is hidden at one speed and seems to be there at another is the louder thing itself.
+    hidden = {
+        one.entry.day
+        for one in recorded
+        if item.key in one.measured.hidden and one.entry.rev_min in regular
+    }
     centres = {
         speed: float(np.mean([np.mean([v for v, _ in values[d]]) for d in first if d in values]))
         for speed, values in regular.items()
     }
     points = []
-    for day in sorted({day for values in regular.values() for day in values}):
+    for day in sorted({day for values in regular.values() for day in values} - hidden):
         there = [
             (values[day], centres[speed]) for speed, values in regular.items() if day in values
         ]

@@ -41,13 +41,20 @@ class _Found:
 
 def all_strikes(
     envelope: MeanSpectrum, spindle_hz: float, machine: Machine, items: Sequence[Item]
-) -> dict[str, Value]:
+) -> tuple[dict[str, Value], frozenset[str]]:
     """Strikes of every part of every bearing: mean level of three harmonics, dB re floor.
 
     Multiples of the shafts' own turning are masked: belts and eccentric gears swell there.
     So are, the loudest first, the harmonics of a pit that is heard, with their copies one
     turn of its shaft or cage beside them, where the others are looked for: one bad bearing
-    must not make all of them look bad.  What cannot be looked for is left out.
+    must not make all of them look bad.
+
+    Returns
+    -------
+    values : dict of str to Value
+        What cannot be looked for is left out.
+    hidden : frozenset of str
+        Items that could be looked for, were it not for a louder one.
     """
     step = envelope.step_hz
     known = {one.name: one for one in machine.bearings}
@@ -75,7 +82,8 @@ def all_strikes(
         loud = own.value.value_db >= _WITH_COPIES_DB
         for beside in _copies(loudest, known) if loud else {0.0}:
             _mask(masked, step, own.order * spindle_hz, beside=beside * spindle_hz, wide=6e-3)
-    return values
+    hidden = {key for key, one in usual.items() if one is not None and key not in values}
+    return values, frozenset(hidden)
 
 
 def _whole(found: _Found | None, usual: _Found | None) -> bool:
