@@ -126,6 +126,22 @@ def options(stated: Mapping[str, str]) -> dict[str, object]:
     return {name: option(_field(name), text) for name, text in stated.items()}
 
 
+def with_cards(texts: Mapping[str, str], found: Read) -> Read:
+    """What the chosen cards state and what was typed, together.
+
+    A field that says other than its card is wrong: nobody can know which of the two was meant.
+    """
+    errors = dict(found.errors)
+    for name in texts.keys() & found.stated.keys() - found.errors.keys():
+        one = _field(name)
+        card, typed = (one.read(option(one, text)) for text in (texts[name], found.stated[name]))
+        if card != typed:
+            errors[name] = (
+                f"The chosen card says {texts[name]}: clear this field, or choose no card."
+            )
+    return Read({**texts, **found.stated}, errors, found.wrong)
+
+
 def check_job(found: Read) -> Read:
     """``found``, with what is wrong with the job as a whole."""
     missing = {

@@ -88,7 +88,7 @@ def _picked(request, ids: list[str]) -> list:
         raise Plain(422, "Tick two or more answered recordings under Recordings to compare them.")
     if len(kept) > MOST:
         raise Plain(422, f"These are {len(kept)} recordings: compare at most {MOST} at once.")
-    return kept
+    return sorted(kept, key=lambda one: one.came_at)  # the first is what others are held against
 
 
 def _form(request, kept: list, names: dict[str, str], wrong: str, status: int = 200):

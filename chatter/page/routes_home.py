@@ -131,7 +131,7 @@ async def _adopt(desk, form) -> list[Kept]:
 async def start_listen(desk, one: Kept, found: forms.Read, span: str = "") -> Kept:
     """Put a recording in the line, if what is stated of it can be; else its page asks."""
     texts = await desk.shelf.ask(shelf.card_texts, one.machine, one.cutter)
-    whole = forms.check_job(forms.Read({**texts, **found.stated}, found.errors))
+    whole = forms.check_job(forms.with_cards(texts, found))
     if not whole.ok:
         return one
     stated = {**whole.stated, **({"take.span": span} if span else {})}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+from dataclasses import replace
 
 from chatter.errors import ChatterError
 from chatter.job.build import read_statement
@@ -44,6 +45,7 @@ async def _planned(desk, found: forms.Read, machine: str, cutter: str, units: st
     from chatter.plan import plan_stated
 
     texts = await desk.shelf.ask(shelf.card_texts, machine, cutter)
+    found = replace(forms.with_cards(texts, found), stated=found.stated)
     whole = {**texts, **found.stated}
     if "cutter.teeth" not in whole and "cutter.teeth" not in found.errors:
         errors = {**found.errors, "cutter.teeth": "Teeth is missing: count them, fill it in."}

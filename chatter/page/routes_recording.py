@@ -42,7 +42,7 @@ async def _page(
         texts = await desk.shelf.ask(shelf.card_texts, one.machine, one.cutter)
         found = forms.read(one.stated, STATED, one.units)
         if not take:
-            found = forms.check_job(forms.Read({**texts, **found.stated}, found.errors))
+            found = forms.check_job(forms.with_cards(texts, found))
             found = forms.Read(one.stated, found.errors, found.wrong)
     findings = _findings(desk, one, take)
     view = _view(desk, one)
@@ -111,7 +111,7 @@ async def listen(request):
     ends = (str(form.get("from", "")).strip()[:20], str(form.get("to", "")).strip()[:20])
     span, span_error = _span(ends, _view(desk, one))
     texts = await desk.shelf.ask(shelf.card_texts, machine, cutter)
-    whole = forms.check_job(forms.Read({**texts, **found.stated}, found.errors))
+    whole = forms.check_job(forms.with_cards(texts, found))
     if not whole.ok or span_error:
         shown = forms.Read(found.stated, whole.errors, whole.wrong)
         return await _page(

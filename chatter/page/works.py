@@ -92,7 +92,8 @@ def runin(request: dict, tell: Tell) -> None:
     )
     out = Path(request["out"])
     write_text(out / "report.html", render(done))
-    told = {"headline": headline(done), "summary": summary(done)}
+    worst = done.parts[0].verdict if done.parts else "cannot_tell"
+    told = {"headline": headline(done), "summary": summary(done), "verdict": worst}
     write_text(out / "runin.json", json.dumps(told, ensure_ascii=False))
 
 

@@ -216,6 +216,18 @@ def still(running, tmp_path_factory, short_aac):
     page.wait(page.ids["done"].rpartition("/")[2])
     page.wait(page.ids["failed"].rpartition("/")[2])
     page.post("/shop/machine/new", **{"machine.name": "Window mill", "machine.speeds": "57, 85"})
+    page.ids["runin"] = re.search(r"/shop/machine/\w+/runin", page.client.get("/shop").text)[0]
+    again = page.send(("again.m4a", short_aac.read_bytes()), **told).headers["location"]
+    page.wait(again.rpartition("/")[2])
+    two = [page.ids["done"].rpartition("/")[2], again.rpartition("/")[2]]
+    page.ids["choose"] = f"/compare?id={two[0]}&id={two[1]}"
+    names = {f"name-{id_}": name for id_, name in zip(two, ("plain", "relieved"), strict=True)}
+    page.ids["compared"] = page.post("/compare", id=two, **names).headers["location"]
+    page.ids["tapped"] = page.send(("t.m4a", short_aac.read_bytes()), path="/tap").headers[
+        "location"
+    ]
+    for name in ("compared", "tapped"):
+        assert page.wait(page.ids[name].rpartition("/")[2]).state == "done", name
     yield page
     page.stop()
 
@@ -235,6 +247,10 @@ LOOKED = {
     "planned": PLANNED,
     "plan wrong": "/plan?cutter.teeth=x&cut.depth=deep",
     "taps": "/tap",
+    "tapped": "{tapped}",
+    "choose": "{choose}",
+    "compared": "{compared}",
+    "runin": "{runin}",
     "shop": "/shop",
     "machine": "/shop/machine/new",
     "enter": "/enter?key=abc",

@@ -167,7 +167,7 @@ def test_a_recording_without_a_speed_is_kept_and_asks_for_it(run, short_aac):
     (one,) = page.desk.spool.all()
     assert answer.headers["location"] == f"/recordings/{one.id}" and not one.takes
     shown = page.client.get(f"/recordings/{one.id}").text
-    assert "One thing is missing" in shown and "Spindle speed is missing" in shown
+    assert "Something to put right" in shown and "Spindle speed is missing" in shown
     assert "The number of teeth &#39;x&#39;" in shown
     assert page.post(f"/recordings/{one.id}/listen", **SETUP).status_code == 303
     assert page.desk.spool.get(one.id).takes

@@ -85,6 +85,20 @@ def test_two_cutters_cannot_have_one_name(page):
         assert [row.cutter.teeth for row in book.list(CutterRow, name="Saw")] == [48]
 
 
+def test_a_field_that_says_other_than_the_chosen_card_is_asked_about(page, short_aac):
+    page.post("/shop/cutter/new", **{"cutter.name": "Fine saw", "cutter.teeth": "72"})
+    uid = _uid(page, CutterRow, "Fine saw")
+    fields = {"cutter": uid, "cut.speed": "106"}
+    sent = page.send(("a.m4a", short_aac.read_bytes()), **fields, **{"cutter.teeth": "48"})
+    shown = page.client.get(sent.headers["location"]).text
+    assert "The chosen card says 72" in shown and "Something to put right" in shown
+    for teeth in ("", "72"):
+        again = {**fields, "cutter.teeth": teeth}
+        assert page.post(f"{sent.headers['location']}/listen", **again).status_code == 303
+    asked = {"cutter": uid, "cutter.teeth": "48"}
+    assert "The chosen card says 72" in page.client.get("/plan", params=asked).text
+
+
 def test_a_regrind_is_noted(page):
     page.post("/shop/cutter/new", **{"cutter.name": "Old saw", "cutter.teeth": "36"})
     uid = _uid(page, CutterRow, "Old saw")
