@@ -55,9 +55,12 @@ def _aside(one: Difference, sides: dict[str, Sequence[Measured]], bands_hz: np.n
         )
     if one.family == "level":
         first, second = (_idle_db(sides[name], bands_hz) for name in (one.first, one.second))
+        off = second - first
+        if abs(off) < 0.5:
+            return " The idling machine came out as loud with both, so nothing was taken off."
         return (
-            f" The idling machine came out {abs(second - first):.0f} dB "
-            f"{'louder' if second > first else 'fainter'} with {one.second}; that was taken off."
+            f" The idling machine came out {abs(off):.0f} dB {'louder' if off > 0 else 'fainter'} "
+            f"with {one.second}; that was taken off."
         )
     return ""
 
