@@ -19,6 +19,7 @@ from chatter.page import (
     routes_tap,
     runner,
     shelf,
+    shelving,
 )
 from chatter.page.desk import Desk, Plain
 from chatter.page.guard import FAULT, Guard, TooLarge
@@ -64,7 +65,7 @@ def make_app(
         raise
 
     async def answered(one, take):
-        return await book.put(shelf.store, spool, one, take)
+        return await book.put(shelving.store, spool, one, take)
 
     def asked(one, take):
         return request_of(spool, settings.book, one, take)

@@ -8,9 +8,7 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import TypeVar
 
-from chatter.findings_json import from_json
 from chatter.page import forms
-from chatter.page.spool import Kept, Spool, Take
 
 Got = TypeVar("Got")
 
@@ -111,33 +109,6 @@ def by_uid(book, kind: type, uid: str):
     """The row with this uid; None when there is none."""
     found = book.list(kind, uid=uid) if uid else ()
     return found[0] if found else None
-
-
-def store(book, spool: Spool, one: Kept, take: Take) -> dict:
-    """Keep an answer in the book; the changes that this makes to the take."""
-    from chatter.logbook import CutterRow, MachineRow, store_listen
-
-    if one.kind != "cut":
-        from chatter.page import shelving
-
-        return getattr(shelving, f"store_{one.kind}")(book, spool, one, take)
-    text = (spool.take_folder(one, take.number) / "findings.json").read_text(encoding="utf-8")
-    found = from_json(text)
-    logged = store_listen(
-        book,
-        spool.folder(one) / "recording",
-        forms.job_from(take.stated),
-        found,
-        machine=by_uid(book, MachineRow, one.machine),
-        cutter=by_uid(book, CutterRow, one.cutter),
-        name=one.name,
-    )
-    return {
-        "entry": logged.recording.uid,
-        "verdict": found.verdict,
-        "confidence": found.confidence,
-        "summary": found.summary,
-    }
 
 
 def label_of(book, entry: str | None):

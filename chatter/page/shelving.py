@@ -1,15 +1,45 @@
-"""How the rarer answers are kept in the logbook; each gives the changes to its take."""
+"""How each kind of answer is kept in the logbook."""
 
 from __future__ import annotations
 
 import json
 
+from chatter.findings_json import from_json
+from chatter.page import forms
 from chatter.page.requests import answer_of, chosen
 from chatter.page.shelf import by_uid
 from chatter.page.spool import Kept, Spool, Take
 
 
-def store_tap(book, spool: Spool, one: Kept, take: Take) -> dict:
+def store(book, spool: Spool, one: Kept, take: Take) -> dict:
+    """Keep an answer in the book; the changes that this makes to the take."""
+    return _STORES[one.kind](book, spool, one, take)
+
+
+def _cut(book, spool: Spool, one: Kept, take: Take) -> dict:
+    """What was heard in a cut."""
+    from chatter.logbook import CutterRow, MachineRow, store_listen
+
+    text = (spool.take_folder(one, take.number) / "findings.json").read_text(encoding="utf-8")
+    found = from_json(text)
+    logged = store_listen(
+        book,
+        spool.folder(one) / "recording",
+        forms.job_from(take.stated),
+        found,
+        machine=by_uid(book, MachineRow, one.machine),
+        cutter=by_uid(book, CutterRow, one.cutter),
+        name=one.name,
+    )
+    return {
+        "entry": logged.recording.uid,
+        "verdict": found.verdict,
+        "confidence": found.confidence,
+        "summary": found.summary,
+    }
+
+
+def _tap(book, spool: Spool, one: Kept, take: Take) -> dict:
     """A tap test, with its recording."""
     from chatter.logbook import CutterRow, MachineRow, add_recording, add_taps
     from chatter.tap import load
@@ -29,7 +59,7 @@ def store_tap(book, spool: Spool, one: Kept, take: Take) -> dict:
     return {"entry": recording.uid}
 
 
-def store_idle(book, spool: Spool, one: Kept, take: Take) -> dict:
+def _idle(book, spool: Spool, one: Kept, take: Take) -> dict:
     """A recording of idling, for the run-in log of its machine."""
     from chatter.logbook import MachineRow, add_recording
     from chatter.runin.book import add_to_book
@@ -42,7 +72,7 @@ def store_idle(book, spool: Spool, one: Kept, take: Take) -> dict:
     return {"entry": recording.uid}
 
 
-def store_compare(book, spool: Spool, one: Kept, take: Take) -> dict:
+def _compare(book, spool: Spool, one: Kept, take: Take) -> dict:
     """A comparison of recordings of the book."""
     from chatter.logbook import add_compare
 
@@ -56,7 +86,10 @@ def store_compare(book, spool: Spool, one: Kept, take: Take) -> dict:
     return {"summary": found["summary"]}
 
 
-def store_runin(_book, spool: Spool, one: Kept, take: Take) -> dict:
+def _runin(_book, spool: Spool, one: Kept, take: Take) -> dict:
     """A run-in report is made anew from the book at any time: nothing is stored."""
     text = (spool.take_folder(one, take.number) / "runin.json").read_text(encoding="utf-8")
     return {"summary": json.loads(text)["headline"]}
+
+
+_STORES = {"cut": _cut, "tap": _tap, "idle": _idle, "compare": _compare, "runin": _runin}
