@@ -48,12 +48,12 @@ def plan_command(where: _Where, book: _Book = None) -> None:
     typer.echo(f"Running in: {name}")
     for step in steps:
         mark = "done" if step.is_done else f"{step.done} of {step.wanted}"
-        typer.echo(f"  [{mark:>6s}] {step.what}")
+        _echo(f"  [{mark:>6s}] {step.what}", indent=11)
     typer.echo("")
     if ahead is None:
         typer.echo("All done: record the repeat speeds again every few months.")
     else:
-        typer.echo(f"Next: {ahead.what}. Still wanted: {ahead.missing}. Why: {ahead.why}.")
+        _echo(f"Next: {ahead.what}. Still wanted: {ahead.missing}. Why: {ahead.why}.")
     _care()
 
 
@@ -175,9 +175,9 @@ def report_command(
     mark = " (simulated recordings)" if done.simulated else ""
     typer.echo(f"{done.machine.name or 'Machine'}{mark}: {headline(done)}")
     for part in done.parts:
-        typer.echo(f"  {WORDS[part.verdict]:>10s}  {part.title}: {part.sentence}")
+        _echo(f"  {WORDS[part.verdict]:>10s}  {part.title}: {part.sentence}", indent=14)
     for hint in done.hints:
-        typer.echo(f"  Hint: {hint.seen} {hint.says}")
+        _echo(f"        hint  {hint.seen} {hint.says}", indent=14)
     _skipped(done)
     written = write_report(done, report)
     typer.echo("")
@@ -313,11 +313,18 @@ def _told(entry: Entry) -> str:
 def _skipped(done: RunIn) -> None:
     for one in done.skipped:
         name = one.entry.file.name if one.entry.file else one.entry.day.isoformat()
-        typer.echo(f"  Not used: {name}: {one.reason}")
+        _echo(f"    not used  {name}: {one.reason}", indent=14)
 
 
 def _care() -> None:
     from chatter.trade.cautions import cautions
 
     for one in cautions(None, "report"):
-        typer.echo(f"Caution: {one}")
+        _echo(f"Caution: {one}", indent=9)
+
+
+def _echo(text: str, indent: int = 0) -> None:
+    """Print a long line in the width of a page."""
+    from textwrap import fill
+
+    typer.echo(fill(text, 98, subsequent_indent=" " * indent, break_on_hyphens=False))
