@@ -14,7 +14,6 @@ import sys
 import tempfile
 from pathlib import Path
 
-from PIL import Image
 from playwright.sync_api import sync_playwright
 
 HERE = Path(__file__).parent
@@ -24,6 +23,8 @@ GROUND = (220, 218, 210)
 
 
 def main() -> None:
+    from PIL import Image
+
     with tempfile.TemporaryDirectory() as folder:
         command = [sys.executable, "-m", "chatter", "page", "--port", "0"]
         page = subprocess.Popen(
@@ -47,8 +48,8 @@ def main() -> None:
     whole.save(HERE / "page.webp", quality=82, method=6)
 
 
-def _shots(browser, base: str) -> tuple[Image.Image, Image.Image]:
-    tab = browser.new_page(viewport={"width": 1100, "height": 1440})
+def _shots(browser, base: str):
+    tab = browser.new_page(viewport={"width": 1100, "height": 1448})
     tab.goto(base)
     tab.fill("[name='cut.speed']", "106")
     tab.fill("[name='cutter.teeth']", "48")
@@ -69,7 +70,9 @@ def _shots(browser, base: str) -> tuple[Image.Image, Image.Image]:
     return laptop, _picture(small)
 
 
-def _picture(tab) -> Image.Image:
+def _picture(tab):
+    from PIL import Image
+
     tab.wait_for_timeout(300)
     return Image.open(io.BytesIO(tab.screenshot())).convert("RGB")
 
