@@ -88,7 +88,10 @@ def series_of(recorded: Sequence[Recorded], items: Sequence[Item]) -> list[Serie
         elif not tied:
             found.append(Series(item, (), (), reason=why))
         else:
-            found.append(replace(_pooled(tied, item), reason=why))
+            made = _pooled(tied, item)
+            found.append(
+                replace(made, reason=f"{why}: levels are not tied across that") if why else made
+            )
     return found
 
 
@@ -140,7 +143,19 @@ def _pooled(recorded: Sequence[Recorded], item: Item) -> Series:
         if sum(day in values for day in first) >= min(_FEWEST_OF_BASELINE, len(first))
     }
     tie = "" if item.sort == RATIO else ("hum" if ties <= {"hum"} else "stated")
-    return Series(item, tuple(regular), _points(recorded, item, regular, first), tie)
+    points = _points(recorded, item, regular, first)
+    return Series(item, tuple(regular), points, tie, _hidden_since(recorded, item, points))
+
+
+def _hidden_since(recorded: Sequence[Recorded], item: Item, points: Sequence[Dated]) -> str:
+    """Why a series ends before the last date; "" when it does not."""
+    last = points[-1].day if points else date.min
+    days = [
+        one.entry.day
+        for one in recorded
+        if item.key in one.measured.hidden and one.entry.day > last
+    ]
+    return f"from {min(days).isoformat()} on a louder bearing hides it" if days else ""
 
 
 def _points(

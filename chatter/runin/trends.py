@@ -129,9 +129,10 @@ def _judged(one: Series, scatter: Scatter, alpha: float) -> Trend:
         while start and signs[start - 1] == signs[-1]:
             start -= 1
         since = one.points[BASELINE_DATES + start].day
-        reason = one.reason and f"{one.reason}; told of the dates before"
+        before = one.reason.partition(": levels are not")[0]
+        reason = before and f"{before}; told of the dates before"
     elif one.reason:
-        reason = f"{one.reason}: levels are not tied across that"
+        reason = one.reason
     elif signs[-1]:
         reason = "beyond its limits for the first time: record again before believing it"
     elif low > -SAME_DB and high < SAME_DB:

@@ -147,3 +147,17 @@ def test_the_interval_decides_between_same_and_not_told(log):
         elif one.verdict == "cannot_tell" and one.change_db is not None:
             assert one.low_db <= -5.0 or one.high_db >= 5.0
     assert sum(one.verdict == "same" for one in found) >= len(found) // 2
+
+
+def test_what_a_louder_bearing_hides_is_not_called_the_same(log):
+    from dataclasses import replace
+
+    key = "bearing:front bearing:inner"
+    made, items = log({key: ramp(12.0)})
+    # On the last four dates it seems to be there, and is known to be something else.
+    made[8:] = [
+        replace(one, measured=replace(one.measured, hidden=frozenset({key}))) for one in made[8:]
+    ]
+    one = verdict(trends(made, items), key)
+    assert one.verdict == "cannot_tell" and len(one.points) == 8
+    assert one.reason == "from 2026-03-25 on a louder bearing hides it"
