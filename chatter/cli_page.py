@@ -54,14 +54,10 @@ def _open_to_phones(port: int, addresses: list[str]):
     address = addresses[0] if addresses else "127.0.0.1"
 
     def show_code() -> None:
-        import segno
+        link = f"http://{address}:{port}/enter?key={keyring.new_key(show_code)}"
+        typer.echo(f"\nScan this with the phone; it lets in one device, once:\n{_code(link)}{link}")
 
-        link = f"http://{address}:{port}/enter?key={keyring.new_key()}"
-        typer.echo("\nScan this with the phone; it lets in one device, once:")
-        segno.make(link, error="l").terminal(compact=True)
-        typer.echo(link)
-
-    keyring = Keyring(used=show_code)
+    keyring = Keyring()
     typer.echo(
         "The page is open to every device in this network that is shown a code from this "
         "terminal.\nWhat is sent is not encrypted: others in the same network could read along. "
@@ -71,3 +67,18 @@ def _open_to_phones(port: int, addresses: list[str]):
     own = f"http://127.0.0.1:{port}/enter?key={keyring.new_key()}"
     typer.echo(f"\nOn this computer, once: {own}")
     return keyring
+
+
+def _code(link: str) -> str:
+    """The QR code of a link for the terminal: light on dark whatever its own colours are."""
+    import io
+    import sys
+
+    import segno
+
+    drawn = io.StringIO()
+    segno.make(link, error="l").terminal(drawn, compact=True)
+    lines = drawn.getvalue().splitlines()
+    if sys.stdout.isatty():
+        lines = [f"\x1b[97;40m{line}\x1b[0m" for line in lines]
+    return "".join(f"{line}\n" for line in lines)

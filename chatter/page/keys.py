@@ -69,23 +69,16 @@ class FormTokens:
 
 
 class Keyring:
-    """One-time keys, each exchanged once for a cookie; both die with the server.
+    """One-time keys, each exchanged once for a cookie; both die with the server."""
 
-    Parameters
-    ----------
-    used : callable, optional
-        Called after a key was used up, so that the next one can be printed.
-    """
-
-    def __init__(self, used: Callable[[], None] | None = None) -> None:
-        self._open: set[str] = set()
+    def __init__(self) -> None:
+        self._open: dict[str, Callable[[], None] | None] = {}
         self._cookies: set[str] = set()
-        self._used = used
 
-    def new_key(self) -> str:
-        """A key that lets one device in."""
+    def new_key(self, used: Callable[[], None] | None = None) -> str:
+        """A key that lets one device in; ``used`` is called once it is used up."""
         key = secrets.token_urlsafe(16)
-        self._open.add(key)
+        self._open[key] = used
         return key
 
     def exchange(self, key: str) -> str | None:
@@ -93,11 +86,11 @@ class Keyring:
         known = next((one for one in self._open if _same(one, key)), None)
         if known is None:
             return None
-        self._open.discard(known)
+        used = self._open.pop(known)
         cookie = secrets.token_urlsafe(24)
         self._cookies.add(cookie)
-        if self._used is not None:
-            self._used()
+        if used is not None:
+            used()
         return cookie
 
     def lets_in(self, cookie: str | None) -> bool:

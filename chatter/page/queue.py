@@ -131,7 +131,9 @@ class Queue:
 
         try:
             request = self._request_of(one, take)
-            wrong = await runner.run(request, self._limits, told, command=self._command)
+            wrong = await runner.run(
+                request, self._limits, told, scratch=str(self._spool.scratch), command=self._command
+            )
             if wrong is None:
                 more = await self._answered(one, take)
                 change(one.id, number, state=DONE, share=1.0, what="", **more)

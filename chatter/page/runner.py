@@ -42,6 +42,7 @@ async def run(
     limits: Limits,
     told: Callable[[dict], None],
     *,
+    scratch: str | None = None,
     command: tuple[str, ...] = COMMAND,
 ) -> str | None:
     """Do one request in a process of its own.
@@ -53,6 +54,8 @@ async def run(
     limits : Limits
     told : callable
         Gets every piece of progress, ``{"share": 0.4, "what": "..."}``.
+    scratch : str, optional
+        Folder for its temporary files.
     command : tuple of str
         The program to start.
 
@@ -62,6 +65,8 @@ async def run(
         Why there is no answer, as one plain sentence; None when there is one.
     """
     env = {**os.environ, "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
+    if scratch is not None:
+        env["TMPDIR"] = scratch
     process = await asyncio.create_subprocess_exec(
         *command,
         stdin=asyncio.subprocess.PIPE,

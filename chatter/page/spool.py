@@ -9,6 +9,7 @@
         play                       what the browser plays
         takes/1/                   one listen: request, state, findings, report
     uploads/                       what is still coming in; emptied at the start
+    scratch/                       temporary files of the workers
 
 Files are written whole or not at all.  One process owns the folder.
 """
@@ -94,9 +95,10 @@ class Spool:
         self.data = data
         self.recordings = data / "recordings"
         self.uploads = data / "uploads"
+        self.scratch = data / "scratch"
         self._kept: dict[str, Kept] = {}
         try:
-            for folder in (self.recordings, self.uploads):
+            for folder in (self.recordings, self.uploads, self.scratch):
                 folder.mkdir(parents=True, exist_ok=True)
             self._lock = _locked(data / "lock")
             for left in self.uploads.iterdir():

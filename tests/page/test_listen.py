@@ -182,6 +182,22 @@ def test_a_file_that_is_no_recording_gets_a_sentence(run):
     assert take.sentence[:30] in page.client.get(answer.headers["location"]).text
 
 
+@pytest.mark.parametrize(
+    "text",
+    [
+        "#EXTM3U\n#EXT-X-TARGETDURATION:9\n#EXTINF:9,\nfile:///etc/passwd\n#EXT-X-ENDLIST\n",
+        "ffconcat version 1.0\nfile '/etc/passwd'\n",
+        "#EXTM3U\n#EXTINF:9,\nhttp://127.0.0.1:9/x.ts\n",
+    ],
+)
+def test_a_playlist_leads_nowhere(run, text):
+    """A file that points at other files is not followed."""
+    page = run(worker=None)
+    answer = page.send(("list.m4a", text.encode()))
+    take = page.wait(answer.headers["location"].rpartition("/")[2])
+    assert take.state == "failed" and "is text, not sound" in take.sentence
+
+
 def test_a_recording_that_is_too_long_is_refused_by_what_it_holds(run, short_aac):
     page = run(worker=None, limits=replace(Limits(), nice=0, duration_s=6.0))
     answer = page.send(("long.m4a", short_aac.read_bytes()))

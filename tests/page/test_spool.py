@@ -121,8 +121,8 @@ def test_tokens_belong_to_their_cookie_and_secret():
 
 def test_keys_are_used_once():
     used = []
-    ring = Keyring(lambda: used.append(1))
-    key = ring.new_key()
+    ring = Keyring()
+    key = ring.new_key(lambda: used.append(1))
     assert ring.exchange("guess") is None and not used
     cookie = ring.exchange(key)
     assert ring.lets_in(cookie) and used == [1]
