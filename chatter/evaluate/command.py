@@ -56,6 +56,12 @@ def parser() -> argparse.ArgumentParser:
         help="verdicts over speed and depth of a published milling benchmark",
     )
     what.add_argument(
+        "--missing",
+        action="store_true",
+        help="the same scenes with phone, room, other noise or wrong statements taken away: "
+        "which information is missing (default 120 recordings)",
+    )
+    what.add_argument(
         "--no-cutting",
         action="store_true",
         help="recordings of anything but cutting (default 300)",
@@ -108,8 +114,8 @@ def main(arguments: list[str] | None = None) -> int:
         options.error("--rounds must be 1 or more, and more than 1 goes with --write-model")
     if told.boundary and (told.count or told.ranges or told.item or told.keep or told.seed):
         options.error("--boundary has its own grid: it takes --quick, --jobs and --out only")
-    if told.robust and told.keep:
-        options.error("--robust keeps nothing: leave --keep out")
+    if (told.robust or told.missing) and told.keep:
+        options.error("--robust and --missing keep nothing: leave --keep out")
     from chatter.evaluate import sections
 
     try:
@@ -119,6 +125,8 @@ def main(arguments: list[str] | None = None) -> int:
             return sections.robust_section(told)
         if told.boundary:
             return sections.boundary_section(told)
+        if told.missing:
+            return sections.missing_section(told)
         return sections.score_section(told)
     except ChatterError as error:
         print(error, file=sys.stderr)

@@ -13,7 +13,10 @@ from chatter.evaluate.page import Section, write
 from chatter.evaluate.run import run
 
 #: Recordings when no --count is given: section -> (full, quick).
-COUNTS = {"score": (2000, 60), "fit": (2000, 200), "robust": (40, 12), "no_cutting": (300, 30)}
+COUNTS = {
+    "score": (2000, 60), "fit": (2000, 200), "robust": (40, 12), "no_cutting": (300, 30),
+    "missing": (120, 24),
+}  # fmt: skip
 
 WORST_WORDS = (
     "Answers that name no cause that holds, the most confident first, one per recording. "
@@ -28,6 +31,11 @@ ROBUST_WORDS = (
     "Each recording is listened to as it is and again after a change that does not touch the "
     "cut. A verdict is flipped when two different verdicts are given; it comes or goes when one "
     "of the two is no verdict."
+)
+MISSING_WORDS = (
+    "The same scenes, simulated again with one hindrance taken away, judged by the same model. "
+    "What is gained is the information the hindrance hid; what is still lacking when all is taken "
+    "away is not in the sound, or not in what is measured of it."
 )
 
 
@@ -139,6 +147,23 @@ def robust_section(told: argparse.Namespace) -> int:
     section = Section("Changes", (ROBUST_WORDS,), "", robust_lines(changes))
     return _written(
         write(told.out, "evaluation-robust", title, made, None, (section,), {"changes": changes})
+    )
+
+
+def missing_section(told: argparse.Namespace) -> int:
+    """Which information is missing."""
+    from chatter.evaluate.missing import missing, missing_lines
+
+    corpus = Corpus(told.ranges or "reporting", base_seed=told.seed)
+    indices = told.item or range(count_of(told, "missing"))
+    title = f"What is missing: {len(indices)} recordings, {corpus.ranges} corpus"
+    ways = missing(corpus, indices, jobs=told.jobs)
+    print(title)
+    print(missing_lines(ways))
+    made = f"Corpus {corpus.name}, code {code_digest()}, {date.today()}."
+    section = Section("Hindrances", (MISSING_WORDS,), "", missing_lines(ways))
+    return _written(
+        write(told.out, "evaluation-missing", title, made, None, (section,), {"ways": ways})
     )
 
 
