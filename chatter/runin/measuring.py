@@ -60,16 +60,18 @@ def measure(
         if item.part == "broad":
             value = ruler.band(*_BROAD_HZ)
         elif item.part == "line":
-            value = ruler.line(item.at, item.at * 1.5e-3)
+            if not ruler.crowded(item.at, item.key):
+                value = ruler.line(item.at, item.at * 1.5e-3)
         elif turning.heard and item.part == "ray":
-            value = ruler.order(item.at)
+            if not ruler.crowded(item.at * usual_hz, item.key):
+                value = ruler.order(item.at)
         elif turning.heard and item.part.startswith("gear:"):
             shaft = ratios[item.part.partition(":")[2]]
             used = MESH_HARMONICS if harmonics is None else harmonics.get(item.part, ())
             if item.sort == LEVEL:
-                value = ruler.mesh(item.at, used)
+                value = ruler.mesh(item.at, used, item.part)
             else:
-                value = ruler.sidebands(item.at, shaft, used)
+                value = ruler.sidebands(item.at, shaft, used, item.part)
         if value is not None and math.isfinite(value.value_db):
             values[item.key] = value
     return Measured(turning, values, _references(ruler, machine, items), hidden)
@@ -149,9 +151,8 @@ class _Ruler:
         """Half the width over which a line that turns spreads."""
         return at_hz * max(6e-4, 2.0 * self.turning.relative_error)
 
-    def crowded(self, order: float, own: str) -> bool:
-        """A line of another part stands too near to this order."""
-        at = order * self.usual_hz
+    def crowded(self, at: float, own: str) -> bool:
+        """A line of another part stands too near to this frequency [Hz]."""
         near = 3.0 * self.s.step_hz + 1e-3 * at
         close = np.flatnonzero(np.abs(self._busy_hz - at) < near)
         return any(self._busy_of[i] != own for i in close)
@@ -167,38 +168,41 @@ class _Ruler:
         at = order * self.turning.spindle_hz
         return self.line(at, self.reach(at))
 
-    def mesh(self, order: float, harmonics: Sequence[int]) -> Value | None:
+    def mesh(self, order: float, harmonics: Sequence[int], own: str) -> Value | None:
         """Mean level of the mesh line and its harmonics.
 
         The mean of levels: in a room each line is raised or lowered by where the phone
         stands, and the mean over several scatters less than the strongest of them.
         """
-        found = [self.member(h * order) for h in harmonics]
+        alone = [h for h in harmonics if not self.crowded(h * order * self.usual_hz, own)]
+        found = [self.member(h * order) for h in alone]
         pairs = [one for one in found if one is not None]
         if not pairs:
             return None
         heard = any(power > _LINE * noise for power, noise in pairs)
         return Value(_mean_level(pairs), heard)
 
-    def sidebands(self, order: float, shaft: float, harmonics: Sequence[int]) -> Value | None:
+    def sidebands(
+        self, order: float, shaft: float, harmonics: Sequence[int], own: str
+    ) -> Value | None:
         """Mean level of the sidebands one shaft turn away, less that of their meshes.
 
         Only where they part from the mesh line and from other parts' lines, and below where
         bearings ring.
         """
-        own = next(of for f, of in zip(self._busy_hz, self._busy_of, strict=True)
-                   if abs(f - order * self.usual_hz) < 1e-6 * f)  # fmt: skip
         meshes: list[tuple[float, float]] = []
         sides: list[tuple[float, float]] = []
         for h in harmonics:
             at = h * order * self.usual_hz
             if h > 1 and at > CARRIER_HZ[0]:
                 break  # up there the ringing of a bearing may lie between
-            if shaft * self.usual_hz < 2.5 * self.s.step_hz + 2.0 * self.reach(at):
+            if self.crowded(
+                at, own
+            ) or shaft * self.usual_hz < 2.5 * self.s.step_hz + 2.0 * self.reach(at):
                 continue
             line = self.member(h * order)
             places = [h * order + k * shaft for k in _SIDES]
-            around = [self.member(o) for o in places if not self.crowded(o, own)]
+            around = [self.member(o) for o in places if not self.crowded(o * self.usual_hz, own)]
             members = [one for one in around if one is not None]
             if line is None or not members:
                 continue
