@@ -1,4 +1,5 @@
-"""Which stretches of the recording are cuts: plateaus of level, asked for their teeth."""
+"""Which stretches of the recording are cuts: plateaus of level, asked for their teeth, and
+other ways to part it where the teeth prefer them."""
 
 from __future__ import annotations
 
@@ -8,6 +9,7 @@ import numpy as np
 
 from chatter.job.cut import Job
 from chatter.listening.passes import Plateaus, Span, cutting_level
+from chatter.listening.rivals import better_spans
 from chatter.listening.speed import HEARD_Z, Heard, comb_score, hear_speed
 from chatter.listening.track import Track
 from chatter.sound.frames import Frames
@@ -43,8 +45,6 @@ def find_cuts(track: Track, job: Job, plateaus: Plateaus) -> Cuts:
     spans = spans or plateaus.spans_above(0, spindle_hz=spindle_hz)
     longest = max(spans, key=lambda s: s.length_s)
     heard = _listen_to(track, job, longest)
-    if first == 0:
-        return Cuts(spans, longest, heard)
 
     def teeth_in(span: Span) -> float:
         a, b = track.samples(span)
@@ -55,11 +55,16 @@ def find_cuts(track: Track, job: Job, plateaus: Plateaus) -> Cuts:
     level = cutting_level(
         plateaus, spindle_hz=spindle_hz, tooth_score=teeth_in, heard_score=HEARD_Z
     )
-    better = plateaus.spans_above(level, spindle_hz=spindle_hz)
-    if level == first or not better:
+    best = spans
+    if level != first:
+        best = plateaus.spans_above(level, spindle_hz=spindle_hz) or spans
+    best = better_spans(
+        plateaus, best, spindle_hz=spindle_hz, tooth_score=teeth_in, heard_score=HEARD_Z
+    )
+    if best == spans:
         return Cuts(spans, longest, heard)
-    longest = max(better, key=lambda s: s.length_s)
-    return Cuts(better, longest, _listen_to(track, job, longest))
+    longest = max(best, key=lambda s: s.length_s)
+    return Cuts(best, longest, _listen_to(track, job, longest))
 
 
 def _listen_to(track: Track, job: Job, span: Span) -> Heard:

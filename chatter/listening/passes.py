@@ -2,22 +2,25 @@
 
 The level over time usually has two or three plateaus: quiet or idling, cutting, and
 sometimes cutting with chatter on top of it.  The plateaus are found first; which of them
-are cutting is then asked of the teeth (``listening.speed``), not of the level.
+are cutting is then asked of the teeth (``listening.speed``), not of the level.  The same is
+done with courses of the spectrum's shape (``listening.courses``), for where the level fails.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from chatter.listening.courses import leading_courses
 from chatter.sound.frames import Frames
 from chatter.sound.modulation import moving_mean
 
 _LOWEST_HZ = 150.0
 _STEP_DB = 4.0  # plateaus closer than this are one
+_SHAPE_STEP_DB = 1.5  # the same in courses of shape, where the teeth must confirm it
 _SEPARATION = 0.74  # Otsu's between-class share; a single bell curve gives 0.64
 _VALLEY = 0.4  # a valley this much lower than both its peaks parts two plateaus
 _BIN_DB = 0.25
@@ -47,11 +50,18 @@ class Plateaus:
         Level over the quietest part, bands weighted by how much they vary.
     thresholds_db : tuple of float
         Ascending limits between the plateaus; empty when there is only one.
+    bands_db : ndarray, shape (bands, n), float32
+        Band levels that the course was made of.
+    others : tuple of Plateaus
+        Plateaus of other courses than the level (``listening.courses``), for where a
+        phone's gain has flattened the level.
     """
 
     time_s: np.ndarray
     activity_db: np.ndarray
     thresholds_db: tuple[float, ...]
+    bands_db: np.ndarray
+    others: tuple[Plateaus, ...] = ()
 
     def spans_above(self, level: int, *, spindle_hz: float) -> tuple[Span, ...]:
         """Stretches above the ``level``-th threshold (0: everything).
@@ -68,6 +78,13 @@ class Plateaus:
         edges = np.flatnonzero(np.diff(np.r_[False, on, False].astype(np.int8)))
         return tuple(
             Span(float(self.time_s[a]), float(self.time_s[b - 1])) for a, b in edges.reshape(-1, 2)
+        )
+
+    def ways(self, *, spindle_hz: float) -> tuple[tuple[Span, ...], ...]:
+        """The stretches above each threshold."""
+        return tuple(
+            self.spans_above(level, spindle_hz=spindle_hz)
+            for level in range(1, len(self.thresholds_db) + 1)
         )
 
 
@@ -89,31 +106,37 @@ def find_plateaus(frames: Frames, *, spindle_hz: float) -> Plateaus:
     weight = np.maximum(high - low, 0.5)
     activity = ((level - low) * weight).sum(axis=0) / weight.sum()
     least = max(0.3, 2.0 / spindle_hz) / frames.step_s
-    thresholds = _split(activity, least)
-    return Plateaus(frames.time_s, activity, tuple(sorted(thresholds)))
+    level = level.astype(np.float32)
+
+    def parted(course: np.ndarray, step_db: float) -> Plateaus:
+        limits = tuple(sorted(_split(course, least, step_db)))
+        return Plateaus(frames.time_s, course, limits, level)
+
+    others = tuple(parted(course, _SHAPE_STEP_DB) for course in leading_courses(level))
+    return replace(parted(activity, _STEP_DB), others=others)
 
 
-def _split(activity: np.ndarray, least: float, depth: int = 0) -> list[float]:
+def _split(activity: np.ndarray, least: float, step_db: float, depth: int = 0) -> list[float]:
     """Thresholds between plateaus: valleys of the level's distribution, or, where two
     plateaus are joined by long ramps, the best two-class split (Otsu 1979)."""
     if activity.size < 2 * least or depth >= _MOST_LEVELS - 1:
         return []
-    cut = _valley(activity, least)
+    cut = _valley(activity, least, step_db)
     if cut is None:
-        cut = _two_classes(activity, least)
+        cut = _two_classes(activity, least, step_db)
     if cut is None:
         return []
     return [
         cut,
-        *_split(activity[activity <= cut], least, depth + 1),
-        *_split(activity[activity > cut], least, depth + 1),
+        *_split(activity[activity <= cut], least, step_db, depth + 1),
+        *_split(activity[activity > cut], least, step_db, depth + 1),
     ]
 
 
-def _valley(activity: np.ndarray, least: float) -> float | None:
+def _valley(activity: np.ndarray, least: float, step_db: float) -> float | None:
     """Deepest valley between two peaks of the distribution that lie a step apart."""
     low, high = float(activity.min()), float(activity.max())
-    if high - low < _STEP_DB:
+    if high - low < step_db:
         return None
     edges = np.arange(low - 1.0, high + 1.0 + _BIN_DB, _BIN_DB)
     counts, _ = np.histogram(activity, bins=edges)
@@ -127,7 +150,7 @@ def _valley(activity: np.ndarray, least: float) -> float | None:
     depth = density / np.maximum(np.minimum(left_peak, right_peak), 1e-9)
     below = np.cumsum(counts)
     usable = (below >= least) & (activity.size - below >= least)
-    usable &= right_at - left_at >= _STEP_DB
+    usable &= right_at - left_at >= step_db
     depth = np.where(usable, depth, np.inf)
     if depth.min(initial=np.inf) > _VALLEY:
         return None
@@ -142,7 +165,7 @@ def _argmax_so_far(values: np.ndarray) -> np.ndarray:
     return np.maximum.accumulate(np.where(fresh, np.arange(values.size), 0))
 
 
-def _two_classes(activity: np.ndarray, least: float) -> float | None:
+def _two_classes(activity: np.ndarray, least: float, step_db: float) -> float | None:
     counts, edges = np.histogram(activity, bins=120)
     centres = 0.5 * (edges[1:] + edges[:-1])
     below = np.cumsum(counts)
@@ -154,13 +177,21 @@ def _two_classes(activity: np.ndarray, least: float) -> float | None:
     between[(below < least) | (above < least)] = 0.0
     best = int(np.argmax(between))
     total = activity.size**2 * float(activity.var())
-    if total <= 0 or between[best] / total < _SEPARATION:
+    if total <= 0 or between[best] / total < max(_SEPARATION, _line_share(activity)):
         return None
-    if mean_above[best] - mean_below[best] < _STEP_DB:
+    if mean_above[best] - mean_below[best] < step_db:
         return None
     # anywhere in the empty middle serves as well as the best split: take its centre
     same = np.flatnonzero(between > 0.995 * between[best])
     return float(centres[same].mean())
+
+
+def _line_share(activity: np.ndarray) -> float:
+    """Share of the variance that a steady rise or fall explains: a level that only creeps
+    fills its range evenly, which two classes explain by 0.75, yet it has no plateaus."""
+    time = np.arange(activity.size) - 0.5 * (activity.size - 1)
+    slope = float(time @ (activity - activity.mean()))
+    return slope**2 / max(float(time @ time) * activity.size * float(activity.var()), 1e-12)
 
 
 def close_gaps(on: np.ndarray, longest: int) -> np.ndarray:
@@ -203,7 +234,8 @@ def cutting_level(
     while level < tops:
         here = best[level]
         above = max(
-            (best[j] for j in range(level + 1, tops + 1) if best[j] == best[j]), default=0.0
+            (best[j] for j in range(level + 1, tops + 1) if best[j] == best[j]),
+            default=0.0,
         )
         if math.isnan(here) or here >= heard_score or above < heard_score:
             break
@@ -244,10 +276,14 @@ def rest_of(plateaus: Plateaus, passes: tuple[Span, ...]) -> tuple[Span, ...]:
 
 def busy(plateaus: Plateaus, passes: tuple[Span, ...], *, spindle_hz: float) -> tuple[Span, ...]:
     """The passes, and every other stretch above the lowest plateau: where a time span was
-    stated, what lies outside it may be cutting too and is no idling."""
+    stated, what lies outside it may be cutting too and is no idling.  Passes found by
+    another course than the level leave nothing else that cuts."""
+    if any(passes == way for one in plateaus.others for way in one.ways(spindle_hz=spindle_hz)):
+        return passes
     level = min(1, len(plateaus.thresholds_db))
     spans = sorted(
-        {*passes, *plateaus.spans_above(level, spindle_hz=spindle_hz)}, key=lambda s: s.start_s
+        {*passes, *plateaus.spans_above(level, spindle_hz=spindle_hz)},
+        key=lambda s: s.start_s,
     )
     merged: list[Span] = []
     for span in spans:
