@@ -9,8 +9,10 @@ from pathlib import Path
 
 from chatter.errors import ChatterError
 
-#: Development may look at these seeds as often as it likes; reporting never uses them.
-DEVELOPMENT_FROM, REPORTING_FROM = 0, 700_000
+#: How it stands is told on standard error after so many histories.
+_TELL_EVERY = 20
+#: Development may look at its seeds as often as it likes; reporting never uses them.
+DEVELOPMENT_FROM, REPORTING_FROM = 0, 800_000
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -61,6 +63,8 @@ def _measure(told: argparse.Namespace) -> int:
         if one.found_by is not None and not one.in_time:
             when = "never" if one.found_at is None else "too late"
             print(f"seed {one.seed}: {one.worsens} found {when}", flush=True)
+        if len(found) % _TELL_EVERY == 0 and len(found) < told.count:
+            print(f"... {'; '.join(in_words(found)[1:3])}", file=sys.stderr, flush=True)
     print()
     for line in in_words(found):
         print(line)

@@ -68,7 +68,18 @@ def all_strikes(
     while waiting:
         found = {i.key: _strikes(envelope, spindle_hz, i, masked) for i in waiting}
         waiting = [i for i in waiting if _whole(found[i.key], usual[i.key])]
+        blind = [i for i in items if i.strikes and usual[i.key] is None]
         heard = [i for i in waiting if found[i.key].value.heard]  # type: ignore[union-attr]
+        # A harmonic of something that cannot be looked for is not blamed.
+        blamed = {
+            i.key
+            for i in heard
+            if _above(envelope, found[i.key].order * spindle_hz, i, blind)  # type: ignore[union-attr]
+        }
+        waiting = [i for i in waiting if i.key not in blamed]
+        heard = [i for i in heard if i.key not in blamed]
+        if blamed and not heard:
+            continue
         if not heard:
             values |= {i.key: found[i.key].value for i in waiting}  # type: ignore[union-attr]
             break
@@ -84,6 +95,26 @@ def all_strikes(
             _mask(masked, step, own.order * spindle_hz, beside=beside * spindle_hz, wide=6e-3)
     hidden = {key for key, one in usual.items() if one is not None and key not in values}
     return values, frozenset(hidden)
+
+
+def _above(envelope: MeanSpectrum, at_hz: float, item: Item, blind: Sequence[Item]) -> bool:
+    """What was found is twice or three times something that cannot be looked for.
+
+    Another item's orders lie there, and lines stand between the harmonics found, where only
+    the harmonics of the lower one would be.
+    """
+    limit = envelope.significant(_HEARD, bins=9)
+    for k in (2, 3):
+        if not any(k * o.low <= item.high and item.low <= k * o.high for o in blind):
+            continue
+        for multiple in range(k + 1, 3 * k):
+            place = round(multiple * at_hz / k / envelope.step_hz)
+            if multiple % k == 0 or place >= envelope.power.size - 2:
+                continue
+            near = slice(place - 1, place + 2)
+            if float((envelope.power[near] / envelope.floor[near]).max()) > limit:
+                return True
+    return False
 
 
 def _whole(found: _Found | None, usual: _Found | None) -> bool:
@@ -150,10 +181,17 @@ def _strikes(
         opened.append(1.0 - float(np.isnan(window).mean()))
     if not rows:
         return None
-    each = np.maximum(np.nan_to_num(np.array(rows), nan=1.0), 1.0)
-    # The mean of levels, not of powers: one line of somebody else's is no family.
-    mean = np.asarray(db(each)).mean(axis=0)
+    each = np.array(rows)
+    seen = np.isfinite(each)
+    # The mean of levels, not of powers: one line of somebody else's is no family.  At a slip
+    # where a shaft hides one harmonic the others tell.
+    levels = np.where(seen, np.asarray(db(np.maximum(np.nan_to_num(each, nan=1.0), 1.0))), 0.0)
+    count = seen.sum(axis=0)
+    mean = np.where(count >= max(1, len(rows) - 1), levels.sum(axis=0) / np.maximum(count, 1), -1.0)
     best = int(np.argmax(mean))
+    if mean[best] < 0.0:
+        return None
     limit = envelope.significant(_HEARD, bins=max(1, bins))
-    value = Value(float(mean[best]), float(each[0, best]) > limit)
+    lowest = int(np.argmax(seen[:, best]))  # the fundamental, or the next that can be seen
+    value = Value(float(mean[best]), float(each[lowest, best]) > limit)
     return _Found(value, float(orders[best]), len(rows), float(np.mean(opened)))
