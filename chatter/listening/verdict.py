@@ -18,7 +18,7 @@ from chatter.listening.speed import HEARD_Z, TURN_HEARD_Z
 TELL = 0.65
 #: Revolutions below which nothing tied to the turn can be said.
 FEWEST_TURNS = 8.0
-_FAULTS = ("chatter", "side_rubbing", "uneven_teeth")
+_FAULTS = ("chatter", "side_rubbing", "uneven_teeth")  # the gravest first
 _TEETH_DB = 12.0  # swelling with the teeth over chance, which gives 5
 _SLIGHT = 0.1  # log odds below this say nothing
 
@@ -57,7 +57,9 @@ def judge(
     probabilities = {"normal": normal, **faults, "machine_only": 1.0 - cutting}
     probabilities = {name: probabilities[name] for name in CAUSES}
 
+    # where several hold, the gravest that can be told comes first; the rest by their odds
     holding = sorted((n for n in _FAULTS if faults[n] >= 0.5), key=lambda n: -faults[n])
+    holding.sort(key=lambda n: _FAULTS.index(n) if faults[n] >= TELL else len(_FAULTS))
     verdict = holding[0] if holding else max(("normal", "machine_only"), key=probabilities.get)
     confidence = probabilities[verdict]
     turns = measures["revolutions"]

@@ -233,3 +233,24 @@ def test_tiny_spans(rng, span):
     )
     (one,) = hearing.passes
     assert one.verdict == "cannot_tell" and one.reason and no_nan(one)
+
+
+def test_of_two_faults_that_can_be_told_the_gravest_comes_first(monkeypatch):
+    """Chatter breaks cutters; it is named before rubbing that is a little surer."""
+    from chatter.listening import verdict as room
+    from chatter.listening.model import Cause
+
+    def opinion(chatter, rubbing):
+        odds = {"cutting": 20.0, "uneven_teeth": -9.0, "tone": 0.0}
+        odds |= {
+            name: math.log(p / (1 - p))
+            for name, p in (("chatter", chatter), ("side_rubbing", rubbing))
+        }
+        monkeypatch.setattr(room, "model", lambda: {n: Cause(b, {}) for n, b in odds.items()})
+        return judge({"revolutions": 50.0}, contradicted=False, unfit=None, turn_s=0.1)
+
+    both = opinion(0.75, 0.9)
+    assert (both.verdict, both.also) == ("chatter", ("side_rubbing",))
+    assert both.confidence == pytest.approx(0.75)
+    doubtful = opinion(TELL - 0.05, 0.9)
+    assert (doubtful.verdict, doubtful.also) == ("side_rubbing", ("chatter",))
