@@ -120,12 +120,13 @@ def course_measures(
 
 
 def contrast_db(plateaus: Plateaus, span: Span, rest: tuple[Span, ...]) -> float:
-    """Level of a pass over the rest of the recording [dB]; NaN when there is no rest."""
+    """Level of a pass over the rest of the recording [dB]; 0 when there is no rest: it is no
+    louder than anything else that was heard."""
     time, level = plateaus.time_s, plateaus.activity_db
     inside = level[(time >= span.start_s) & (time <= span.end_s)]
     outside = [level[(time >= s.start_s) & (time <= s.end_s)] for s in rest]
     if not outside or not inside.size:
-        return float("nan")
+        return 0.0
     return float(np.median(inside) - np.median(np.concatenate(outside)))
 
 
