@@ -185,6 +185,6 @@ def _how(sound: Sound, job: Job) -> tuple[str, ...]:
         f"Spindle speed: joint comb over spectrum and envelopes, within 8 % of the stated "
         f"{job.cut.speed_rev_min:g} rev/min, and half to double for contradictions.",
         "Lines: significant at a chance of 1 in 1000 per pass, against a running-median floor.",
-        "Verdict: one logistic model per cause over bounded scores of the evidence "
+        "Verdict: per cause the sum of what each piece of evidence adds to its log odds "
         "(chatter/listening/model.json).",
     )
