@@ -57,7 +57,8 @@ def load_folder(folder: str | Path, card: str | Path | None = None) -> Log:
     path = folder / CARD if card is None else Path(card)
     if not path.exists():
         raise CardError(
-            f"There is no machine card '{path}': write one with at least its name and speeds."
+            f"There is no machine card '{path}': write one with at least its name and speeds, or "
+            "name the card itself."
         )
     machine = load_machine(path)
     index = folder / INDEX
