@@ -92,20 +92,26 @@ def _heard(first: str, a: Sequence[Listened], second: str, b: Sequence[Listened]
     ]
 
 
+def one_sort(takes: Sequence[Listened]) -> bool:
+    """Whether all recordings are of one sort, as one phone with one setting makes them."""
+    return len(_sorts(takes)) <= 1
+
+
+def _sorts(takes: Sequence[Listened]) -> set[tuple[int, str, str]]:
+    sources = [take.findings.source for take in takes]
+    return {(one.rate_hz, one.codec, one.container) for one in sources}
+
+
 def _phones(sides: Sequence[Sequence[Listened]]) -> list[str]:
-    sources = {
-        (t.findings.source.rate_hz, t.findings.source.codec, t.findings.source.container)
-        for takes in sides
-        for t in takes
-    }
-    if len(sources) == 1:
+    sorts = _sorts([take for takes in sides for take in takes])
+    if len(sorts) == 1:
         return []
     told = " and ".join(
-        f"{container} ({codec}, {rate} Hz)" for rate, codec, container in sorted(sources)
+        f"{container} ({codec}, {rate} Hz)" for rate, codec, container in sorted(sorts)
     )
     return [
-        f"The recordings are of different sorts, {told}: another phone or another setting; "
-        "use the same phone, app and place for every cutter."
+        f"The recordings are of different sorts, {told}: another phone or another setting, which "
+        "makes every interval wider; use the same phone, app and place for every cutter."
     ]
 
 

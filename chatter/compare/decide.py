@@ -7,7 +7,7 @@ from itertools import combinations
 
 from chatter.compare.contrast import SideFeatures
 from chatter.compare.estimate import Estimate, estimate
-from chatter.compare.families import FAMILIES, Family, between, chance_of
+from chatter.compare.families import FAMILIES, Family, between, widening
 from chatter.compare.features import NAMES
 from chatter.compare.results import Difference, Place, Ranking
 from chatter.compare.words import sentence
@@ -29,7 +29,11 @@ WIDEST_DB = 15.0
 
 
 def differences(
-    names: Sequence[str], sides: Sequence[SideFeatures], *, tones: dict[str, tuple[float, ...]]
+    names: Sequence[str],
+    sides: Sequence[SideFeatures],
+    *,
+    tones: dict[str, tuple[float, ...]],
+    alike: bool,
 ) -> tuple[Difference, ...]:
     """All families of all pairs of cutters.
 
@@ -39,6 +43,8 @@ def differences(
     sides : sequence of SideFeatures
     tones : dict
         Frequencies of chatter ("free") and of squeal that were found in any take.
+    alike : bool
+        Whether all recordings are of one sort, as one phone makes them.
 
     Returns
     -------
@@ -48,17 +54,17 @@ def differences(
     """
     pairs = list(combinations(range(len(sides)), 2))
     found = {
-        (i, j, family.name): estimate(sides[i], sides[j], family, between()[family.name])
+        (i, j, family.name): estimate(sides[i], sides[j], family, between(alike)[family.name])
         for i, j in pairs
         for family in FAMILIES
     }
-    tested = max(sum(found[i, j, family.name] is not None for family in FAMILIES) for i, j in pairs)
     return tuple(
         _difference(
             family,
             (names[i], names[j]),
             found[i, j, family.name],
-            chance_of(family.name, tested, len(pairs)),
+            between(alike)[family.name].reach,
+            len(pairs),
             absent=_absent(family, tones) and sides[i].takes > 0 and sides[j].takes > 0,
             missing=next((names[k] for k in (i, j) if sides[k].takes == 0), None),
             faint=_faint(family, sides[j]),
@@ -98,7 +104,8 @@ def _difference(
     family: Family,
     names: tuple[str, str],
     one: Estimate | None,
-    chance: float,
+    reach: float,
+    pairs: int,
     *,
     absent: bool,
     missing: str | None,
@@ -109,7 +116,7 @@ def _difference(
         said = "not_shown" if absent else "cannot_tell"
         told = sentence(family, names, said, None, None, absent=absent, missing=missing)
         return Difference(family.name, family.title, *names, said, None, None, None, None, told)
-    half = half_width(one, chance)
+    half = one.error_db * reach * widening(one.freedom, pairs)
     value = one.difference_db
     if abs(value) > max(half, LEAST_DB):
         said = "shown"
@@ -128,13 +135,6 @@ def _difference(
         one.within_db,
         sentence(family, names, said, value, half, faint=faint, deep=deep),
     )
-
-
-def half_width(one: Estimate, chance: float) -> float:
-    """Half the interval that leaves out the truth with this chance [dB]."""
-    from scipy.special import stdtrit
-
-    return float(one.error_db * stdtrit(one.freedom, 1.0 - chance / 2.0))
 
 
 def rankings(names: Sequence[str], found: Sequence[Difference]) -> tuple[Ranking, ...]:

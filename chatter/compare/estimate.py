@@ -72,7 +72,7 @@ def estimate(
     stretch, freedom = _scatter(sides, one_take, weights, known.freedom)
     return Estimate(
         difference_db=float(weights @ (means[1] - means[0])),
-        error_db=float(known.scale * stretch / np.sqrt(information)),
+        error_db=float(stretch / np.sqrt(information)),
         within_db=float(np.sqrt(weights @ within @ weights)),
         freedom=freedom,
     )

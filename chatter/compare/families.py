@@ -15,9 +15,6 @@ import numpy as np
 
 #: Chance that any family is claimed to differ when nothing does.
 FAMILY_WISE = 0.05
-#: Share of that chance given to rubbing, what cutters are compared for most; the other
-#: families share the rest evenly.
-RUBBING_SHARE = 0.6
 
 
 @dataclass(frozen=True)
@@ -91,44 +88,50 @@ class Between:
         Change of each feature per dB of the family's own scale.
     covariance : ndarray, shape (features, features)
         Between takes, of one take [dB2]; what varies within a take comes on top.
-    scale, freedom : float
-        Differences of identical pairs over their standard error follow Student's t with
-        these.
+    reach : float
+        Half the interval over the standard error.  With the reaches of all families together,
+        any difference was claimed in fewer than one of twenty pairs of the same cut.
+    freedom : float
+        Of the Student's t that differences of the same cut, over their standard error, follow.
     """
 
     direction: np.ndarray
     covariance: np.ndarray
-    scale: float
+    reach: float
     freedom: float
 
 
 @cache
-def between() -> dict[str, Between]:
-    """The measured between-take terms, by family."""
+def between(alike: bool) -> dict[str, Between]:
+    """The measured between-take terms, by family.
+
+    Parameters
+    ----------
+    alike : bool
+        All recordings are of one sort (rate, coder, container), as one phone makes them;
+        else of different phones.
+    """
     text = files("chatter.compare").joinpath("between.json").read_text("utf-8")
     return {
         name: Between(
             np.array(row["direction"]),
             np.array(row["covariance"]),
-            float(row["scale"]),
+            float(row["reach"]),
             float(row["freedom"]),
         )
-        for name, row in json.loads(text)["families"].items()
+        for name, row in json.loads(text)["terms"]["alike" if alike else "other"].items()
     }
 
 
-def chance_of(name: str, tested: int, pairs: int = 1) -> float:
-    """Chance of a false claim that one family of one pair may take (Bonferroni).
+def widening(freedom: float, pairs: int) -> float:
+    """How much wider intervals must be for several pairs of cutters at once (Bonferroni).
 
     Parameters
     ----------
-    name : str
-    tested : int
-        Families that are tested, rubbing among them.
+    freedom : float
     pairs : int
-        Pairs of cutters.
     """
-    if tested <= 1:
-        return FAMILY_WISE / pairs
-    share = RUBBING_SHARE if name == "rubbing" else (1.0 - RUBBING_SHARE) / (tested - 1)
-    return FAMILY_WISE * share / pairs
+    from scipy.special import stdtrit
+
+    alone, together = (stdtrit(freedom, 1.0 - FAMILY_WISE / (2 * n)) for n in (1, pairs))
+    return float(together / alone)

@@ -10,8 +10,8 @@ import numpy as np
 
 from chatter import __version__
 from chatter.compare.asides import one_machine, with_asides
-from chatter.compare.conditions import warnings
-from chatter.compare.contrast import common_bands, side_features
+from chatter.compare.conditions import one_sort, warnings
+from chatter.compare.contrast import common_bands, side_features, usable
 from chatter.compare.decide import differences, rankings
 from chatter.compare.results import SCHEMA_VERSION, Comparison
 from chatter.compare.sides import side_report
@@ -139,7 +139,15 @@ def _compared(
         measured = [[replace(one, idle=None, machine=None) for one in side] for side in measured]
     bands = common_bands([m for side in measured for m in side])
     sides = [side_features(side, bands) for side in measured]
-    found = differences(names, sides, tones=tones)
+    alike = one_sort(
+        [
+            take
+            for side, taken in zip(listened, measured, strict=True)
+            for take, one in zip(side, taken, strict=True)
+            if usable(one)
+        ]
+    )
+    found = differences(names, sides, tones=tones, alike=alike)
     found = with_asides(found, names, measured, bands)
     told = [one for one in found if one.said != "cannot_tell"]
     shown = any(one.said == "shown" for one in found)
@@ -161,22 +169,28 @@ def _compared(
         cautions=tuple(
             dict.fromkeys(c for side in listened for take in side for c in take.findings.cautions)
         ),
-        how=_how(bands),
+        how=_how(bands, alike),
         simulated=any(take.findings.simulated for side in listened for take in side),
     )
 
 
-def _how(bands_hz: np.ndarray) -> tuple[str, ...]:
+def _how(bands_hz: np.ndarray, alike: bool) -> tuple[str, ...]:
     reach = f", {bands_hz[0, 0]:.0f} to {bands_hz[-1, 1]:.0f} Hz" if len(bands_hz) else ""
+    phones = (
+        "one phone in one room, at different distances and gains, as these recordings are all of "
+        "one sort"
+        if alike
+        else "different phones, coders, gains, distances and rooms"
+    )
     return (
         "Every number is a ratio within one recording, so that gain, distance and microphone "
         f"cancel: swelling of {len(bands_hz)} bands of noise over the turn{reach}, tones against "
         "their own neighbourhood, levels against the idling machine.",
         "Intervals: whole revolutions drawn again in blocks (circular block bootstrap), and on "
         "top what takes of one and the same cut differ by, measured on simulated pairs of takes "
-        "with different phones, gains, distances and rooms (chatter/compare/between.json).",
-        "All intervals of this comparison hold together with a chance of 95 % (Bonferroni): a "
-        "difference where there is none is claimed in at most one of twenty comparisons.",
+        f"with {phones} (chatter/compare/between.json).",
+        "All intervals of this comparison hold together: their reach was set on such pairs so that "
+        "any difference at all is claimed in fewer than one of twenty where there is none.",
         "Decibels of rubbing are scaled on simulated cuts whose rubbing was made 6 dB louder; "
         "very loud rubbing drowns what it is held against, and its changes come out too small.",
     )

@@ -54,12 +54,17 @@ def _fit(identical: int, rubbing: int, write: bool) -> None:
     from chatter.pairs.fit import PATH, as_text, fit
     from chatter.pairs.run import pair_features
 
-    pairs = {
-        sort: _counted(pair_features("development", sort, count), count)
-        for sort, count in (("identical", identical), ("rubbing", rubbing))
-    }
-    terms = fit(pairs["identical"], pairs["rubbing"])
-    text = as_text(terms, {sort: len(found) for sort, found in pairs.items()})
+    terms, counts = {}, {}
+    for phones in ("other", "alike"):
+        pairs = {
+            sort: _counted(
+                pair_features("development", sort, count, same_phone=phones == "alike"), count
+            )
+            for sort, count in (("identical", identical), ("rubbing", rubbing))
+        }
+        terms[phones] = fit(pairs["identical"], pairs["rubbing"])
+        counts[phones] = {sort: len(found) for sort, found in pairs.items()}
+    text = as_text(terms, counts)
     if write:
         PATH.write_text(text, encoding="utf-8")
         print(f"written: {PATH}")

@@ -40,7 +40,9 @@ def written(drawn: Drawn, folder: Path) -> list[list[Path]]:
     return made
 
 
-def pair_features(ranges: str, sort: str, count: int) -> Iterator[PairFeatures]:
+def pair_features(
+    ranges: str, sort: str, count: int, *, same_phone: bool = False
+) -> Iterator[PairFeatures]:
     """Features of both sides of so many pairs, for fitting the between-take terms.
 
     Parameters
@@ -50,10 +52,12 @@ def pair_features(ranges: str, sort: str, count: int) -> Iterator[PairFeatures]:
     sort : str
         "identical" or "rubbing".
     count : int
+    same_phone : bool
+        Both takes of a pair with one phone in one room.
     """
     for index in range(count):
         try:
-            drawn = draw_pair(ranges, sort, index)
+            drawn = draw_pair(ranges, sort, index, same_phone=same_phone)
             with tempfile.TemporaryDirectory(prefix="chatter-pairs-") as folder:
                 takes = [
                     hear(path, stated_job(scenes[0]), units="metric", progress=None)
