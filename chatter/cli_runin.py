@@ -87,6 +87,9 @@ def add_command(
         str | None, typer.Option(help="What the cut faces show: 'cross-hatch on both faces'.")
     ] = None,
     note: Annotated[str | None, typer.Option(help="Anything worth remembering.")] = None,
+    simulated: Annotated[
+        bool, typer.Option("--simulated", help="Label the recording as simulated.")
+    ] = False,
     book: _Book = None,
 ) -> None:
     """Add a recording of idling, a cut or a surface note to the log."""
@@ -102,6 +105,7 @@ def add_command(
         "teeth": teeth or "",
         "sign": sign or "",
         "note": note or "",
+        "simulated": "yes" if simulated else "",
     }
     folder = _folder_of(where)
     if folder is not None:

@@ -32,6 +32,11 @@ class Limits:
     low: float
     high: float
 
+    @staticmethod
+    def about(centre: float, half: float) -> Limits:
+        """Limits ``half`` away from the centre on both sides."""
+        return Limits(centre, centre - half, centre + half)
+
 
 def individuals_limits(values: Sequence[float], *, sigmas: float = 3.0) -> Limits:
     """Limits of an individuals chart: centre +- ``sigmas`` times mean moving range / 1.128.
@@ -46,9 +51,7 @@ def individuals_limits(values: Sequence[float], *, sigmas: float = 3.0) -> Limit
     x = np.asarray(values, float)
     if x.size < 2:
         raise ValueError("an individuals chart needs at least two values")
-    half = sigmas * float(np.mean(np.abs(np.diff(x)))) / D2
-    centre = float(x.mean())
-    return Limits(centre, centre - half, centre + half)
+    return Limits.about(float(x.mean()), sigmas * float(np.mean(np.abs(np.diff(x)))) / D2)
 
 
 def ewma(values: Sequence[float], start: float, weight: float = EWMA_WEIGHT) -> np.ndarray:
@@ -67,8 +70,12 @@ def ewma_limits(
 
     NIST/SEMATECH e-Handbook 6.3.2.4.
     """
-    half = sigmas * sigma * math.sqrt(weight / (2.0 - weight))
-    return Limits(target, target - half, target + half)
+    return Limits.about(target, sigmas * sigma * ewma_spread(weight))
+
+
+def ewma_spread(weight: float = EWMA_WEIGHT, steps: float = math.inf) -> float:
+    """Standard deviation of the moving average after so many values, over that of one value."""
+    return math.sqrt(weight / (2.0 - weight) * (1.0 - (1.0 - weight) ** (2 * steps)))
 
 
 @dataclass(frozen=True)
@@ -202,13 +209,10 @@ def judge(
     for at, (value, average) in enumerate(zip(later, averages, strict=True)):
         level = spent(alpha, at + 1) / 2.0
         t = float(stdtrit(scatter.df, 1.0 - level / 2.0))
-        half = t * scatter.sigma * math.sqrt(1.0 + 1.0 / baseline)
-        w, steps = EWMA_WEIGHT, at + 1
-        variance = w / (2.0 - w) * (1.0 - (1.0 - w) ** (2 * steps))
-        own = math.sqrt(variance + (1.0 - (1.0 - w) ** steps) ** 2 / baseline)
-        narrow = t * scatter.sigma * own
-        single = Limits(centre, centre - half, centre + half)
-        moving = Limits(centre, centre - narrow, centre + narrow)
+        single = Limits.about(centre, t * scatter.sigma * math.sqrt(1.0 + 1.0 / baseline))
+        left = 1.0 - (1.0 - EWMA_WEIGHT) ** (at + 1)  # what of the centre's error it has taken up
+        spread = math.hypot(ewma_spread(steps=at + 1), left / math.sqrt(baseline))
+        moving = Limits.about(centre, t * scatter.sigma * spread)
         up = value > single.high or average > moving.high
         down = value < single.low or average < moving.low
         found.append(Judged(value, average, single, moving, int(up) - int(down)))

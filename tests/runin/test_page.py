@@ -133,7 +133,7 @@ def folder(tmp_path, mill, monkeypatch):
 def said(capsys, *words, code=0):
     assert main(["runin", *map(str, words)]) == code
     told = capsys.readouterr()
-    return told.err if code else told.out
+    return told.err if code else " ".join(told.out.split())
 
 
 def test_plan_add_survey_report(folder, capsys):
