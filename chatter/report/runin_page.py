@@ -11,7 +11,7 @@ from typing import Any
 from chatter.errors import OutputError
 from chatter.report.files import DEFAULT_FOLDER, safe_stem, write_text
 from chatter.runin.entries import Entry
-from chatter.runin.parts import WORDS, Part
+from chatter.runin.parts import WORDS
 from chatter.runin.plan import next_step
 from chatter.runin.series import BASELINE_DATES
 from chatter.runin.study import RunIn
@@ -269,6 +269,3 @@ def _is_report(path: Path) -> bool:
             return re.search(_MARK, there.read(4096)) is not None
     except OSError:
         return False
-
-
-__all__ = ["Part", "headline", "render", "summary", "write_report"]
