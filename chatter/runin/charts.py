@@ -1,8 +1,8 @@
 """Control charts: limits from a machine's own history, and whether a point lies beyond.
 
-The two textbook charts (individuals with moving range, and EWMA) stand first, as in the
-NIST/SEMATECH e-Handbook of Statistical Methods, sections 6.3.2.2 and 6.3.2.4.  What is used
-for a machine is stricter: its history is short and many lines are watched at once, so the
+The charts are the textbook's, individuals with moving range and EWMA, as in the NIST/SEMATECH
+e-Handbook of Statistical Methods, sections 6.3.2.2 and 6.3.2.4.  For a machine they are made
+stricter: its history is short and many lines are watched at once, so the
 scatter of one line is steadied by that of all, the limits allow for it being an estimate,
 and the chance of any false flag in the whole history is kept.
 """
@@ -38,8 +38,8 @@ class Limits:
         return Limits(centre, centre - half, centre + half)
 
 
-def individuals_limits(values: Sequence[float], *, sigmas: float = 3.0) -> Limits:
-    """Limits of an individuals chart: centre +- ``sigmas`` times mean moving range / 1.128.
+def moving_range_sigma(values: Sequence[float]) -> float:
+    """Standard deviation of an individuals chart: mean moving range over 1.128.
 
     NIST/SEMATECH e-Handbook 6.3.2.2.
 
@@ -48,10 +48,9 @@ def individuals_limits(values: Sequence[float], *, sigmas: float = 3.0) -> Limit
     values : sequence of float, at least 2
         In the order of time.
     """
-    x = np.asarray(values, float)
-    if x.size < 2:
+    if len(values) < 2:
         raise ValueError("an individuals chart needs at least two values")
-    return Limits.about(float(x.mean()), sigmas * float(np.mean(np.abs(np.diff(x)))) / D2)
+    return float(np.mean(np.abs(np.diff(values)))) / D2
 
 
 def ewma(values: Sequence[float], start: float, weight: float = EWMA_WEIGHT) -> np.ndarray:
@@ -63,18 +62,12 @@ def ewma(values: Sequence[float], start: float, weight: float = EWMA_WEIGHT) -> 
     return np.array(out)
 
 
-def ewma_limits(
-    target: float, sigma: float, weight: float = EWMA_WEIGHT, *, sigmas: float = 3.0
-) -> Limits:
-    """Asymptotic limits of an EWMA chart: target +- k s sqrt(w / (2 - w)).
-
-    NIST/SEMATECH e-Handbook 6.3.2.4.
-    """
-    return Limits.about(target, sigmas * sigma * ewma_spread(weight))
-
-
 def ewma_spread(weight: float = EWMA_WEIGHT, steps: float = math.inf) -> float:
-    """Standard deviation of the moving average after so many values, over that of one value."""
+    """Standard deviation of the moving average after so many values, over that of one value.
+
+    Without ``steps`` the one it comes to in the end, sqrt(w / (2 - w)): NIST/SEMATECH
+    e-Handbook 6.3.2.4.
+    """
     return math.sqrt(weight / (2.0 - weight) * (1.0 - (1.0 - weight) ** (2 * steps)))
 
 
@@ -114,7 +107,8 @@ def steadied(baselines: Sequence[Sequence[float]], *, least: float = 0.0) -> lis
         return []
     variances = np.maximum(variances, max(least, 1e-3) ** 2)
     if len(variances) < 3:
-        return [Scatter(max(math.sqrt(v), least), d) for v, d in zip(variances, df, strict=True)]
+        alone = [moving_range_sigma(one) for one in baselines]
+        return [Scatter(max(s, least, 1e-3), d) for s, d in zip(alone, df, strict=True)]
     from scipy.special import digamma, polygamma
 
     logs = np.log(variances) - digamma(df / 2) + np.log(df / 2)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from chatter.runin.charts import ewma, individuals_limits, judge, spent, steadied
+from chatter.runin.charts import ewma, judge, moving_range_sigma, spent, steadied
 
 RUNS = 600
 
@@ -85,13 +85,13 @@ def test_least_scatter_is_kept():
 
 def test_one_series_alone_has_only_its_own_scatter():
     one = steadied([[0.0, 1.0, 0.0, 1.0, 0.0]])[0]
-    assert one.sigma == pytest.approx(np.sqrt(0.5))
+    assert one.sigma == pytest.approx(1.0 / 1.128)
     assert one.df < 4
 
 
 def test_individuals_need_two_values():
     with pytest.raises(ValueError, match="two values"):
-        individuals_limits([1.0])
+        moving_range_sigma([1.0])
 
 
 def test_the_average_starts_at_the_centre():
