@@ -195,7 +195,9 @@ async def recordings(request):
         if take.entry and take.entry in labels
     }
     busy = any(t.state in (WAITING, RUNNING) for one in kept for t in one.takes)
-    return page(request, "recordings.html", kept=kept, labels=by_id, busy=busy, refused=())
+    here = frozenset(take.entry for one in kept for take in one.takes if take.entry)
+    logged = await desk.shelf.ask(shelf.logged, here)
+    return page(request, "recordings.html", kept=kept, labels=by_id, busy=busy, logged=logged)
 
 
 async def units(request):

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import asyncio
 import json
+from dataclasses import replace
 
 from chatter.errors import ChatterError, JobError
 from chatter.findings_json import from_json
@@ -11,8 +13,9 @@ from chatter.page.desk import Plain, desk_of, kept_of, posted, see
 from chatter.page.queue import Full
 from chatter.page.render import page
 from chatter.page.routes_home import STATED, start_listen
-from chatter.page.spool import DONE, Kept, Take
+from chatter.page.spool import DONE, FAILED, RUNNING, WAITING, Kept, Take
 
+STOPPED = "You stopped this listen; the recording is kept."
 _MAY_WAIT = "Busy: as many recordings wait as the page allows. Nothing is lost; try again soon."
 
 
@@ -44,7 +47,7 @@ async def _page(
         if not take:
             found = forms.check_job(forms.with_cards(texts, found))
             found = forms.Read(one.stated, found.errors, found.wrong)
-    findings = _findings(desk, one, take)
+    findings = await asyncio.to_thread(_findings, desk, one, take)
     view = _view(desk, one)
     entry = take.entry if take else ""
     return page(
@@ -105,6 +108,8 @@ async def listen(request):
     found = forms.read(fields, STATED, units)
     machine, cutter = str(form.get("machine", ""))[:64], str(form.get("cutter", ""))[:64]
     idle, taps = str(form.get("idle", ""))[:64], str(form.get("taps", ""))[:64]
+    hidden = _hidden(one, machine, cutter)
+    found = replace(found, stated={**hidden, **found.stated})
     one = desk.spool.restate(
         one, found.stated, units=units, machine=machine, cutter=cutter, idle=idle, taps=taps
     )
@@ -148,6 +153,17 @@ async def label(request):
     return see(f"/recordings/{one.id}#really")
 
 
+async def stop(request):
+    """End a listen that waits or is being done; the recording stays."""
+    await posted(request)
+    desk, one = desk_of(request), kept_of(request)
+    await desk.queue.drop(one.id)
+    for take in desk.spool.get(one.id).takes:
+        if take.state in (WAITING, RUNNING):
+            desk.spool.change(one.id, take.number, state=FAILED, sentence=STOPPED)
+    return see(f"/recordings/{one.id}")
+
+
 async def remove(request):
     """Take a recording off the page."""
     await posted(request)
@@ -163,6 +179,16 @@ def page_of(one: Kept) -> str:
     if one.kind == "idle":
         return f"/shop/machine/{one.machine}/runin"
     return f"/{one.kind}/{one.id}"
+
+
+def _hidden(one: Kept, machine: str, cutter: str) -> dict[str, str]:
+    """What is stated of a recording and its form does not show; a chosen card takes its place."""
+    carded = {"machine": machine, "cutter": cutter}
+    return {
+        name: text
+        for name, text in one.stated.items()
+        if name not in STATED and not carded.get(name.partition(".")[0])
+    }
 
 
 def take_of(request, one: Kept) -> Take | None:

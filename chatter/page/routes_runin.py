@@ -51,9 +51,9 @@ _NO_FILE = "No recording came along: choose a file or film it, then press Add."
 
 async def upload(request):
     """An idle recording for the log."""
-    row = await _row(request)
 
     async def adopt(desk, form) -> list:
+        row = await _row(request)
         stated = {name: form.fields.get(name, "").strip()[:80] for name in _FIELDS}
         stated["date"] = stated["date"] or date.today().isoformat()
         _check(stated)
@@ -70,7 +70,7 @@ async def upload(request):
             kept.append(one)
         return kept
 
-    here = f"/shop/machine/{row.uid}/runin"
+    here = request.url.path.removesuffix("idle") + "runin"
     return await receive(request, adopt, here, f"{here}?wrong=none")
 
 

@@ -12,6 +12,9 @@ from chatter.page import forms
 
 Got = TypeVar("Got")
 
+#: Recordings of the book that the list shows beside those of the page.
+MOST_LOGGED = 60
+
 
 class Shelf:
     """An open logbook: one thread that writes, one that reads and never waits for the first.
@@ -109,6 +112,16 @@ def by_uid(book, kind: type, uid: str):
     """The row with this uid; None when there is none."""
     found = book.list(kind, uid=uid) if uid else ()
     return found[0] if found else None
+
+
+def logged(book, here: frozenset[str]) -> list[tuple]:
+    """Cuts of the book that are not on the page: (row, newest listen), the newest first."""
+    from chatter.logbook import ListenRow, RecordingRow
+
+    rows = [row for row in book.list(RecordingRow, kind="cut") if row.uid not in here]
+    rows = sorted(rows, key=lambda row: row.recorded_at or "", reverse=True)[:MOST_LOGGED]
+    found = ((row, book.list(ListenRow, recording=row)) for row in rows)
+    return [(row, listens[-1]) for row, listens in found if listens]
 
 
 def label_of(book, entry: str | None):

@@ -230,3 +230,15 @@ def test_removed_is_removed_and_the_logbook_keeps_it(run, short_aac):
     assert not list(page.desk.spool.recordings.iterdir())
     with open_book(page.settings.book) as book:
         assert book.count(ListenRow) == 1
+
+
+def test_a_listen_can_be_stopped_and_done_again(run, short_aac):
+    sleeps = "import sys, time; sys.stdin.read(); time.sleep(60)"
+    page = run(worker=sleeps)
+    where = page.send(("a.m4a", short_aac.read_bytes())).headers["location"]
+    assert "Stop</button>" in page.client.get(where).text
+    assert page.post(f"{where}/stop").status_code == 303
+    take = page.wait(where.rpartition("/")[2])
+    assert take.state == "failed" and "You stopped" in take.sentence
+    assert page.post(f"{where}/listen", **SETUP).status_code == 303
+    assert page.desk.spool.get(where.rpartition("/")[2]).last.number == 2

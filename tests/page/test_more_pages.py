@@ -258,3 +258,32 @@ def test_a_machine_is_run_in(page):
     assert take.summary in html.unescape(page.client.get(made).text)
     report = page.client.get(f"/recordings/{made.rpartition('/')[2]}/report")
     assert "Old mill" in report.text
+
+
+def test_a_recording_of_the_logbook_is_brought_to_the_page(run, tmp_path, short_aac):
+    """What 'chatter listen --log' stored is listed, and opens with all that was stated."""
+    from chatter.job.build import build_job
+    from chatter.listen import listen
+    from chatter.logbook import store_listen
+
+    job = {**SETUP, "cutter.side_relief": "yes", "cutter.collar_diameter": "50 mm"}
+    folder = tmp_path / "page"
+    folder.mkdir()
+    with open_book(folder / "book.db") as book:
+        stated = build_job({**job, "cutter.diameter": "150 mm"})
+        logged = store_listen(book, short_aac, stated, listen(short_aac, stated).findings)
+    page = run(folder, worker=None)
+    assert "short.m4a" in page.client.get("/recordings").text
+    assert page.post("/logged/none/open").status_code == 404
+    where = page.post(f"/logged/{logged.recording.uid}/open").headers["location"]
+    take = page.wait(where.rpartition("/")[2])
+    assert take.verdict == "chatter" and take.entry == logged.recording.uid
+    found = page.client.get(f"{where}/findings").json()
+    assert found["job"]["cutter"]["collar_diameter_m"] == pytest.approx(0.05)
+    assert "Also in the logbook" not in page.client.get("/recordings").text
+    # What the form does not show is not lost when one thing in it is corrected.
+    page.post(f"{where}/listen", **{**SETUP, "cut.speed": "105", "cutter.diameter": "150"})
+    page.wait(where.rpartition("/")[2])
+    again = page.client.get(f"{where}/findings").json()
+    assert again["job"]["cutter"]["collar_diameter_m"] == pytest.approx(0.05)
+    assert again["job"]["cut"]["speed_rev_min"] == 105
