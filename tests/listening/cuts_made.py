@@ -144,3 +144,14 @@ def family(seconds: float, lines: dict[float, float], *, rate_hz: int = RATE_HZ)
         sine(seconds, f, a, rate_hz=rate_hz, phase=1.3 * i)
         for i, (f, a) in enumerate(lines.items())
     )
+
+
+def melody(rng, seconds):
+    """Half-second notes of an equal-tempered scale, four partials each."""
+    out = 0.01 * rng.standard_normal(round(seconds * RATE_HZ))
+    t = np.arange(RATE_HZ // 2) / RATE_HZ
+    for start in range(0, out.size - t.size, t.size):
+        f = 220.0 * 2 ** (rng.integers(0, 24) / 12)
+        for k in (1, 2, 3, 4):
+            out[start : start + t.size] += 0.1 / k * np.sin(2 * np.pi * k * f * t)
+    return out

@@ -7,9 +7,10 @@ import pytest
 
 from chatter.job.cut import Cut, Job, Take
 from chatter.job.cutter import Cutter
-from chatter.listening.courses import explained, leading_courses, rise_db
+from chatter.listening.courses import explained, leading_courses, rises_db
 from chatter.listening.cuts import find_cuts
 from chatter.listening.passes import busy, find_plateaus, rest_of
+from chatter.listening.rivals import better_spans
 from chatter.listening.track import Track
 from chatter.sound.frames import make_frames
 from chatter.sound.modulation import moving_mean
@@ -25,10 +26,11 @@ def passes_of(x, rev_min, teeth, span_s=None):
 
 
 def rumble(rng, seconds, level):
-    """Idling: what lies below 600 Hz of noise, and a gear's tone."""
+    """Idling: noise, nearly all of it below 600 Hz, and a gear's tone."""
     noise = rng.standard_normal(round(seconds * RATE_HZ))
     low = noise - high_pass(noise, 600.0, RATE_HZ)
-    return level * low / low.std() + sine(seconds, 437.0, 0.3 * level)
+    hiss = 0.05 * noise
+    return level * (low / low.std() + hiss) + sine(seconds, 437.0, 0.3 * level)
 
 
 def zig_zag(rng, count, length_s, gap_s, rev_min, teeth, *, idle=0.01):
@@ -119,6 +121,43 @@ def test_a_stated_span_stays_the_one_pass(rng):
     assert [(s.start_s, s.end_s) for s in spans] == [(0.5, 12.0)]
 
 
+def asked(x, score):
+    """Passes by rivals when the teeth answer ``score(span)``, and those by level."""
+    frames = make_frames(reader(x), len(x), RATE_HZ)
+    plateaus = find_plateaus(frames, spindle_hz=25.0)
+    now = plateaus.spans_above(0, spindle_hz=25.0)
+    best = better_spans(plateaus, now, spindle_hz=25.0, tooth_score=score, heard_score=8.0)
+    return best, now
+
+
+def test_the_teeth_decide(rng):
+    """The same sound, four answers of the teeth; three passes are too few to go by length."""
+    x, edges = zig_zag(rng, 3, 2.0, 1.0, 1500.0, 4)
+    x = levelled(x)
+
+    def cutting(span):
+        middle = 0.5 * (span.start_s + span.end_s)
+        return bool(np.any((edges[:, 0] < middle) & (middle < edges[:, 1])))
+
+    best, now = asked(x, lambda span: 20.0 if cutting(span) else 2.0)
+    assert len(best) == 3
+    best, now = asked(x, lambda _: 20.0)  # heard as well between: one cut, other things on it
+    assert best == now
+    best, now = asked(x, lambda span: 20.0 if cutting(span) else 14.0)  # not clearer enough
+    assert best == now
+    best, now = asked(x, lambda span: 3.0 if cutting(span) else 1.0)  # nothing heard
+    assert best == now
+
+
+def test_evenly_long_passes_need_no_teeth(rng):
+    """Four passes or more of one length, half of the change explained, clearly louder."""
+    hiss = 0.14  # over the passes' own 0.1: 0.56 to 0.59 of what changes is theirs
+    for count, length_s, found in ((6, 2.0, 6), (3, 2.0, 1)):
+        x, _ = zig_zag(rng, count, length_s, 1.0, 1500.0, 4)
+        best, _ = asked(x + hiss * rng.standard_normal(x.size), lambda _: 0.0)
+        assert len(best) == found
+
+
 def test_leading_courses_of_a_made_change(rng):
     """Gain moves every band alike: the course of shape does not see it."""
     n = 4000
@@ -146,12 +185,11 @@ def test_explained_of_a_made_change(rng):
     assert explained(bands, np.ones(n, bool)) == 0.0
 
 
-def test_rise_takes_the_clearer_of_two_views():
+def test_rises_by_two_views():
     inside = np.array([False, False, True, True])
     bands = np.zeros((5, 4))
     bands[0] += 30.0 * inside  # one band up by 30 dB: all power up by (1000 + 4) / 5
-    assert rise_db(bands, inside) == pytest.approx(10.0 * np.log10(1004.0 / 5.0))
-    assert rise_db(bands + 6.0 * ~inside, inside) == pytest.approx(
-        10.0 * np.log10(1004.0 / 5.0) - 6.0
-    )
-    assert rise_db(bands, np.ones(4, bool)) == 0.0
+    power = 10.0 * np.log10(1004.0 / 5.0)
+    assert rises_db(bands, inside) == pytest.approx((0.0, power))
+    assert rises_db(bands + 6.0 * ~inside, inside) == pytest.approx((-6.0, power - 6.0))
+    assert rises_db(bands, np.ones(4, bool)) == (0.0, 0.0)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from chatter.listening.speed import HEARD_Z, comb_score, hear_speed
-from tests.listening.cuts_made import RATE_HZ, Made, cut, family, reader
+from tests.listening.cuts_made import RATE_HZ, Made, cut, family, melody, reader
 
 
 def listen_to(made: Made, stated_rev_min: float, teeth: int):
@@ -86,17 +86,6 @@ def test_one_tooth(rng):
 
 def noise(rng, seconds):
     return 0.1 * rng.standard_normal(round(seconds * RATE_HZ))
-
-
-def melody(rng, seconds):
-    """Half-second notes of an equal-tempered scale, four partials each."""
-    out = 0.01 * rng.standard_normal(round(seconds * RATE_HZ))
-    t = np.arange(RATE_HZ // 2) / RATE_HZ
-    for start in range(0, out.size - t.size, t.size):
-        f = 220.0 * 2 ** (rng.integers(0, 24) / 12)
-        for k in (1, 2, 3, 4):
-            out[start : start + t.size] += 0.1 / k * np.sin(2 * np.pi * k * f * t)
-    return out
 
 
 def hum(rng, seconds):

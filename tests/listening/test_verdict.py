@@ -21,7 +21,7 @@ from chatter.listening.model import Worth, model
 from chatter.listening.prior import prior_measures
 from chatter.listening.track import Track
 from chatter.listening.verdict import FEWEST_TURNS, TELL, judge, weigh
-from tests.listening.cuts_made import RATE_HZ, cut, reader, sine
+from tests.listening.cuts_made import RATE_HZ, cut, melody, reader, sine
 
 NAMES = [piece.name for piece in pieces()]
 #: Anything a measure may be, and not known.
@@ -254,3 +254,14 @@ def test_of_two_faults_that_can_be_told_the_gravest_comes_first(monkeypatch):
     assert both.confidence == pytest.approx(0.75)
     doubtful = opinion(TELL - 0.05, 0.9)
     assert (doubtful.verdict, doubtful.also) == ("side_rubbing", ("chatter",))
+
+
+@pytest.mark.parametrize(("rev_min", "teeth"), [(57, 48), (1656, 6), (9000, 5), (250, 1)])
+def test_music_is_no_cut(rng, rev_min, teeth):
+    """Steady tones, much louder than what lies between them: all that chatter has, but a
+    cutter."""
+    notes = melody(rng, 10.0)
+    x = np.r_[0.01 * rng.standard_normal(2 * RATE_HZ), notes].astype(np.float32)
+    track = Track(reader(x), x.size, RATE_HZ)
+    found = hear(track, job(float(rev_min), teeth), progress=lambda *_: None)
+    assert {one.verdict for one in found.passes} <= {"machine_only", "cannot_tell"}
