@@ -58,15 +58,15 @@ def explained(bands_db: np.ndarray, inside: np.ndarray) -> float:
     return float(np.mean(shares))
 
 
-def rise_db(bands_db: np.ndarray, inside: np.ndarray) -> float:
-    """How much louder the inside is than the outside [dB]: in the middlemost band or in
-    all power together, whichever says more; 0 where there is no outside."""
+def rises_db(bands_db: np.ndarray, inside: np.ndarray) -> tuple[float, float]:
+    """How much louder the inside is than the outside [dB]: in the middlemost band, and in
+    all power together; zeros where there is no outside."""
     bands_db, inside = _thinned(bands_db, inside)
     if inside.all() or not inside.any():
-        return 0.0
+        return 0.0, 0.0
     bands = bands_db[:, inside].mean(axis=1) - bands_db[:, ~inside].mean(axis=1)
     total = 10.0 * np.log10(np.mean(10.0 ** (bands_db / 10.0), axis=0))
-    return float(max(np.median(bands), total[inside].mean() - total[~inside].mean()))
+    return float(np.median(bands)), float(total[inside].mean() - total[~inside].mean())
 
 
 def _thinned(bands_db: np.ndarray, inside: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

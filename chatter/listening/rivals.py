@@ -7,27 +7,31 @@ the recording, and its stretches of cutting must hold the teeth while those betw
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
-from chatter.listening.courses import explained, rise_db
+from chatter.listening.courses import explained, rises_db
 from chatter.listening.passes import Plateaus, Span
 
 _LEAST_EXPLAINED = 0.3
 _LEAST_CONTRAST = 0.4  # how much clearer the teeth must be inside than outside
-_LEAST_RISE_DB = -1.0  # gain may level idling with the cut, hardly turn them about
+# Gain may level idling with the cut, hardly turn them about: no quieter than this by the
+# kinder of two views, nor by the other.
+_LEAST_RISES_DB = (-1.0, -6.0)
 _MARGIN = 0.2  # by which a rival must explain more, with and without the teeth's word
 _ALIKE = 0.85  # overlap over union from which two ways are the same
 _MOST = 3  # rivals whose teeth are asked for: each costs half a dozen combs
 _PROBES = 3
-_POOR, _RICH = 0.3, 0.65  # explained: hardly anything, nearly all
+_POOR, _FAIR, _RICH = 0.3, 0.5, 0.65  # explained: hardly anything, half, nearly all
 _CLEAR_RISE_DB = 3.0  # louder, where no teeth tell which stretches are the cuts
 _EVEN = 0.12  # scatter of the lengths of passes over one piece at one feed
 _UNEVEN = 0.25
 _EVEN_CONTRAST = 0.1
-_FEWEST, _MANY = 3, 5  # passes by which lengths can be compared, and by which alone
+_SLACK = 0.05  # by which evener passes may explain less
+_FEWEST, _MANY = 3, 4  # passes by which lengths can be compared, and by which alone
 
 ToothScore = Callable[[Span], float]
 
@@ -44,14 +48,19 @@ class Way:
         Frames in a pass.
     explained : float
         Share of the recording's changes that it explains.
-    rise_db : float
-        How much louder its passes are than the rest.
+    rises_db : (float, float)
+        How much louder its passes are than the rest, by two views.
     """
 
     spans: tuple[Span, ...]
     inside: np.ndarray
     explained: float
-    rise_db: float
+    rises_db: tuple[float, float]
+
+    @property
+    def clearly_louder(self) -> bool:
+        """Louder beyond doubt: where no teeth are heard, these are the cuts."""
+        return max(self.rises_db) > _CLEAR_RISE_DB and min(self.rises_db) > -_CLEAR_RISE_DB
 
 
 @dataclass(frozen=True)
@@ -122,9 +131,9 @@ def better_spans(
             continue
         contrast = heard.contrast(heard_score)
         if not heard.heard(heard_score):
-            # no teeth anywhere: only what parts the recording far better will do
-            clear = way.explained > _RICH and way.rise_db > _CLEAR_RISE_DB
-            if clear and now.explained < _POOR and best is now:
+            # no teeth anywhere: only what parts it far better, or evenly, will do
+            rich = way.explained > _RICH and now.explained < _POOR
+            if (rich or (even and way.explained > _FAIR)) and way.clearly_louder and best is now:
                 best = way
         elif even and contrast >= _EVEN_CONTRAST:
             return way.spans
@@ -138,8 +147,9 @@ def _way(plateaus: Plateaus, spans: tuple[Span, ...]) -> Way:
     for span in spans:
         inside |= (plateaus.time_s >= span.start_s) & (plateaus.time_s <= span.end_s)
     parted = explained(plateaus.bands_db, inside)
-    rise = rise_db(plateaus.bands_db, inside) if parted >= _LEAST_EXPLAINED else 0.0
-    return Way(spans, inside, parted, rise)
+    if parted < _LEAST_EXPLAINED:
+        return Way(spans, inside, parted, (0.0, 0.0))
+    return Way(spans, inside, parted, rises_db(plateaus.bands_db, inside))
 
 
 def _rivals(plateaus: Plateaus, now: Way, spindle_hz: float) -> list[Way]:
@@ -152,7 +162,8 @@ def _rivals(plateaus: Plateaus, now: Way, spindle_hz: float) -> list[Way]:
             way = _way(plateaus, spans)
             if way.explained < _LEAST_EXPLAINED or _alike(way, now):
                 continue
-            if way.rise_db >= _LEAST_RISE_DB:
+            kinder, other = sorted(way.rises_db, reverse=True)
+            if kinder >= _LEAST_RISES_DB[0] and other >= _LEAST_RISES_DB[1]:
                 found.append(way)
     found.sort(key=lambda way: -way.explained)
     kept: list[Way] = []
@@ -205,11 +216,10 @@ def _middle(span: Span, length_s: float) -> Span:
 def _evener(plateaus: Plateaus, way: Way, now: Way) -> bool:
     """Whether the passes of a way last equally long, as passes over one piece at one feed
     do, where the present ones do not."""
-    if not _evenness(plateaus, way) < _EVEN or way.explained < now.explained:
+    if not _evenness(plateaus, way) < _EVEN or way.explained < now.explained - _SLACK:
         return False
-    if len(now.spans) < _FEWEST:
-        return len(way.spans) >= _MANY
-    return _evenness(plateaus, now) > _UNEVEN
+    present = _evenness(plateaus, now)
+    return len(way.spans) >= _MANY if math.isnan(present) else present > _UNEVEN
 
 
 def _evenness(plateaus: Plateaus, way: Way) -> float:
@@ -218,5 +228,5 @@ def _evenness(plateaus: Plateaus, way: Way) -> float:
     first, last = float(plateaus.time_s[0]) + 0.3, float(plateaus.time_s[-1]) - 0.3
     lengths = [s.length_s for s in way.spans if s.start_s > first and s.end_s < last]
     if len(lengths) < _FEWEST:
-        return float("nan")
+        return math.nan
     return float(np.std(lengths) / np.mean(lengths))
