@@ -11,6 +11,7 @@ from chatter.report.axes import nice_step
 from chatter.report.words import signed_db
 
 CENTRE, MEAN_R, REACH = 220.0, 128.0, 48.0  # drawing units; the drawing is 440 square
+NUMBER_WIDTH = 64.0  # room for a tooth's number in its ring, with a gap as wide
 
 
 @dataclass(frozen=True)
@@ -84,6 +85,7 @@ def draw(teeth: tuple[ToothLevel, ...]) -> Dial | None:
     count = len(teeth)
     spokes, numbers = [], []
     every = 1 if count <= 24 else 5 if count <= 60 else 10
+    named = _named(out, count)
     for place, one in enumerate(teeth):
         angle = 2 * math.pi * place / count
         spokes.append(
@@ -99,9 +101,10 @@ def draw(teeth: tuple[ToothLevel, ...]) -> Dial | None:
             )
         )
         near = count - one.tooth < every * 0.4 or any(
-            0 < abs(one.tooth - other.tooth) < every * 0.6 for other in out
+            0 < abs(one.tooth - other) < every * 0.6 for other in named
         )
-        if one in out or one.tooth == 1 or (one.tooth % every == 0 and not near):
+        round_number = one.tooth == 1 or (one.tooth % every == 0 and not near)
+        if one.tooth in named or (round_number and one not in out):
             x, y = _at(angle, MEAN_R + REACH + 22)
             numbers.append(DialText(x, y, str(one.tooth), one in out))
     rings = tuple(
@@ -110,6 +113,18 @@ def draw(teeth: tuple[ToothLevel, ...]) -> Dial | None:
     )
     stroke = min(26.0, 0.55 * 2 * math.pi * (MEAN_R - REACH * 0.4) / count)
     return Dial(tuple(spokes), rings, tuple(numbers), stroke, _sentence(teeth, out), out)
+
+
+def _named(out: tuple[ToothLevel, ...], count: int) -> set[int]:
+    """Teeth that stand out and get their number: the furthest out first, none so near to
+    another that the numbers would touch."""
+    gap = math.ceil(count * NUMBER_WIDTH / (2 * math.pi * (MEAN_R + REACH + 22)))
+    named: set[int] = set()
+    for one in sorted(out, key=lambda t: -abs(t.level_db)):
+        apart = (abs(one.tooth - other) for other in named)
+        if all(min(d, count - d) >= gap for d in apart):
+            named.add(one.tooth)
+    return named
 
 
 def _at(angle: float, radius: float) -> tuple[float, float]:

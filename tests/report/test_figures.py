@@ -225,3 +225,21 @@ def test_overview_places_passes_in_percent_of_the_recording(made):
     assert drawn.onsets[0].left == pytest.approx(
         100 * found.passes[0].chatter.onset_s / 30, abs=0.01
     )
+
+
+def test_numbers_of_teeth_that_stand_out_never_touch():
+    """Half a saw out of true: the furthest teeth keep their numbers, their neighbours none."""
+    import math
+
+    from chatter.findings import ToothLevel
+    from chatter.report import figure_teeth
+
+    levels = [6.0 * math.cos(2 * math.pi * i / 48) for i in range(48)]
+    teeth = tuple(ToothLevel(i + 1, level, 0.2) for i, level in enumerate(levels))
+    dial = figure_teeth.draw(teeth)
+    assert len(dial.out) > 30
+    places = [(one.x, one.y) for one in dial.numbers]
+    gaps = [math.dist(a, b) for i, a in enumerate(places) for b in places[:i]]
+    assert min(gaps) > 26  # a ring is 24 wide
+    named = {one.text for one in dial.numbers if one.out}
+    assert {"1", "25"} <= named
