@@ -11,7 +11,7 @@ import numpy as np
 
 import chatter.compare
 from chatter.compare.estimate import estimate, places
-from chatter.compare.families import FAMILIES, Between, Family
+from chatter.compare.families import FAMILIES, FAMILY_WISE, Between, Family
 from chatter.pairs.draw import RISE_DB
 from chatter.pairs.run import PairFeatures
 
@@ -30,6 +30,8 @@ _CLAIMED = 0.04
 #: what cutters are compared for most.
 _CHANCE = {"rubbing": 0.05}
 _CHANCE_ELSE = 0.005
+#: Of the 5 % in all, rubbing's part where differences are normal.
+_NORMAL_RUBBING = 0.03
 
 
 def fit(identical: Sequence[PairFeatures], rubbing: Sequence[PairFeatures]) -> dict[str, Between]:
@@ -61,7 +63,21 @@ def fit(identical: Sequence[PairFeatures], rubbing: Sequence[PairFeatures]) -> d
     over = np.stack([np.abs(column) / terms[name].reach for name, column in ratios.items()])
     greatest = np.nanmax(over, axis=0)
     together = float(np.quantile(greatest, 1.0 - _CLAIMED))
-    return {name: replace(one, reach=one.reach * together) for name, one in terms.items()}
+    return {
+        name: replace(one, reach=max(one.reach * together, _quantile(np.inf, _floor(name))))
+        for name, one in terms.items()
+    }
+
+
+def _floor(name: str) -> float:
+    """Chance a family may take if its differences were normal; over all families 5 %.
+
+    Most pairs lie closer together than the normal distribution has it and a few much further
+    off; a reach from the data alone would then be too short for ordinary pairs.
+    """
+    if name == "rubbing":
+        return _NORMAL_RUBBING
+    return (FAMILY_WISE - _NORMAL_RUBBING) / (len(FAMILIES) - 1)
 
 
 def _ratios(identical, terms: dict[str, Between]) -> dict[str, np.ndarray]:
@@ -79,8 +95,10 @@ def _ratios(identical, terms: dict[str, Between]) -> dict[str, np.ndarray]:
 
 
 def _quantile(freedom: float, chance: float) -> float:
-    from scipy.special import stdtrit
+    from scipy.special import ndtri, stdtrit
 
+    if np.isinf(freedom):
+        return float(ndtri(1.0 - chance / 2.0))
     return float(stdtrit(freedom, 1.0 - chance / 2.0))
 
 

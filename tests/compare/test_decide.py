@@ -86,7 +86,7 @@ def test_identical_cutters_are_claimed_to_differ_in_one_of_twenty():
         first, second = (_drawn(rng) for _ in range(2))
         found = differences(("a", "b"), (first, second), tones=TONES, alike=True)
         claimed += any(one.said == "shown" for one in found)
-    # normal takes have lighter tails than those fitted; three standard errors are 1.7 %
+    # three standard errors of the rate are 1.7 %
     assert claimed / runs < FAMILY_WISE + 0.017
 
 
