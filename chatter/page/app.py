@@ -17,6 +17,7 @@ from chatter.page import (
     routes_recording,
     routes_runin,
     routes_shop,
+    routes_surface,
     routes_tap,
     runner,
     shelf,
@@ -31,6 +32,7 @@ from chatter.page.render import STATIC
 from chatter.page.requests import request_of
 from chatter.page.settings import Settings
 from chatter.page.spool import Spool
+from chatter.page.uploads import Refused
 
 _STATIC_NAME = re.compile(r"[a-z]{1,20}\.(css|js|svg)", re.ASCII)
 _STATIC_MIMES = {"css": "text/css", "js": "text/javascript", "svg": "image/svg+xml"}
@@ -93,6 +95,7 @@ def make_app(
         lifespan=life,
         exception_handlers={
             Plain: _plain,
+            Refused: _plain,
             ChatterError: _said,
             TooLarge: _too_large,
             HTTPException: _http,
@@ -128,6 +131,8 @@ def _routes() -> list:
         post(f"{at}/stop", routes_recording.stop),
         post(f"{at}/remove", routes_recording.remove),
         post("/logged/{uid}/open", routes_logged.bring),
+        post(f"{at}/surface", routes_surface.note),
+        get(f"{at}/photo/{{at}}", routes_surface.photo),
         get(f"{at}/tile", routes_files.tile),
         get(f"{at}/sound", routes_files.sound),
         get(f"{at}/report", routes_files.report),
@@ -167,7 +172,7 @@ async def static(request):
     return FileResponse(path, media_type=mime, headers={"Cache-Control": "no-cache"})
 
 
-async def _plain(_request, wrong: Plain):
+async def _plain(_request, wrong: Plain | Refused):
     return plain_page(wrong.status, wrong.sentence)
 
 

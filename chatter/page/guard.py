@@ -20,7 +20,7 @@ from chatter.page.plain_pages import plain_page
 from chatter.page.settings import Settings
 
 ENTER = "/enter"
-_UPLOADS = re.compile(r"/(recordings|tap|shop/machine/[^/]+/idle)")
+_UPLOADS = re.compile(r"/(recordings|tap|shop/machine/[^/]+/idle|recordings/[^/]+/surface)")
 _SAFE = frozenset({"GET", "HEAD"})
 _METHODS = frozenset({"GET", "HEAD", "POST"})
 

@@ -13,6 +13,7 @@ class Limits:
     """What one client, one file and one listen may cost."""
 
     file_bytes: int = 400 * MEBIBYTE  # an hour of phone film at the lowest setting
+    photo_bytes: int = 30 * MEBIBYTE
     files_at_once: int = 10
     field_bytes: int = 64 * 1024  # all text fields of a form together
     fields: int = 120

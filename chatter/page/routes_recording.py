@@ -13,6 +13,7 @@ from chatter.page.desk import Plain, desk_of, kept_of, posted, see
 from chatter.page.queue import Full
 from chatter.page.render import page
 from chatter.page.routes_home import STATED, start_listen
+from chatter.page.routes_surface import seen
 from chatter.page.spool import DONE, FAILED, RUNNING, WAITING, Kept, Take
 
 STOPPED = "You stopped this listen; the recording is kept."
@@ -39,6 +40,7 @@ async def _page(
 ):
     from chatter.findings import CAUSES
     from chatter.report import words
+    from chatter.trade.surface import signs
 
     desk = desk_of(request)
     if found is None:
@@ -64,6 +66,8 @@ async def _page(
         tooth_hz=findings.passes[0].tooth_passing_hz if findings and findings.passes else 0,
         before=desk.queue.before(one.id, take.number) if take else 0,
         label=await desk.shelf.ask(shelf.label_of, entry),
+        seen=await desk.shelf.ask(seen, entry),
+        signs=signs(),
         causes=CAUSES,
         needed=forms.views(forms.NEEDED, found.stated, one.units, found.errors),
         sharper=forms.views(forms.SHARPER, found.stated, one.units, found.errors),

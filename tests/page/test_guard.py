@@ -12,7 +12,7 @@ from chatter.page.app import _routes
 from chatter.page.limits import Limits
 
 ID = "0123456789abcdef0123"
-PARTS = {"{id}": ID, "{kind}": "machine", "{uid}": "new", "{name}": "page.css"}
+PARTS = {"{at}": "0", "{id}": ID, "{kind}": "machine", "{uid}": "new", "{name}": "page.css"}
 
 
 def _paths(method: str) -> list[str]:
@@ -95,7 +95,7 @@ def test_what_another_site_embeds_is_refused(page):
 def test_a_form_without_the_token_is_refused(page, path, token):
     page.client.get("/")
     fields = {} if token is None else {"csrf": token}
-    if path in ("/recordings", "/tap") or path.endswith("/idle"):
+    if path in ("/recordings", "/tap") or path.endswith(("/idle", "/surface")):
         answer = page.client.post(path, data=fields, files={"file": ("a.m4a", b"x" * 1000)})
     else:
         answer = page.client.post(path, data=fields)

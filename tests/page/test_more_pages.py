@@ -287,3 +287,60 @@ def test_a_recording_of_the_logbook_is_brought_to_the_page(run, tmp_path, short_
     again = page.client.get(f"{where}/findings").json()
     assert again["job"]["cutter"]["collar_diameter_m"] == pytest.approx(0.05)
     assert again["job"]["cut"]["speed_rev_min"] == 105
+
+
+def _picture(kind: str) -> bytes:
+    from PIL import Image
+
+    out = io.BytesIO()
+    Image.new("RGB", (64, 48), (90, 90, 100)).save(out, kind)
+    return out.getvalue()
+
+
+def test_what_the_faces_show_is_kept_with_a_photograph(page, two):
+    where = f"/recordings/{two[0]}"
+    shown = page.client.get(where).text
+    options = re.findall(r'<option value="(\w+)">([^<]+)</option>', shown.split('id="sign"')[1])
+    sign, title = options[0]
+    fields = {"csrf": page.token(), "sign": sign, "note": "left <wall>"}
+    photo = _picture("JPEG")
+    answer = page.client.post(
+        f"{where}/surface", data=fields, files={"photo": ("../../x.jpg", photo, "image/jpeg")}
+    )
+    assert answer.status_code == 303
+    shown = page.client.get(where).text
+    assert f"<b>{title}</b>" in shown and "left &lt;wall&gt;" in shown
+    got = page.client.get(f"{where}/photo/0")
+    assert got.content == photo and got.headers["content-type"] == "image/jpeg"
+    assert page.client.get(f"{where}/photo/1").status_code == 404
+    assert page.client.get(f"/recordings/{two[1]}/photo/0").status_code == 404
+
+
+@pytest.mark.parametrize(
+    "data",
+    [
+        b"<svg xmlns='http://www.w3.org/2000/svg'><script>alert(1)</script></svg>",
+        b"<html>",
+        b"GIF8",
+    ],
+)
+def test_what_is_no_picture_is_not_kept(page, two, data):
+    from chatter.logbook import PhotoRow
+
+    fields = {"csrf": page.token(), "sign": ""}
+    answer = page.client.post(
+        f"/recordings/{two[1]}/surface", data=fields, files={"photo": ("x.png", data, "image/png")}
+    )
+    assert answer.status_code == 422 and "JPEG, PNG or WebP" in answer.text
+    with open_book(page.settings.book) as book:
+        assert all(row.sha256 for row in book.list(PhotoRow)) and book.count(PhotoRow) <= 1
+    assert not list(page.desk.spool.uploads.iterdir())
+
+
+def test_nothing_chosen_is_said(page, two):
+    answer = page.client.post(
+        f"/recordings/{two[1]}/surface",
+        data={"csrf": page.token(), "sign": ""},
+        files={"photo": ("", b"")},
+    )
+    assert answer.status_code == 422 and "Nothing was chosen" in answer.text

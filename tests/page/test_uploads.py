@@ -66,8 +66,10 @@ def test_the_limit_holds_while_it_streams(run):
             b'--edge\r\nContent-Disposition: form-data; name="csrf"\r\n\r\n' + token + b"\r\n"
             b'--edge\r\nContent-Disposition: form-data; name="file"; filename="a"\r\n\r\n'
         )
-        for _ in range(50):
+        for n in range(50):
             yield b"x" * 10_000
+            if n == 10:
+                _until(lambda: sum(one.stat().st_size for one in _left(page)) > 50_000)
             seen.append(sum(one.stat().st_size for one in _left(page)))
         yield b"\r\n--edge--\r\n"
 
