@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -26,6 +26,7 @@ class Reference:
     track: Track
     spans: tuple[Span, ...]
     same_take: bool = True
+    _known: dict[int, np.ndarray | None] = field(default_factory=dict, compare=False, repr=False)
 
     @property
     def longest_s(self) -> float:
@@ -35,8 +36,14 @@ class Reference:
     def mean_spectrum(self, n: int) -> np.ndarray | None:
         """Mean power spectrum with frames of ``n`` samples, None when all are too short.
 
-        Shape (n // 2 + 1,), same scaling as ``power_frames``.
+        Shape (n // 2 + 1,), same scaling as ``power_frames``.  Every pass asks for the same
+        few lengths, so each is read once.
         """
+        if n not in self._known:
+            self._known[n] = self._read(n)
+        return self._known[n]
+
+    def _read(self, n: int) -> np.ndarray | None:
         total, frames = np.zeros(n // 2 + 1), 0
         for span in self.spans:
             start, stop = self.track.samples(span)
