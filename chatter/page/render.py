@@ -58,6 +58,12 @@ def units_of(request) -> str:
     return "inch" if request.cookies.get(UNITS_COOKIE) == "inch" else "metric"
 
 
+def units_in(request, fields) -> str:
+    """The units that a form was shown in: a bare number in it is in those, not in today's."""
+    stated = fields.get("units")
+    return str(stated) if stated in ("inch", "metric") else units_of(request)
+
+
 def remember_units(answer, units: str) -> None:
     """Have the browser remember the units."""
     answer.set_cookie(

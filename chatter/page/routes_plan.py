@@ -10,13 +10,13 @@ from chatter.job.build import read_statement
 from chatter.page import forms, shelf
 from chatter.page.desk import desk_of
 from chatter.page.plan_view import plan_view
-from chatter.page.render import page, units_of
+from chatter.page.render import page, units_in
 
 
 async def plan(request):
     """The form and, once it is filled in, the plan; nothing is stored."""
-    desk, units = desk_of(request), units_of(request)
-    asked = dict(request.query_params)
+    desk, asked = desk_of(request), dict(request.query_params)
+    units = units_in(request, asked)
     newest = next(iter(desk.spool.all("cut")), None)
     machine = asked.get("machine", newest.machine if newest and not asked else "")[:64]
     cutter = asked.get("cutter", newest.cutter if newest and not asked else "")[:64]
@@ -29,6 +29,7 @@ async def plan(request):
         request,
         "plan.html",
         status=200 if found.ok else 422,
+        units=units,
         machine=machine,
         cutter=cutter,
         needed=forms.views(basic, found.stated, units, found.errors),

@@ -11,7 +11,7 @@ from chatter.findings_json import from_json
 from chatter.page import forms, shelf
 from chatter.page.desk import Plain, desk_of, kept_of, posted, see
 from chatter.page.queue import Full
-from chatter.page.render import page
+from chatter.page.render import page, units_in, units_of
 from chatter.page.routes_home import STATED, start_listen
 from chatter.page.routes_surface import seen
 from chatter.page.spool import DONE, FAILED, RUNNING, WAITING, Kept, Take
@@ -37,15 +37,17 @@ async def _page(
     span: tuple[str, str] | None = None,
     span_error: str = "",
     status: int = 200,
+    units: str | None = None,
 ):
     from chatter.findings import CAUSES
     from chatter.report import words
     from chatter.trade.surface import signs
 
     desk = desk_of(request)
+    units = units or units_of(request)
     if found is None:
         texts = await desk.shelf.ask(shelf.card_texts, one.machine, one.cutter)
-        found = forms.read(one.stated, STATED, one.units)
+        found = forms.read(one.stated, STATED, units)
         if not take:
             found = forms.check_job(forms.with_cards(texts, found))
             found = forms.Read(one.stated, found.errors, found.wrong)
@@ -56,6 +58,7 @@ async def _page(
         request,
         "recording.html",
         status=status,
+        units=units,
         one=one,
         take=take,
         f=findings,
@@ -69,8 +72,8 @@ async def _page(
         seen=await desk.shelf.ask(seen, entry),
         signs=signs(),
         causes=CAUSES,
-        needed=forms.views(forms.NEEDED, found.stated, one.units, found.errors),
-        sharper=forms.views(forms.SHARPER, found.stated, one.units, found.errors),
+        needed=forms.views(forms.NEEDED, found.stated, units, found.errors),
+        sharper=forms.views(forms.SHARPER, found.stated, units, found.errors),
         open=any(name in found.errors for name in forms.SHARPER),
         wrong=found.wrong,
         span=span or _span_texts(take),
@@ -108,7 +111,7 @@ async def listen(request):
     form = await posted(request)
     desk, one = desk_of(request), kept_of(request)
     fields = {name: str(form.get(name, "")) for name in STATED}
-    units = "inch" if form.get("units") == "inch" else "metric"
+    units = units_in(request, form)
     found = forms.read(fields, STATED, units)
     machine, cutter = str(form.get("machine", ""))[:64], str(form.get("cutter", ""))[:64]
     idle, taps = str(form.get("idle", ""))[:64], str(form.get("taps", ""))[:64]
@@ -131,6 +134,7 @@ async def listen(request):
             span=ends,
             span_error=span_error,
             status=422,
+            units=units,
         )
     try:
         with desk.queue.reserve():

@@ -9,7 +9,7 @@ from chatter.job.build import check_together, part_of, read_statement
 from chatter.job.cards import read_card
 from chatter.page import forms, shelf
 from chatter.page.desk import Plain, desk_of, posted, see
-from chatter.page.render import page, units_of
+from chatter.page.render import page, units_in, units_of
 
 
 @dataclass(frozen=True)
@@ -45,7 +45,8 @@ async def save(request):
     form = await posted(request)
     kind, row = await _asked(request)
     fields = {name: str(form.get(name, "")) for name in kind.fields}
-    found = forms.read(fields, kind.fields, units_of(request), needed=kind.needed)
+    units = units_in(request, form)
+    found = forms.read(fields, kind.fields, units, needed=kind.needed)
     if found.ok:
         try:
             values = read_statement(forms.options(found.stated))
@@ -55,7 +56,7 @@ async def save(request):
             return see("/shop")
         except ChatterError as error:
             found = forms.Read(found.stated, found.errors, str(error))
-    return await _form(request, kind, row, found, status=422)
+    return await _form(request, kind, row, found, status=422, units=units)
 
 
 async def regrind(request):
@@ -88,7 +89,10 @@ async def _asked(request):
     return kind, row
 
 
-async def _form(request, kind: Kind, row, found: forms.Read, status: int = 200):
+async def _form(
+    request, kind: Kind, row, found: forms.Read, *, status: int = 200, units: str | None = None
+):
+    units = units or units_of(request)
     grounds = ()
     if row is not None and kind.section == "cutter":
         grounds = await desk_of(request).shelf.ask(_regrinds, row)
@@ -96,9 +100,10 @@ async def _form(request, kind: Kind, row, found: forms.Read, status: int = 200):
         request,
         "card.html",
         status=status,
+        units=units,
         kind=kind.section,
         row=row,
-        fields=forms.views(kind.fields, found.stated, units_of(request), found.errors, kind.needed),
+        fields=forms.views(kind.fields, found.stated, units, found.errors, kind.needed),
         wrong=found.wrong,
         grounds=grounds,
     )

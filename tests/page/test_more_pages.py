@@ -344,3 +344,28 @@ def test_nothing_chosen_is_said(page, two):
         files={"photo": ("", b"")},
     )
     assert answer.status_code == 422 and "Nothing was chosen" in answer.text
+
+
+def test_a_bare_number_is_in_the_units_its_form_was_shown_in(page, two):
+    """Whatever another tab has switched to meanwhile."""
+    where = f"/recordings/{two[0]}"
+    page.post("/units", units="inch", back="/")
+    shown = page.client.get(where).text
+    assert (
+        'name="units" value="inch"' in shown
+        and '<span class="unit" aria-hidden="true">in<' in shown
+    )
+    page.post("/units", units="metric", back="/")
+    fields = {"cut.speed": "57", "cutter.teeth": "48", "cut.depth": "1/2", "units": "inch"}
+    assert page.post(f"{where}/listen", **fields).status_code == 303
+    page.wait(two[0])
+    depth_m = page.client.get(f"{where}/findings").json()["job"]["cut"]["depth_m"]
+    assert depth_m == pytest.approx(0.0127)
+    page.post("/units", units="metric", back="/")
+    again = page.client.get(where).text
+    assert 'name="cut.depth" type="text" value="1/2 in"' in again  # with its unit: mm stands beside
+    fields = {"cutter.name": "Inch saw", "cutter.teeth": "36", "cutter.diameter": "6"}
+    assert page.post("/shop/cutter/new", units="inch", **fields).status_code == 303
+    with open_book(page.settings.book) as book:
+        (row,) = book.list(CutterRow, name="Inch saw")
+        assert row.cutter.diameter_m == pytest.approx(0.1524)
