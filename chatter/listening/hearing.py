@@ -24,8 +24,8 @@ from chatter.listening.pictures import modulation_map, order_spectrum
 from chatter.listening.prior import prior_measures
 from chatter.listening.reference import (
     Reference,
+    References,
     idle_reference,
-    other_passes,
     quiet_pass_spectrum,
 )
 from chatter.listening.speed import SLIP, Heard
@@ -106,7 +106,7 @@ def hear(
     rest = rest_of(plateaus, busy(plateaus, spans, spindle_hz=spindle_hz))
     if spans and spans[0].length_s > 0.97 * frames.time_s[-1]:
         rest = ()
-    idle = idle_reference(track, idle_track, rest)
+    references = References.of(track, spans, idle_reference(track, idle_track, rest))
     passes, pictures, tones = [], [], []
     for i, span in enumerate(spans):
         progress(0.6 + 0.4 * i / len(spans), f"judging pass {i + 1} of {len(spans)}")
@@ -115,7 +115,7 @@ def hear(
             track,
             job,
             span,
-            idle,
+            references,
             cuts,
             course_measures(frames, plateaus, span, rest, cuts),
             unfit,
@@ -139,12 +139,12 @@ def _judge_pass(
     track: Track,
     job: Job,
     span: Span,
-    idle: Reference | None,
+    references: References,
     cuts: Cuts,
     course: dict[str, float],
     unfit: str | None,
 ) -> tuple[Pass, PassExhibit | None, tuple[dict[str, float], ...]]:
-    ears = listen_closely(track, job, span, idle, cuts, course)
+    ears = listen_closely(track, job, span, references, cuts, course)
     heard, turning, spectra, tones = ears.heard, ears.turning, ears.spectra, ears.tones
     measures, teeth, rate = ears.measures, job.cutter.teeth, track.rate_hz
     stated_hz = job.cut.speed_rev_min / 60.0
@@ -161,7 +161,7 @@ def _judge_pass(
         teeth=teeth,
         chatter=chatter,
         tones=tones,
-        idle=_fine_idle(idle, fine, rate, teeth * heard.spindle_hz),
+        idle=_fine_idle(references.idle, fine, rate, teeth * heard.spindle_hz),
         mains_hz=job.machine.mains_hz,
     )
     found = Pass(
@@ -195,7 +195,7 @@ def listen_closely(
     track: Track,
     job: Job,
     span: Span,
-    idle: Reference | None,
+    references: References,
     cuts: Cuts,
     course: dict[str, float],
 ) -> Close:
@@ -207,7 +207,8 @@ def listen_closely(
     job : Job
     span : Span
         The pass.
-    idle : Reference or None
+    references : References
+        What it is held against.
     cuts : Cuts
         All passes, with the speed heard over the longest, for passes too short to tell.
     course : dict
@@ -220,8 +221,8 @@ def listen_closely(
     heard = speed_of(track, job, span, start, stop, cuts)
     spectra = frame_spectra(track.read, start, stop, rate, spindle_hz=heard.spindle_hz, teeth=teeth)
     n = 2 * round(0.5 * rate / spectra.step_hz)
-    idle_mean = None if idle is None else idle.like(spectra.mean, n)
-    others = quiet_pass_spectrum(other_passes(track, cuts.spans, span), n)
+    idle_mean = None if references.idle is None else references.idle.like(spectra.mean, n)
+    others = quiet_pass_spectrum(references.others(span), n)
     tones = find_tones(
         spectra,
         spindle_hz=heard.spindle_hz,

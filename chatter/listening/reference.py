@@ -83,15 +83,35 @@ def idle_reference(
     return Reference(track, spans) if spans else None
 
 
-def other_passes(track: Track, spans: tuple[Span, ...], own: Span) -> tuple[Reference, ...]:
-    """The passes nearest in time, each on its own: in zig-zag cuts one direction may
-    chatter and the other not."""
-    others = sorted((s for s in spans if s != own), key=lambda s: abs(s.start_s - own.start_s))
-    inner = (
-        Span(s.start_s + 0.15 * s.length_s, s.end_s - 0.15 * s.length_s)
-        for s in others[:_MOST_PASSES]
-    )
-    return tuple(Reference(track, (s,)) for s in inner)
+@dataclass(frozen=True)
+class References:
+    """What the passes of a recording are held against: idling, and one another.
+
+    Attributes
+    ----------
+    idle : Reference or None
+    passes : dict
+        Pass -> its middle; each on its own: in zig-zag cuts one direction may chatter and
+        the other not.
+    """
+
+    idle: Reference | None
+    passes: dict[Span, Reference]
+
+    @classmethod
+    def of(cls, track: Track, spans: tuple[Span, ...], idle: Reference | None) -> References:
+        """References of a recording with these passes."""
+        middles = {
+            s: Span(s.start_s + 0.15 * s.length_s, s.end_s - 0.15 * s.length_s) for s in spans
+        }
+        return cls(idle, {s: Reference(track, (m,)) for s, m in middles.items()})
+
+    def others(self, own: Span) -> tuple[Reference, ...]:
+        """The passes nearest in time to one of them."""
+        others = sorted(
+            (s for s in self.passes if s != own), key=lambda s: abs(s.start_s - own.start_s)
+        )
+        return tuple(self.passes[s] for s in others[:_MOST_PASSES])
 
 
 def quiet_pass_spectrum(others: tuple[Reference, ...], n: int) -> np.ndarray | None:

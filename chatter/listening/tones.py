@@ -21,6 +21,7 @@ from chatter.sound.spectrum import (
     chance_level,
     db,
     median_bias,
+    near_good_size,
     peaks_above,
     power_frames,
     running_floor,
@@ -157,8 +158,9 @@ def frame_spectra(
     if 8.0 / spindle_hz <= 1.0:
         frame = max(frame, min(24.0 / spindle_hz, 1.0))
     length = (stop - start) / rate_hz
+    # passes of one recording get the same few lengths, and what they are held against with them
     frame = max(0.04, min(float(np.clip(frame, 0.1, 1.0)), length / 4.0))
-    n = 2 * round(frame * rate_hz / 2)
+    n = near_good_size(frame * rate_hz)
     hop = max(n // 2, (stop - start) // _MOST_FRAMES)
     low, high = int(_LOWEST_HZ * n / rate_hz), int(min(_HIGHEST_HZ, 0.47 * rate_hz) * n / rate_hz)
     parts = []

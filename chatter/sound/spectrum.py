@@ -6,6 +6,7 @@ many short frames at a time four to seven times faster than numpy.fft.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
@@ -29,6 +30,13 @@ def hann(n: int) -> np.ndarray:
     window = (w / np.sqrt(np.sum(w * w))).astype(np.float32)
     window.setflags(write=False)
     return window
+
+
+def near_good_size(size: float) -> int:
+    """The length nearest to ``size`` that an FFT likes: 2^a times 9, 10, 12 or 16 sixteenths."""
+    base = 1 << max(4, math.ceil(math.log2(max(size, 16.0))))
+    likes = [base * part // 16 for part in (8, 9, 10, 12, 16)]
+    return min(likes, key=lambda n: abs(math.log(n / size)))
 
 
 def power_frames(
