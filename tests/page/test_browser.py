@@ -137,6 +137,9 @@ def test_a_stretch_is_marked_zoomed_and_judged_alone(shop, chromium):
     tab.mouse.up()
     marked = [float(tab.input_value(one)) for one in ("#from", "#to")]
     assert marked == pytest.approx([4, 13], abs=0.1)
+    tab.reload()  # what was marked is marked again
+    tab.wait_for_selector("#scope[data-shown^='0.00-14.0']")
+    assert [float(tab.input_value(one)) for one in ("#from", "#to")] == marked
     tab.locator("#in").click()
     tab.wait_for_selector("#scope:not([data-shown^='0.00-14.0'])")
     assert tab.get_attribute("#scope", "data-shown").startswith("5.0")

@@ -189,6 +189,7 @@
   };
   const setMark = (a, b, write = true) => {
     mark = b - a >= 0.05 ? { from: clamp(a, 0, duration), to: clamp(b, 0, duration) } : null;
+    history.replaceState(null, "", mark ? `#mark=${mark.from.toFixed(2)}-${mark.to.toFixed(2)}` : location.pathname + location.search);
     if (write) {
       from.value = mark ? mark.from.toFixed(2) : "";
       to.value = mark ? mark.to.toFixed(2) : "";
@@ -204,7 +205,7 @@
   const fromFields = () => {
     const [a, b] = [seconds(from.value), seconds(to.value)];
     if (Number.isFinite(a) && Number.isFinite(b)) setMark(a, b, false);
-    else {
+    else if (mark || from.value || to.value) {
       mark = null;
       from.closest(".span").classList.remove("set");
       draw();
@@ -328,6 +329,8 @@
   from.addEventListener("input", fromFields);
   to.addEventListener("input", fromFields);
   new ResizeObserver(refresh).observe(canvas);
-  fromFields();
+  const marked = location.hash.match(/^#mark=([\d.]+)-([\d.]+)$/); // marked before a reload
+  if (marked) setMark(Number(marked[1]), Number(marked[2]));
+  else fromFields();
   refresh();
 })();
