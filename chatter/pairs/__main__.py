@@ -51,7 +51,7 @@ def _measure(given: argparse.Namespace) -> None:
 
 
 def _fit(identical: int, rubbing: int, write: bool) -> None:
-    from chatter.pairs.fit import PATH, as_text, fit
+    from chatter.pairs.fit import PATH, as_text, fit, no_shorter
     from chatter.pairs.run import pair_features
 
     terms, counts = {}, {}
@@ -64,6 +64,7 @@ def _fit(identical: int, rubbing: int, write: bool) -> None:
         }
         terms[phones] = fit(pairs["identical"], pairs["rubbing"])
         counts[phones] = {sort: len(found) for sort, found in pairs.items()}
+    terms["other"] = no_shorter(terms["other"], terms["alike"])
     text = as_text(terms, counts)
     if write:
         PATH.write_text(text, encoding="utf-8")

@@ -80,6 +80,16 @@ def _floor(name: str) -> float:
     return (FAMILY_WISE - _NORMAL_RUBBING) / (len(FAMILIES) - 1)
 
 
+def no_shorter(other: dict[str, Between], alike: dict[str, Between]) -> dict[str, Between]:
+    """Terms for different phones whose reaches are no shorter than those for one phone.
+
+    Tails are known from few pairs, and another phone cannot make them lighter.
+    """
+    return {
+        name: replace(one, reach=max(one.reach, alike[name].reach)) for name, one in other.items()
+    }
+
+
 def _ratios(identical, terms: dict[str, Between]) -> dict[str, np.ndarray]:
     """Differences over their standard errors by family, NaN where there is none."""
     usable = _usable(identical)

@@ -147,6 +147,8 @@ def test_the_terms_in_use_come_from_the_fit():
         # another phone and room add to what one phone's takes differ by
     other, alike = (np.array(kept["terms"][p]["rubbing"]["covariance"]) for p in ("other", "alike"))
     assert np.trace(other) > np.trace(alike)
+    for name, one in kept["terms"]["other"].items():
+        assert one["reach"] >= kept["terms"]["alike"][name]["reach"]
 
 
 def test_rates_are_counted_with_their_intervals():
