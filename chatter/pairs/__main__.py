@@ -15,6 +15,7 @@ def main(arguments: list[str] | None = None) -> int:
     )
     parser.add_argument("--identical", type=int, default=200, help="pairs of the same cut")
     parser.add_argument("--rubbing", type=int, default=100, help="pairs that differ in rubbing")
+    parser.add_argument("--first", type=int, default=0, help="index of the first pair")
     parser.add_argument("--takes", type=int, default=1, help="recordings of each side")
     parser.add_argument("--same-phone", action="store_true", help="one phone in one room")
     parser.add_argument(
@@ -45,7 +46,12 @@ def _measure(given: argparse.Namespace) -> None:
     ):
         if count:
             found = outcomes(
-                given.ranges, sort, count, takes=given.takes, same_phone=given.same_phone
+                given.ranges,
+                sort,
+                count,
+                takes=given.takes,
+                same_phone=given.same_phone,
+                first=given.first,
             )
             print("\n".join(lines(_counted(found, count))))
 
