@@ -12,13 +12,15 @@ from chatter.report.line_drawing import BAD, COOL, DIM, FAINT, GOOD, INK, RULE, 
 ANSWERS = (*VERDICTS, "not_found")
 _COLOURS = {
     "normal": GOOD, "side_rubbing": "#8a4b00", "chatter": BAD, "uneven_teeth": "#5b3aa8",
-    "machine_only": COOL, "cutting": COOL, "verdict": INK,
+    "machine_only": COOL, "cutting": COOL, "verdict": INK, "tone": DIM,
 }  # fmt: skip
 
 
 def words(name: str) -> str:
     """A machine name for people."""
-    return {"cannot_tell": "can't tell", "not_found": "not found"}.get(name, name.replace("_", " "))
+    return {"cannot_tell": "can't tell", "not_found": "not found", "tone": "chatter line"}.get(
+        name, name.replace("_", " ")
+    )
 
 
 def reliability_svg(tables: dict[str, Reliability]) -> str:
