@@ -33,7 +33,7 @@ from chatter.listening.timeline import timeline
 from chatter.listening.tones import FrameSpectra, Tone, find_tones, frame_spectra, onset_of
 from chatter.listening.track import Track
 from chatter.listening.turning import Turning, turn_the_pass
-from chatter.listening.verdict import Opinion, judge, teeth_heard, untied, weigh
+from chatter.listening.verdict import Opinion, judge, tie, weigh
 from chatter.sound.frames import Frames, make_frames
 
 Progress = Callable[[float, str], None]
@@ -124,8 +124,7 @@ def hear(
         tones.append(lines)
         if picture is not None:
             pictures.append(picture)
-    if not any(teeth_heard(one.measures) for one in passes):
-        passes = [untied(one) for one in passes]
+    passes = tie(passes)
     return Hearing(
         passes=tuple(passes),
         stretches=_stretches(frames, rest),

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from chatter.findings import CAUSES, Evidence, Pass
 from chatter.listening.evidence import pieces
 from chatter.listening.model import model
+from chatter.listening.speed import HEARD_Z, TURN_HEARD_Z
 
 #: A verdict below this probability is not given.
 TELL = 0.65
@@ -22,6 +23,7 @@ _FAULTS = ("chatter", "side_rubbing", "uneven_teeth")  # the gravest first
 # recordings without cutting it leaves two confident wrong verdicts, and of the cuts it takes
 # the verdict of one in ten.
 _TIED_Z, _TURN_TIED_Z = 5.0, 6.0
+_SHORT_S = 1.2
 _SLIGHT = 0.1  # log odds below this say nothing
 
 
@@ -90,18 +92,34 @@ def judge(
     return Opinion(verdict, tuple(holding[1:]), confidence, probabilities, None)
 
 
-def teeth_heard(measures: dict[str, float]) -> bool:
-    """Whether anything in the sound belongs to this cutter; a radio has tones too.
+def tied(measures: dict[str, float], *, clearly: bool = False) -> bool:
+    """Whether anything in a pass belongs to this cutter; a radio has tones too.
 
-    Less than what a speed is read from, since chatter may drown the teeth.
+    Parameters
+    ----------
+    measures : dict
+        From ``measures.measure``.
+    clearly : bool
+        As clearly as a speed is read from; less will do else, since chatter may drown the
+        teeth.
     """
-    tied = measures.get("speed_z", 0.0) >= _TIED_Z
-    return tied or measures.get("turn_z", 0.0) >= _TURN_TIED_Z
+    teeth, turn = (HEARD_Z, TURN_HEARD_Z) if clearly else (_TIED_Z, _TURN_TIED_Z)
+    return measures.get("speed_z", 0.0) >= teeth or measures.get("turn_z", 0.0) >= turn
+
+
+def tie(passes: list[Pass]) -> list[Pass]:
+    """The passes, those without verdict that nothing in the recording ties to this cutter.
+
+    Short ones ask for more: blows, beeps and words are short.
+    """
+    able = {
+        short: any(tied(one.measures, clearly=short) for one in passes) for short in (True, False)
+    }
+    return [one if able[one.end_s - one.start_s < _SHORT_S] else untied(one) for one in passes]
 
 
 def untied(one: Pass) -> Pass:
-    """A pass of a recording in which no pass lets the cutter be heard: nothing but "the
-    machine only" can then be told."""
+    """A pass that nothing ties to this cutter: nothing but "the machine only" can be told."""
     if one.verdict in ("machine_only", "cannot_tell"):
         return one
     reason = (
