@@ -265,3 +265,29 @@ def test_music_is_no_cut(rng, rev_min, teeth):
     track = Track(reader(x), x.size, RATE_HZ)
     found = hear(track, job(float(rev_min), teeth), progress=lambda *_: None)
     assert {one.verdict for one in found.passes} <= {"machine_only", "cannot_tell"}
+
+
+def test_short_stretches_ask_for_clearer_teeth(rng):
+    """A comb at 6 ties a recording to the cutter, but not its stretches of half a second."""
+    from dataclasses import replace
+
+    from chatter.listening.verdict import tie
+
+    made = cut(rng, 8.0, 250.0, 24, ticks=0.3)
+    (one,) = hear(
+        Track(reader(made.x), made.x.size, RATE_HZ), job(250.0, 24), progress=lambda *_: None
+    ).passes
+
+    def told(score, *lengths):
+        measures = one.measures | {"speed_z": score, "turn_z": 0.0}
+        passes = [
+            replace(
+                one, verdict="chatter", confidence=0.9, measures=measures, end_s=one.start_s + s
+            )
+            for s in lengths
+        ]
+        return [p.verdict for p in tie(passes)]
+
+    assert told(6.0, 4.0, 0.5) == ["chatter", "cannot_tell"]
+    assert told(9.0, 4.0, 0.5) == ["chatter", "chatter"]
+    assert told(4.0, 4.0, 0.5) == ["cannot_tell", "cannot_tell"]
