@@ -106,7 +106,7 @@ def test_a_form_without_the_token_is_refused(page, path, token):
 
 
 def test_a_token_of_another_browser_is_refused(page):
-    with httpx.Client(base_url=page.base, headers={"origin": page.base}) as other:
+    with httpx.Client(verify=False, base_url=page.base, headers={"origin": page.base}) as other:
         other.get("/")
         answer = other.post("/units", data={"csrf": page.token(), "units": "inch", "back": "/"})
     assert answer.status_code == 403
@@ -189,7 +189,9 @@ def test_the_client_gets_no_traceback(page, monkeypatch, capfd):
 @pytest.mark.parametrize("path", [path for path in GETS + POSTS if path != "/enter"])
 def test_with_lan_every_route_needs_the_key(path, lan_page):
 
-    with httpx.Client(base_url=lan_page.base, headers={"origin": lan_page.base}) as stranger:
+    with httpx.Client(
+        verify=False, base_url=lan_page.base, headers={"origin": lan_page.base}
+    ) as stranger:
         method = "GET" if path in GETS else "POST"
         for cookie in (None, "", "guess", "é"):
             sent = {} if cookie is None else {"cookie": f"chatter_key={cookie}".encode()}
@@ -201,7 +203,7 @@ def test_with_lan_every_route_needs_the_key(path, lan_page):
 def test_a_key_lets_one_device_in_and_is_void_then(lan_page):
     key = lan_page.keyring.new_key()
     headers = {"origin": lan_page.base}
-    with httpx.Client(base_url=lan_page.base, headers=headers) as phone:
+    with httpx.Client(verify=False, base_url=lan_page.base, headers=headers) as phone:
         shown = phone.get(f"/enter?key={key}")  # a scanner may look first: nothing is used up
         assert shown.status_code == 200 and key in shown.text
         assert phone.get("/").status_code == 401
@@ -210,7 +212,7 @@ def test_a_key_lets_one_device_in_and_is_void_then(lan_page):
         assert "HttpOnly" in let_in.headers["set-cookie"]
         assert "SameSite=strict" in let_in.headers["set-cookie"]
         assert phone.get("/").status_code == 200
-    with httpx.Client(base_url=lan_page.base, headers=headers) as second:
+    with httpx.Client(verify=False, base_url=lan_page.base, headers=headers) as second:
         assert second.post("/enter", data={"key": key}).status_code == 401
         assert second.get("/").status_code == 401
         assert second.post("/enter", data={"key": ""}).status_code == 401
