@@ -28,4 +28,4 @@ class Limits:
     memory_bytes: int = 1536 * MEBIBYTE  # address space of one listen; libraries take 0.4 GB
     written_bytes: int = 2048 * MEBIBYTE  # largest file one listen may write
     silence_s: float = 60.0  # an upload from which nothing comes any more
-    nice: int = 10  # the page answers before the listens go on
+    nice: int = 5  # the page answers before the listens go on

@@ -81,7 +81,7 @@ class Running:
         parts = [("file", (name, data, "audio/mp4")) for name, data in files]
         return self.client.post(path, data=stated, files=parts, headers={"accept": accept})
 
-    def wait(self, id_: str, *, seconds=40.0):
+    def wait(self, id_: str, *, seconds=120.0):
         """The newest take of a recording, once it is over."""
         until = time.monotonic() + seconds
         while time.monotonic() < until:

@@ -188,7 +188,6 @@ def test_the_client_gets_no_traceback(page, monkeypatch, capfd):
 
 @pytest.mark.parametrize("path", [path for path in GETS + POSTS if path != "/enter"])
 def test_with_lan_every_route_needs_the_key(path, lan_page):
-
     with httpx.Client(
         verify=False, base_url=lan_page.base, headers={"origin": lan_page.base}
     ) as stranger:

@@ -202,7 +202,7 @@ def test_two_cutters_are_compared(page, two):
     names = {f"name-{two[0]}": "plain & flat", f"name-{two[1]}": "staggered"}
     answer = page.post("/compare", id=two, **names)
     id_ = answer.headers["location"].rpartition("/")[2]
-    take = page.wait(id_, seconds=60)
+    take = page.wait(id_)
     assert take.state == "done", take.sentence
     shown = page.client.get(f"/compare/{id_}").text
     assert "plain &amp; flat against staggered" in shown and "Simulated" in shown
