@@ -7,6 +7,7 @@ file is touched: decoders have faults, and a file that finds one ends this proce
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import resource
@@ -47,11 +48,21 @@ def _limit(limits: dict) -> None:
     """Processor time, memory and size of files, for this process and what it starts."""
     os.nice(limits["nice"])
     cpu = limits["cpu_s"]
-    resource.setrlimit(resource.RLIMIT_CPU, (cpu, cpu + 5))
-    resource.setrlimit(resource.RLIMIT_AS, (limits["memory_bytes"],) * 2)
-    resource.setrlimit(resource.RLIMIT_FSIZE, (limits["written_bytes"],) * 2)
-    resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
-    resource.setrlimit(resource.RLIMIT_NOFILE, (128, 128))
+    _cap(resource.RLIMIT_CPU, cpu, cpu + 5)
+    _cap(resource.RLIMIT_AS, limits["memory_bytes"])
+    _cap(resource.RLIMIT_FSIZE, limits["written_bytes"])
+    _cap(resource.RLIMIT_CORE, 0)
+    _cap(resource.RLIMIT_NOFILE, 128)
+
+
+def _cap(kind: int, soft: int, hard: int | None = None) -> None:
+    """Set a limit, or keep a stricter one that is there; some systems do not know all of them."""
+    most = resource.getrlimit(kind)[1]
+    wanted = (soft, soft if hard is None else hard)
+    if most != resource.RLIM_INFINITY:
+        wanted = (min(wanted[0], most), min(wanted[1], most))
+    with contextlib.suppress(ValueError, OSError):
+        resource.setrlimit(kind, wanted)
 
 
 def _say(**said: object) -> None:

@@ -176,6 +176,32 @@ def test_the_report_cannot_reach_the_page(shop, chromium):
     context.close()
 
 
+def test_a_phone_with_the_key_gets_all_of_it(running, chromium, tmp_path, short_aac):
+    """Picture, sound and the walled-off report too, of which every request needs the key."""
+    page = running(tmp_path / "lan", lan=True, worker=None)
+    told = Told()
+    fields = {"cut.speed": "106", "cutter.teeth": "48"}
+    where = page.send(("a.m4a", short_aac.read_bytes()), **fields).headers["location"]
+    page.wait(where.rpartition("/")[2])
+    context = chromium.new_context(viewport=PHONE)
+    tab = context.new_page()
+    tab.goto(f"{page.base}{where}")
+    assert tab.inner_text("h1") == "A key is needed"
+    tab.goto(f"{page.base}/enter?key={page.keyring.new_key()}")
+    told.watch(tab)
+    tab.get_by_role("button", name="Let this device in").click()
+    tab.wait_for_selector("text=What is this cut doing?")
+    tab.goto(f"{page.base}{where}")
+    tab.wait_for_selector("#scope[data-shown]")
+    _until(tab, "player.readyState > 0")
+    tab.locator("summary", has_text="Show it here").click()
+    frame = tab.frame_locator("iframe[title^='Report']")
+    assert frame.locator("h1").inner_text(timeout=30_000) == "Chatter"
+    assert not told
+    context.close()
+    page.stop()
+
+
 def test_what_it_really_was_is_kept_over_reload_and_restart(shop, running, chromium):
     context = chromium.new_context(viewport=PHONE, color_scheme="dark")
     tab = shop.told.watch(context.new_page())

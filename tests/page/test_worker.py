@@ -54,6 +54,13 @@ def test_little_memory_does_not_fell_a_small_listen():
     assert _run(_real("bytearray(10**7)"), replace(FEW, memory_bytes=300 << 20))[0] is None
 
 
+def test_a_stricter_limit_of_the_shell_is_kept():
+    body = "import resource; w._say(share=resource.getrlimit(resource.RLIMIT_NOFILE)[1], what='x')"
+    strict = "import resource; resource.setrlimit(resource.RLIMIT_NOFILE, (64, 64))\n" + _real(body)
+    sentence, told = _run(strict)
+    assert sentence is None and told[0]["share"] == 64
+
+
 def test_too_much_time_by_the_clock():
     begun = time.monotonic()
     sentence, _ = _run(_real("time.sleep(60)"), replace(FEW, wall_s=0.5))
