@@ -7,10 +7,16 @@ import hashlib
 from html import escape
 
 STYLE = (
-    ":root{color-scheme:light dark}body{font:1.25rem/1.5 system-ui,sans-serif;max-width:36rem;"
-    "margin:10vh auto;padding:0 1.25rem}h1{font-size:1.75rem;line-height:1.2}"
+    ":root{--g:#f6f4ee;--i:#14181a;--b:#1b3a8c;--o:#fff}"
+    "@media(prefers-color-scheme:dark){:root{--g:#111415;--i:#f1efe8;--b:#a9bdff;--o:#0a1233}}"
+    "html{background:var(--g);color:var(--i)}body{font:1.25rem/1.5 'Helvetica Neue','Segoe UI',"
+    "Roboto,'Liberation Sans',Arial,sans-serif;max-width:36rem;margin:8vh auto;padding:0 1.25rem}"
+    "main{border-top:.6rem solid var(--b);padding-top:1rem}h1{font:700 2.4rem/1.1 'DIN Alternate',"
+    "Bahnschrift,'Roboto Condensed','Liberation Sans Narrow','Arial Narrow',sans-serif}"
     "a,button{font:inherit;font-weight:700;display:inline-block;min-height:3.5rem;"
-    "padding:.75rem 1.25rem;box-sizing:border-box}a{color:inherit}button{width:100%;cursor:pointer}"
+    "padding:.75rem 1.25rem;box-sizing:border-box;border-radius:6px;background:var(--b);"
+    "color:var(--o);border:0;text-decoration:none}button{width:100%;cursor:pointer}"
+    ":focus-visible{outline:4px solid var(--i);outline-offset:3px}"
 )
 _HASH = base64.b64encode(hashlib.sha256(STYLE.encode()).digest()).decode()
 CSP = (
