@@ -278,8 +278,10 @@ def test_short_stretches_ask_for_clearer_teeth(rng):
         Track(reader(made.x), made.x.size, RATE_HZ), job(250.0, 24), progress=lambda *_: None
     ).passes
 
-    def told(score, *lengths):
-        measures = one.measures | {"speed_z": score, "turn_z": 0.0}
+    def told(score, *lengths, contrast_db=10.0):
+        measures = one.measures | {
+            "speed_z": score, "turn_z": 0.0, "contrast_db": contrast_db
+        }  # fmt: skip
         passes = [
             replace(
                 one, verdict="chatter", confidence=0.9, measures=measures, end_s=one.start_s + s
@@ -291,3 +293,6 @@ def test_short_stretches_ask_for_clearer_teeth(rng):
     assert told(6.0, 4.0, 0.5) == ["chatter", "cannot_tell"]
     assert told(9.0, 4.0, 0.5) == ["chatter", "chatter"]
     assert told(4.0, 4.0, 0.5) == ["cannot_tell", "cannot_tell"]
+    # with nothing beside it to be louder than, a machine running free looks the same
+    assert told(9.0, 4.0, contrast_db=0.0) == ["cannot_tell"]
+    assert told(12.0, 4.0, contrast_db=0.0) == ["chatter"]
