@@ -74,11 +74,14 @@ class Plateaus:
             return (Span(float(self.time_s[0] - step), float(self.time_s[-1] + step)),)
         on = self.activity_db > self.thresholds_db[level - 1]
         on = close_gaps(on, int(max(0.15, 1.3 / spindle_hz) / step))
-        on = ~close_gaps(~on, int(max(0.3, 2.0 / spindle_hz) / step))
+        shortest = max(0.3, 2.0 / spindle_hz)
+        on = ~close_gaps(~on, int(shortest / step))
         edges = np.flatnonzero(np.diff(np.r_[False, on, False].astype(np.int8)))
-        return tuple(
+        spans = (
             Span(float(self.time_s[a]), float(self.time_s[b - 1])) for a, b in edges.reshape(-1, 2)
         )
+        # what the recording's own ends cut off is no gap to be closed, but may be as short
+        return tuple(s for s in spans if s.length_s > 0.9 * shortest)
 
     def ways(self, *, spindle_hz: float) -> tuple[tuple[Span, ...], ...]:
         """The stretches above each threshold."""

@@ -129,3 +129,13 @@ def test_close_gaps_against_its_plain_twin(rng):
         on = rng.random(rng.integers(1, 30)) < 0.5
         for longest in (0, 1, 3):
             np.testing.assert_array_equal(close_gaps(on, longest), naive_close(on, longest))
+
+
+def test_a_blow_at_the_very_end_is_no_pass(rng):
+    """One frame above the limit where the recording stops: too short to be listened to."""
+    x = recording(rng, 12.0, {3.0: cut(rng, 6.0, 300.0, 10, ticks=0.5).x})
+    x[-600:] += 0.9 * rng.standard_normal(600)
+    x[:600] += 0.9 * rng.standard_normal(600)
+    cuts, _ = passes_of(x, 303.0, 10)
+    assert all(one.length_s > 0.25 for one in cuts.spans)
+    assert any(abs(one.start_s - 3.0) < 0.3 and abs(one.end_s - 9.0) < 0.3 for one in cuts.spans)
