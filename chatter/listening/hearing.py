@@ -124,7 +124,7 @@ def hear(
         tones.append(lines)
         if picture is not None:
             pictures.append(picture)
-    passes = tie(passes)
+    passes = tie(passes, job.cutter.teeth)
     return Hearing(
         passes=tuple(passes),
         stretches=_stretches(frames, rest),

@@ -26,6 +26,7 @@ _FAULTS = ("chatter", "side_rubbing", "uneven_teeth")  # the gravest first
 # got a confident fault all the same; one cut in ten lost its verdict.
 _TIED, _TIED_ALONE = (5.0, 6.0), (10.0, 9.0)
 _SHORT_S = 1.2
+_RISE_DB = (10.0, 42.0)  # of a cut over the machine running free
 _NOT_TIED = (
     "Neither teeth nor turn can be heard at the stated speed, so the sound cannot be tied "
     "to this cutter: check speed and tooth count, and put the phone closer to the cut."
@@ -108,20 +109,31 @@ def tied(measures: dict[str, float], teeth: float, turn: float) -> bool:
     return measures.get("speed_z", 0.0) >= teeth or measures.get("turn_z", 0.0) >= turn
 
 
-def tie(passes: list[Pass]) -> list[Pass]:
-    """The passes, those without verdict that nothing in the recording ties to this cutter."""
+def tie(passes: list[Pass], teeth: int) -> list[Pass]:
+    """The passes, those without verdict that nothing in the recording ties to this cutter.
+
+    A single tooth that stays in the cut, as in turning, makes no comb: there it must do that
+    the sound rises above idling, as a cut does, and not out of silence.
+    """
     all_of = [one.measures for one in passes]
     weakly = any(tied(m, *_TIED) for m in all_of)
     clearly = any(tied(m, HEARD_Z, TURN_HEARD_Z) for m in all_of)
     alone = any(tied(m, *_TIED_ALONE) for m in all_of)
     told = []
     for one in passes:
-        if not weakly or (one.end_s - one.start_s < _SHORT_S and not clearly):
+        if teeth == 1 and one.end_s - one.start_s >= _SHORT_S and _rises(one.measures):
+            pass
+        elif not weakly or (one.end_s - one.start_s < _SHORT_S and not clearly):
             one = untied(one, _NOT_TIED)
         elif one.measures.get("contrast_db") == 0.0 and not alone:
             one = untied(one, _NOT_TIED_ALONE)
         told.append(one)
     return told
+
+
+def _rises(measures: dict[str, float]) -> bool:
+    low, high = _RISE_DB
+    return low <= measures.get("contrast_db", 0.0) <= high
 
 
 def untied(one: Pass, reason: str) -> Pass:

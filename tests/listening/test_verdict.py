@@ -278,7 +278,7 @@ def test_short_stretches_ask_for_clearer_teeth(rng):
         Track(reader(made.x), made.x.size, RATE_HZ), job(250.0, 24), progress=lambda *_: None
     ).passes
 
-    def told(score, *lengths, contrast_db=10.0):
+    def told(score, *lengths, contrast_db=10.0, teeth=24):
         measures = one.measures | {
             "speed_z": score, "turn_z": 0.0, "contrast_db": contrast_db
         }  # fmt: skip
@@ -288,7 +288,7 @@ def test_short_stretches_ask_for_clearer_teeth(rng):
             )
             for s in lengths
         ]
-        return [p.verdict for p in tie(passes)]
+        return [p.verdict for p in tie(passes, teeth)]
 
     assert told(6.0, 4.0, 0.5) == ["chatter", "cannot_tell"]
     assert told(9.0, 4.0, 0.5) == ["chatter", "chatter"]
@@ -296,3 +296,6 @@ def test_short_stretches_ask_for_clearer_teeth(rng):
     # with nothing beside it to be louder than, a machine running free looks the same
     assert told(9.0, 4.0, contrast_db=0.0) == ["cannot_tell"]
     assert told(12.0, 4.0, contrast_db=0.0) == ["chatter"]
+    # a single tooth makes no comb; then the rise over idling must do, but not out of silence
+    for contrast_db, verdict in ((20.0, "chatter"), (5.0, "cannot_tell"), (50.0, "cannot_tell")):
+        assert told(1.0, 4.0, contrast_db=contrast_db, teeth=1) == [verdict]
