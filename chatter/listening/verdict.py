@@ -121,9 +121,9 @@ def tie(passes: list[Pass], teeth: int) -> list[Pass]:
     alone = any(tied(m, *_TIED_ALONE) for m in all_of)
     told = []
     for one in passes:
-        if teeth == 1 and one.end_s - one.start_s >= _SHORT_S and _rises(one.measures):
-            pass
-        elif not weakly or (one.end_s - one.start_s < _SHORT_S and not clearly):
+        short = one.end_s - one.start_s < _SHORT_S
+        turned = teeth == 1 and not short and _rises(one.measures)
+        if not turned and (not weakly or (short and not clearly)):
             one = untied(one, _NOT_TIED)
         elif one.measures.get("contrast_db") == 0.0 and not alone:
             one = untied(one, _NOT_TIED_ALONE)
