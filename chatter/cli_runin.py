@@ -109,16 +109,21 @@ def add_command(
     }
     folder = _folder_of(where)
     if folder is not None:
-        from chatter.runin.folder import add_row
+        from chatter.runin.folder import add_row, entry_of
+        from chatter.runin.taking import check_take
 
         row |= {"file": _beside(file, folder), "job": _beside(Path(job), folder) if job else ""}
+        check_take(entry_of(row, folder))
         entry = add_row(folder, row)
         place_of = str(folder / "runin.csv")
     else:
         from chatter.logbook import open_book
         from chatter.runin.book import add_to_book
+        from chatter.runin.folder import entry_of
+        from chatter.runin.taking import check_take
 
         row |= {"file": "" if file is None else str(file), "job": job or ""}
+        check_take(entry_of(row, Path()))
         with open_book(book) as there:
             entry = add_to_book(there, where, row)
             place_of = str(there.path)
@@ -153,6 +158,7 @@ def survey_command(
         write_text(picture, map_svg(done.survey))
         typer.echo(f"Map: {picture}")
     _skipped(done)
+    _care()
 
 
 @runin.command("report")

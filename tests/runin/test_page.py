@@ -164,6 +164,26 @@ def test_a_machine_of_the_logbook(folder, capsys):
     assert "2 speeds in the log" in said(capsys, "survey", "test mill", code=2)
 
 
+def test_a_recording_that_can_never_be_used_is_not_added(folder, capsys, monkeypatch):
+    monkeypatch.chdir(folder.parent)
+    rng = np.random.default_rng(4)
+    soundfile.write("hum.wav", 0.02 * rng.standard_normal(48_000), 8_000)
+    soundfile.write("short.wav", 0.02 * rng.standard_normal(4_000), 8_000)
+    soundfile.write("silent.wav", np.zeros(80_000), 8_000)
+    Path("letter.wav").write_text("no sound at all")
+    for name, more, sentence in (
+        ("hum.wav", ("--span", "50-70"), "lies outside the recording, which is 6.0 s long"),
+        ("hum.wav", ("--span", "4-70"), "gives 2.0 s of idling"),
+        ("short.wav", (), "gives 0.5 s of idling"),
+        ("silent.wav", (), "holds next to nothing"),
+        ("letter.wav", (), "is text, not sound"),
+    ):
+        text = said(capsys, "add", folder, name, "--rpm", "60", *more, code=2)
+        assert sentence in text and text.count("\n") == 1
+    assert not (folder / "runin.csv").exists()
+    assert "Added" in said(capsys, "add", folder, "hum.wav", "--rpm", "60", "--span", "1-5.5")
+
+
 @pytest.mark.parametrize(
     ("words", "sentence"),
     [
