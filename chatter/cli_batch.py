@@ -80,6 +80,7 @@ def batch_command(
     from chatter.terminal import console, progress_bar
 
     system = choose(units, "system of units", ("inch", "metric"), {"imperial": "inch"})
+    _check_common(job, rpm, teeth)
     into = out or Path("reports") / f"batch-{folder.absolute().name or 'all'}"
     with ExitStack() as opened:
         known = None
@@ -116,6 +117,16 @@ def batch_command(
         )
     if done.failed:
         raise typer.Exit(SOME_FAILED)
+
+
+def _check_common(job: Path | None, rpm: str | None, teeth: str | None) -> None:
+    """What is stated for all must be right: one sentence now instead of one per recording."""
+    from chatter.job.build import read_statement
+    from chatter.job.cards import load_statement
+
+    read_statement({"cut.speed": rpm, "cutter.teeth": teeth})
+    if job is not None:
+        load_statement(job)
 
 
 def _book(opened: ExitStack, path: Path | None, log: bool):

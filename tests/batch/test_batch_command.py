@@ -66,13 +66,16 @@ def test_a_long_table_is_summed_up(folder, capsys, monkeypatch):
     [
         (["none"], "There is no folder 'none'"),
         (["in", "--job", "none.toml"], "There is no card"),
+        (["in", "--job", "wrong.toml"], "did you mean 'speed'"),
+        (["in", "--rpm", "abc", "--teeth", "4"], "The spindle speed 'abc' is not a number"),
+        (["in", "--rpm", "57", "--teeth", "0"], "The number of teeth 0"),
         (["in", "--table", "none.csv"], "There is no table"),
         (["in", "--units", "ells"], "system of units 'ells'"),
         (["in", "--cores", "-1"], "--cores"),
     ],
 )
 def test_what_cannot_start(folder, capsys, words, said):
-    assert folder
+    (folder.parent / "wrong.toml").write_text(CARD.replace("speed", "sped"))
     assert main(["batch", *words]) == 2
     told = capsys.readouterr().err
     assert said in told and told.count("\n") == 1
