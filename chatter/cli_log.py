@@ -145,8 +145,11 @@ def add_command(
 
     One that is in the book already gets what is stated now: hours, phone, machine ...
     """
+    from chatter.listen import check_recording
     from chatter.logbook import add_recording, open_book
 
+    for file in files:
+        check_recording(file)  # what is no recording is refused before anything is stored
     with open_book(book) as opened:
         for file in files:
             row = add_recording(

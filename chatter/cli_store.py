@@ -55,7 +55,7 @@ def _of_book(section: str, stated: str, book: Path | None) -> tuple[str, str]:
         with open_book(book, write=False) as opened:
             row = opened.get(kind, stated)
     except BookError as wrong:
-        raise CardError(f"There is no card '{stated}', and: {wrong}") from wrong
+        raise CardError(f"There is no card '{stated}'. {wrong}") from wrong
     # The name in the book, also where the card has another or none.
     return row.card, row.name
 

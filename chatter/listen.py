@@ -117,6 +117,13 @@ def _track(sound: Sound) -> Track:
     return Track(sound.spool.read, sound.spool.n, sound.spool.rate_hz)
 
 
+def check_recording(path: str | Path) -> None:
+    """Refuse, by its first bytes, a file that is plainly no recording.  Raises RecordingError."""
+    from chatter.sound.sniff import look
+
+    look(path)
+
+
 def _check_span(job: Job, sound: Sound) -> None:
     if job.take.span_s is None:
         return

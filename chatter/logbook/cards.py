@@ -88,6 +88,8 @@ def add_regrind(
     """Store that a cutter was reground.  Raises BookError."""
     known = book.get(CutterRow, cutter)
     day = a_date(ground_on, "day of the regrind")
+    if day > date.today().isoformat():
+        raise BookError(f"The day of the regrind '{day}' has not come yet: state when it was.")
     for there in book.each(RegrindRow, cutter=known, ground_on=day):
         return there if not note or there.note == note else book.update(there, note=note)
     return book.add(RegrindRow(cutter=known.uid, ground_on=day, note=note))

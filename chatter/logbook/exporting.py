@@ -50,8 +50,13 @@ def export(book: Book, folder: str | Path, *, files: bool = True) -> dict[str, i
     target = Path(folder)
     if target.exists() and not (target.is_dir() and not any(target.iterdir())):
         raise BookError(f"'{target}' is there already and not an empty folder: name a new one.")
-    with spoken(target), book.reading():
+    try:
         (target / "csv").mkdir(parents=True, exist_ok=True)
+    except OSError as wrong:
+        raise BookError(
+            f"The folder '{target}' cannot be made ({wrong.strerror}): name another place."
+        ) from wrong
+    with spoken(target), book.reading():
         if files and book.places.files.is_dir():
             shutil.copytree(
                 book.places.files,

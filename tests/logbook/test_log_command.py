@@ -166,7 +166,12 @@ def test_a_card_can_be_changed(capsys):
         (("show", "machine"), "Name which machine"),
         (("machine",), "needs a name"),
         (("machine", "none.toml"), "There is no card"),
-        (("add", "none.wav"), "cannot be read"),
+        (("add", "none.wav"), "There is no file none.wav"),
+        (("add", "slot.wav", "mill.toml"), "mill.toml is text, not sound"),
+        (
+            ("add", "slot.wav", "--hours", "many"),
+            "must be a number, such as 12.5. 'chatter log add",
+        ),
         (("add", "slot.wav", "--hours", "-1"), "0 or more"),
         (("add", "slot.wav", "--kind", "song"), "not 'song'"),
         (("add", "slot.wav", "--recorded", "yesterday"), "is not one: write"),
@@ -214,3 +219,16 @@ def test_alone_it_says_what_it_can(capsys):
         and "..." not in told.out.split("Commands")[1]
     )
     assert told.err == ""
+
+
+def test_a_regrind_lies_in_the_past(capsys):
+    run("log", "cutter", "slot.toml")
+    assert run("log", "regrind", "1", "2999-01-01") == 2
+    assert "'2999-01-01' has not come yet" in capsys.readouterr().err
+    assert run("log", "regrind", "1", "2025-03-31") == 0
+
+
+def test_a_place_where_no_export_can_be_is_named(capsys):
+    run("log", "cutter", "slot.toml")
+    assert run("log", "export", "slot.wav/x") == 2
+    assert capsys.readouterr().err.startswith("The folder 'slot.wav/x' cannot be made (")
