@@ -7,8 +7,9 @@ one line; 1 an unexpected fault of the program; 130 stopped with Ctrl-C.
 from __future__ import annotations
 
 import os
+import re
 import sys
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -65,6 +66,14 @@ app.command("page")(page_command)
 app.add_typer(runin)
 
 
+#: What the option reader says of a wrong value, and the same for people.
+_PLAINLY = {
+    r": Input should be a valid number, .*": ": it must be a number, such as 12.5",
+    r": Input should be a valid integer, .*": ": it must be a whole number, such as 12",
+    r": Input should be (less|greater) than or equal to": r": it must be \1 than or equal to",
+}
+
+
 def main(arguments: list[str] | None = None) -> int:
     """Run the command line; what goes wrong is said in one line on standard error.
 
@@ -90,7 +99,7 @@ def main(arguments: list[str] | None = None) -> int:
         return 0
     except Exception as wrong:
         if hasattr(wrong, "format_message"):  # a usage error: unknown option, missing value
-            return _say(f"{wrong.format_message()} 'chatter --help' lists what can be stated.", 2)
+            return _say(_usage(wrong), 2)
         if os.environ.get("CHATTER_DEBUG") == "1":
             raise
         return _say(
@@ -101,6 +110,17 @@ def main(arguments: list[str] | None = None) -> int:
     if done == 130:  # typer turns Ctrl-C into this number
         return _say("Stopped.", 130)
     return done if isinstance(done, int) else 0
+
+
+def _usage(wrong: Any) -> str:
+    """What is wrong with the words typed, in full sentences, and whose help tells more."""
+    said = " ".join(str(wrong.format_message()).split()).rstrip(".")
+    for theirs, ours in _PLAINLY.items():
+        said = re.sub(theirs, ours, said)
+    context = getattr(wrong, "ctx", None)
+    command = "chatter" if context is None else context.command_path
+    mark = "" if said.endswith("?") else "."
+    return f"{said}{mark} '{command} --help' lists what can be stated."
 
 
 def _say(sentence: str, code: int) -> int:

@@ -29,8 +29,8 @@ def demo(
 
     system = choose(units, "system of units", ("inch", "metric"), {"imperial": "inch"})
     if not no_report:
-        reports.mkdir(parents=True, exist_ok=True)
-        check_place(reports)
+        check_place(reports)  # before the folder is made: it says what is wrong
+        _make(reports)
     rows = []
     for take in demo_takes():
         heard, written = hear(
@@ -43,3 +43,14 @@ def demo(
         )
         rows.append(Row(take.recording.name, take.truth, heard.findings, written))
     print_demo(tuple(rows), console())
+
+
+def _make(folder: Path) -> None:
+    from chatter.errors import OutputError
+
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as wrong:
+        raise OutputError(
+            f"'{folder}' cannot be made ({wrong.strerror}); name another folder with --reports."
+        ) from wrong

@@ -222,11 +222,13 @@ def _system(units: str | None, lengths: tuple[str | None, ...]) -> str:
 
 
 def _check_json(json: str | None, recording: Path) -> None:
-    """Refuse to write the findings over the recording."""
+    """Refuse, before the listen, to write the findings over the recording or into a file."""
     if json in (None, "-"):
         return
     target = Path(json)
     if target.is_dir():
         raise OutputError(f"'{json}' is a folder; name a file with --json.")
+    if target.parent.exists() and not target.parent.is_dir():
+        raise OutputError(f"'{target.parent}' is a file, not a folder; name another with --json.")
     if target.exists() and recording.exists() and target.samefile(recording):
         raise OutputError(f"'{json}' is the recording itself; name another file with --json.")

@@ -125,6 +125,8 @@ def write_text(path: Path, text: str) -> Path:
         if temporary is not None and os.path.exists(temporary):
             os.unlink(temporary)
         reason = wrong.strerror or str(wrong)
+        if path.parent.exists() and not path.parent.is_dir():
+            reason = f"'{path.parent}' is a file, not a folder"
         raise OutputError(
             f"'{path}' cannot be written ({reason}); name another place to write to."
         ) from wrong
