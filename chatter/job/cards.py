@@ -96,7 +96,7 @@ def statement_from(
         values = {
             name: value for name, value in values.items() if not name.startswith(f"{section}.")
         }
-        values |= read_card(text, section)
+        values |= read_card(text, section, f"The {section} card")
     return merge_statements(values, read_statement(overrides))
 
 

@@ -36,6 +36,13 @@ LABELS: dict[str, str] = {
     "take.simulated": "Simulated sound",
 }
 
+
+def missing(name: str) -> str:
+    """What is said of a field that was left empty."""
+    what = "The number of teeth" if name == "cutter.teeth" else LABELS[name]
+    return f"{what} is missing: fill it in."
+
+
 #: Field -> help beside it.
 HELP: dict[str, str] = {
     "cut.speed": "As on the dial. The true speed is found from the sound.",

@@ -13,7 +13,7 @@ from chatter.job.fields import Count, CutsMade, Field, Flag, Group, Quantities, 
 from chatter.job.schema import field_of
 from chatter.job.show import unit_of
 from chatter.job.words import materials
-from chatter.page.field_words import HELP, LABELS, WORDS
+from chatter.page.field_words import HELP, LABELS, WORDS, missing
 
 _BARE = re.compile(r"\s*(\d+(\.\d*)?|\.\d+|(\d+[ -])?\d+/\d+)\s*", re.ASCII)
 _LONGEST = 2000
@@ -106,7 +106,7 @@ def read(
         one = _field(name)
         if not text:
             if name in needed:
-                errors[name] = f"{LABELS[name]} is missing: fill it in."
+                errors[name] = missing(name)
             continue
         stated[name] = with_unit(one, text, units)
         try:
@@ -144,13 +144,13 @@ def with_cards(texts: Mapping[str, str], found: Read) -> Read:
 
 def check_job(found: Read) -> Read:
     """``found``, with what is wrong with the job as a whole."""
-    missing = {
-        name: f"{LABELS[name]} is missing: fill it in."
+    empty = {
+        name: missing(name)
         for name in NEEDED
         if name not in found.stated and name not in found.errors
     }
-    if missing or not found.ok:
-        return Read(found.stated, {**missing, **found.errors}, found.wrong)
+    if empty or not found.ok:
+        return Read(found.stated, {**empty, **found.errors}, found.wrong)
     try:
         job_from(found.stated)
     except ChatterError as error:

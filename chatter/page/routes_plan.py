@@ -9,6 +9,7 @@ from chatter.errors import ChatterError
 from chatter.job.build import read_statement
 from chatter.page import forms, shelf
 from chatter.page.desk import desk_of
+from chatter.page.field_words import missing
 from chatter.page.plan_view import plan_view
 from chatter.page.render import page, units_in
 
@@ -49,7 +50,7 @@ async def _planned(desk, found: forms.Read, machine: str, cutter: str, units: st
     found = replace(forms.with_cards(texts, found), stated=found.stated)
     whole = {**texts, **found.stated}
     if "cutter.teeth" not in whole and "cutter.teeth" not in found.errors:
-        errors = {**found.errors, "cutter.teeth": "Teeth is missing: count them, fill it in."}
+        errors = {**found.errors, "cutter.teeth": missing("cutter.teeth")}
         return forms.Read(found.stated, errors), None
     if not found.ok:
         return found, None

@@ -65,7 +65,7 @@ def test_a_machine_card_is_kept_changed_and_used(page):
     [
         ("machine", {"machine.name": ""}, "Name of the machine is missing"),
         ("machine", {"machine.name": "x", "machine.mains": "600"}, "is not between 40 Hz"),
-        ("cutter", {"cutter.name": "x", "cutter.teeth": ""}, "Teeth is missing"),
+        ("cutter", {"cutter.name": "x", "cutter.teeth": ""}, "number of teeth is missing"),
         ("cutter", {"cutter.name": "x", "cutter.teeth": "4", "cutter.form": "single_point"}, "one"),
         ("cutter", {"cutter.name": "77", "cutter.teeth": "4"}, "no bare number"),
     ],
@@ -133,7 +133,7 @@ def test_a_plan_is_made_in_the_units_remembered(page):
 @pytest.mark.parametrize(
     ("asked", "said"),
     [
-        ({"cut.depth": "12"}, "Teeth is missing"),
+        ({"cut.depth": "12"}, "number of teeth is missing"),
         ({"cutter.teeth": "48", "cut.depth": "deep"}, "deep"),
         ({"cutter.teeth": "48", "cut.feed": "20", "cut.chip_load": "0.1"}, "only one of the two"),
     ],
