@@ -12,6 +12,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
+from chatter.logbook.finding import find
 from chatter.logbook.places import Places, places
 from chatter.logbook.rows import TABLES, EarlierRow, Row
 from chatter.logbook.saying import spoken
@@ -191,8 +192,6 @@ class Book:
         BookError
             There is none, or more than one, that ``key`` names.
         """
-        from chatter.logbook.finding import find
-
         return find(self, kind, key)
 
     def list(self, kind: type[One], /, **equals: Any) -> tuple[One, ...]:

@@ -2,23 +2,32 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import fields
-from typing import TYPE_CHECKING, TypeVar
+from typing import Protocol, TypeVar
 
 from chatter.errors import BookError
 from chatter.job.units import echo
 from chatter.job.words import hint
 from chatter.logbook.rows import TABLES, Row
 
-if TYPE_CHECKING:
-    from chatter.logbook.book import Book
-
 One = TypeVar("One", bound=Row)
+
+
+class Rows(Protocol):
+    """What a search needs of a book."""
+
+    def list(self, kind: type[One], **where: object) -> tuple[One, ...]:
+        """Rows of one kind with these values."""
+
+    def db_rows(self, kind: type[One], where: str, values: tuple) -> Iterable[One]:
+        """Rows of one kind by a condition of SQL."""
+
 
 _SHORTEST_HASH = 6
 
 
-def find(book: Book, kind: type[One], key: str | int | Row) -> One:
+def find(book: Rows, kind: type[One], key: str | int | Row) -> One:
     """See ``Book.get``."""
     what = TABLES[kind].removesuffix("s")
     if isinstance(key, Row):
@@ -52,7 +61,7 @@ def _asked(column: str, key: str) -> tuple[str, tuple[str, ...]]:
     return f"{column} = ?", (key,)
 
 
-def _none(book: Book, kind: type[Row], what: str, key: str, named: bool) -> str:
+def _none(book: Rows, kind: type[Row], what: str, key: str, named: bool) -> str:
     said = f"There is no {what} '{echo(key)}' in the logbook"
     names = sorted({each.name for each in book.list(kind)}) if named else []  # type: ignore[attr-defined]
     if not names:
