@@ -154,7 +154,7 @@ def _table(settings: tuple[Setting, ...], system: str, notes: dict[str, int]) ->
     table = Table(box=SIMPLE_HEAD, padding=(0, 1))
     table.add_column("", no_wrap=True)
     for one in settings:
-        head = one.label.replace(": ", ":\n").replace("first ", "first\n")
+        head = (one.label or "to compare").replace(": ", ":\n").replace("first ", "first\n")
         table.add_column(head, justify="right", style="bold" if "first" in head else None)
     kinds = ("cutting speed", "feed", "chip load", "length", "length", "power")
     cutting, feed, chip, thick, mean, power = (show.unit_of(kind, system) for kind in kinds)

@@ -101,7 +101,7 @@ def listen(
         fitness=fitness,
         suggestions=suggest(passes, job, complaints=fitness.complaints, modes=modes, system=units),
         cautions=cautions(job, "listen"),
-        notes=(*hearing.notes, *_notes(passes, job, taps, units)),
+        notes=(*_cut_short(job, sound), *hearing.notes, *_notes(passes, job, taps, units)),
         how=(*_how(sound, job), *_tapped_how(taps)),
         simulated=job.take.simulated,
     )
@@ -134,6 +134,17 @@ def _check_span(job: Job, sound: Sound) -> None:
             f"The time span {start:g}-{stop:g} s lies outside the recording, which is "
             f"{length:.1f} s long: state a span inside it."
         )
+
+
+def _cut_short(job: Job, sound: Sound) -> tuple[str, ...]:
+    """A stated stretch that the recording does not hold to its end: so much is said."""
+    length = sound.source.duration_s
+    if job.take.span_s is None or job.take.span_s[1] <= length + 0.5:
+        return ()
+    return (
+        f"The stated stretch runs to {job.take.span_s[1]:g} s, but the recording ends at "
+        f"{length:.1f} s: it was judged up to there.",
+    )
 
 
 def _unfit(fitness: Fitness) -> str | None:

@@ -199,6 +199,16 @@ def test_an_idle_recording_of_another_rate_is_used_or_its_loss_is_said(write):
     assert used or any("idle" in note for note in found.notes)
 
 
+def test_a_span_beyond_the_end_is_judged_to_the_end_and_said(heard, folder):
+    assert heard
+    notes = [
+        listen(folder / "chatter.wav", replace(JOB, take=Take(span_s=(5.2, stop)))).findings.notes
+        for stop in (13.5, 90.0)
+    ]
+    assert not any("stated stretch" in note for note in notes[0])
+    assert any("runs to 90 s, but the recording ends at" in note for note in notes[1])
+
+
 @pytest.mark.parametrize("span", [(16.5, 20.0), (100.0, 101.0), (6.0, 6.0), (8.0, 7.0)])
 def test_a_span_outside_the_recording_is_a_sentence(heard, folder, span):
     assert heard

@@ -50,7 +50,7 @@ def plan_view(plan: Plan, units: str) -> PlanView:
     return PlanView(
         title=f"{material_name(plan.wish.material).capitalize()}, {tool} cutter",
         head=tuple(_head(plan, units)),
-        columns=tuple(one.label for one in plan.settings),
+        columns=tuple(one.label or "to compare" for one in plan.settings),
         first=firsts[0] if firsts else None,
         rows=tuple(_rows(plan.settings, units, notes)),
         notes=tuple(notes),

@@ -32,6 +32,13 @@ feeds = "0.75, 1.125, 1.75, 2.5 in/min"
 """
 
 
+def test_a_setting_without_a_name_of_its_own_is_there_to_compare():
+    stated = ["--material", "cast iron", "--teeth", "48", "--form", "saw", "--diameter", "6 in"]
+    done = CliRunner().invoke(app, [*stated, "--depth", "1/2 in", "--speeds", "38 57 85"])
+    heads = done.output.split("Speed, rev/min")[0]
+    assert done.exit_code == 0 and "first" in heads and "to compare" in heads
+
+
 @pytest.fixture
 def card(tmp_path: Path) -> str:
     (tmp_path / "slot.toml").write_text(CARD)
