@@ -32,8 +32,6 @@ class Hump:
     frequency_hz : float
     prominence_db : float
         Above the median spectrum from f / 1.7 to 1.7 f.
-    share_db : float
-        Its part of all the sound of the cut, the idle spectrum taken off where known.
     rise_db : float
         Above the same band while idling; NaN when no idling was heard.
     free_db : float
@@ -53,7 +51,6 @@ class Hump:
 
     frequency_hz: float
     prominence_db: float
-    share_db: float
     rise_db: float
     free_db: float
     sharpness: float
@@ -121,7 +118,6 @@ def strongest_hump(
     return Hump(
         frequency_hz=at * step,
         prominence_db=float(db(smooth[at] / max(wide[at], 1e-20))),
-        share_db=float(db(min(1.0, smooth[at] * width[at] / max(cut[first:].sum(), 1e-20)))),
         rise_db=rise,
         free_db=float(db(min(1.0, smooth[at] / max(whole[at], 1e-20)))),
         sharpness=float(at / max(1.0, float(np.ptp(run)) + 1.0)),

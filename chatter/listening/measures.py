@@ -107,7 +107,6 @@ def measure(
     found |= _hump_measures(spectra, heard, idle, teeth)
     found |= _hump_against_others(spectra, found.get("hump_hz"), others)
     found |= _turn_measures(turning)
-    found |= _hump_band_measures(turning, found.get("hump_hz"))
     found |= _tooth_measures(turning)
     found |= _comb_measures(spectra, heard, turning)
     return {name: float(value) for name, value in found.items()}
@@ -181,7 +180,6 @@ def _hump_measures(
     return {
         "hump_hz": hump.frequency_hz,
         "hump_prominence_db": hump.prominence_db,
-        "hump_share_db": hump.share_db,
         "hump_rise_db": hump.rise_db,
         "hump_free_db": hump.free_db,
         "hump_sharpness": hump.sharpness,
@@ -241,22 +239,6 @@ def _turn_measures(turning: Turning | None) -> dict[str, float]:
         "tooth_z": float(db(max(float(tooth_z.max()), 1e-3))),
         "sync_share": float(turning.share.max()),
     }
-
-
-def _hump_band_measures(turning: Turning | None, hump_hz: float | None) -> dict[str, float]:
-    """How deep the carrier band of the hump swells with the teeth, and that against the
-    other bands: a struck resonance dies away between teeth, chatter rings on."""
-    names = ("hump_tooth_db", "hump_tooth_rest_db")
-    if turning is None or hump_hz is None:
-        return dict.fromkeys(names, _NAN)
-    band = int(
-        np.clip(np.searchsorted(turning.edges_hz, hump_hz) - 1, 0, turning.edges_hz.size - 2)
-    )
-    depth = turning.depth(turning.tooth_orders()) ** 2
-    rest = np.delete(depth, band)
-    here = float(db(max(float(depth[band]), 1e-6)))
-    elsewhere = float(db(max(float(rest.max(initial=1e-6)), 1e-6)))
-    return {"hump_tooth_db": here, "hump_tooth_rest_db": here - elsewhere}
 
 
 def _tooth_measures(turning: Turning | None) -> dict[str, float]:
