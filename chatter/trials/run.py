@@ -20,7 +20,7 @@ from chatter.trade.remedies import suggest
 from chatter.trade.rules import table
 from chatter.trials.judge import Take, confirmed, improved
 from chatter.trials.levers import NOT_TRIED, RULES_NOT_TRIED, Turned, turn
-from chatter.trials.scenes import drawn, job_of, retimed
+from chatter.trials.scenes import deepening, drawn, job_of, retimed
 
 
 @dataclass(frozen=True)
@@ -37,10 +37,11 @@ class Group:
     side_relief: bool | None = None
     peak: float = 0.4  # of the phone; above 1 clips
     turns: float | None = None  # length of the pass, when it is not the usual one
+    deepens: float = 0.0  # how much wider the chip is at the end of the pass than at its start
 
 
 _DISC = ("staggered_high_lobe", "slower_for_damping", "fewer_teeth", "check_arbor_support")
-_ANY = ("less_depth", "half_depth", "support_thin_work", "climb_without_backlash")
+_ANY = ("half_depth", "support_thin_work", "climb_without_backlash")
 _UNEVEN = (
     "quarter_turn",
     "indicate_runout",
@@ -74,6 +75,22 @@ GROUPS = (
         (*_DISC, "stiffen_tapped_mode", *_ANY),
         chatters=True,
         tapped=True,
+    ),
+    Group(
+        "end mill runs deeper and chatters",
+        "chatter_hopf",
+        "end_mill",
+        ("less_depth",),
+        chatters=True,
+        deepens=2.0,
+    ),
+    Group(
+        "side mill runs deeper and chatters",
+        "chatter_hopf",
+        "side_mill",
+        ("less_depth",),
+        chatters=True,
+        deepens=2.0,
     ),
     Group("plain saw rubs", "side_rubbing", "saw", ("relieved_cutter",), side_relief=False),
     Group("saw rubs", "side_rubbing", "saw", ("look_for_relief",)),
@@ -134,6 +151,8 @@ def try_case(group: Group, seed: int) -> list[Outcome]:
     scene = replace(scene, phone=replace(scene.phone, peak=group.peak))
     if group.turns is not None:
         scene = retimed(scene, turns=group.turns, least_s=0.0)
+    if group.deepens:
+        scene = deepening(scene, group.deepens)
     modes = tuple(Mode(m.frequency_hz, m.damping) for m in scene.modes) if group.tapped else ()
     with tempfile.TemporaryDirectory() as folder:
         first = _take(scene, group, seed, Path(folder))

@@ -103,6 +103,14 @@ def retimed(scene: Scene, turns: float = TURNS, least_s: float = SECONDS) -> Sce
     return replace(scene, passes=(plan,), duration_s=plan.end_s + 1.0)
 
 
+def deepening(scene: Scene, more: float) -> Scene:
+    """The scene with a chip that widens along its pass, by ``more`` of its first width, to the
+    width it had: where that chatters, the shallow part of the pass may not."""
+    plan = scene.passes[0]
+    plan = replace(plan, width_m=plan.width_m / (1.0 + more), depth_drift=more)
+    return replace(scene, passes=(plan,))
+
+
 def _placed(scene: Scene, rng: np.random.Generator, chatters: bool) -> Scene | None:
     plan = scene.passes[0]
     limit = critical_compliance(scene, plan)
