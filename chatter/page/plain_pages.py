@@ -25,6 +25,7 @@ CSP = (
 )
 
 _TITLES = {
+    400: "Not taken",
     401: "A key is needed",
     403: "Refused",
     404: "Not here",

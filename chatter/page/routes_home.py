@@ -9,7 +9,7 @@ from chatter.page.desk import Plain, check_token, desk_of, posted, see
 from chatter.page.queue import Full
 from chatter.page.render import page, remember_units, units_of
 from chatter.page.spool import DONE, RUNNING, WAITING, Kept, shown_name
-from chatter.page.uploads import Refused, drain, read_form
+from chatter.page.uploads import EMPTY, Refused, drain, read_form
 
 FILE_FIELDS = ("file", "film")
 STATED = (*forms.NEEDED, *forms.SHARPER)
@@ -164,8 +164,10 @@ def _sent_on(kept: list[Kept], form, asks_json: bool, many: str, none: str):
     if refused:
         sentence = " ".join(refused)
         if kept:
-            sentence += f" The other {len(kept)} are kept, and listed on the page."
-        return _refusal(413, sentence, False)
+            others = "other one is" if len(kept) == 1 else f"other {len(kept)} are"
+            sentence += f" The {others} kept, and listed on the page."
+        empty = all(one.why == EMPTY for one in form.files if one.why)
+        return _refusal(400 if empty else 413, sentence, False)
     if not kept:
         return see(none)
     return see(where[0] if len(kept) == 1 else many)

@@ -14,6 +14,9 @@ from python_multipart.multipart import MultipartParser, parse_options_header
 
 from chatter.page.limits import Limits
 
+#: Why a file without a byte is refused.
+EMPTY = "It is empty: copy it again from the phone."
+
 
 class Refused(Exception):
     """An upload that is not taken: a status and a sentence."""
@@ -248,7 +251,7 @@ class _Sink:
             if not self._part.size_bytes:
                 self._part.path.unlink(missing_ok=True)
                 self._part.path = None
-                self._part.why = "It is empty: copy it again from the phone."
+                self._part.why = EMPTY
 
     def _all(self) -> None:
         self.whole = True

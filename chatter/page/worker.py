@@ -37,11 +37,23 @@ def main() -> int:
             work = getattr(works, KINDS[request["kind"]])
             work(request, lambda share, what: _say(share=share, what=what))
     except ChatterError as wrong:
-        _say(wrong=str(wrong))
+        _say(wrong=_named(str(wrong), request))
         return SAID
     except MemoryError:
         return NO_MEMORY
     return 0
+
+
+def _named(sentence: str, request: dict) -> str:
+    """The sentence with the name that the file came with: here they are all called alike."""
+    kept, name = Path(request.get("recording") or "recording"), request.get("name")
+    if not name:
+        return sentence
+    sentence = sentence.replace(str(kept), name)
+    for end in (" ", ":"):
+        if sentence.startswith(kept.name + end):
+            return name + sentence[len(kept.name) :]
+    return sentence
 
 
 def _limit(limits: dict) -> None:

@@ -50,7 +50,7 @@ def test_a_file_that_is_too_large_is_not_kept_and_the_others_are(run):
     page = run(limits=SMALL)
     answer = page.send(("big.m4a", b"x" * 300_000), ("small.m4a", b"y" * 1000))
     assert answer.status_code == 413
-    assert "big.m4a: It is larger than" in answer.text and "The other 1 are kept" in answer.text
+    assert "big.m4a: It is larger than" in answer.text and "The other one is kept" in answer.text
     (one,) = page.desk.spool.all()
     assert one.name == "small.m4a" and not _left(page)
 
@@ -98,7 +98,9 @@ def test_more_files_than_allowed(run):
 
 def test_an_empty_file_and_no_file(run):
     page = run()
-    assert "empty" in page.send(("a.m4a", b"")).text
+    answer = page.send(("a.m4a", b""))
+    assert answer.status_code == 400 and "a.m4a: It is empty" in answer.text
+    assert "Too large" not in answer.text
     assert page.send(("", b"")).headers["location"] == "/?wrong=none"
     assert "choose a file" in page.client.get("/?wrong=none").text
     assert not page.desk.spool.all() and not _left(page)
