@@ -68,6 +68,7 @@ app.add_typer(runin)
 
 #: What the option reader says of a wrong value, and the same for people.
 _PLAINLY = {
+    r"Got unexpected extra arguments?(?:\(s\))? \((.*)\)": r"There are words too many: \1",
     r": Input should be a valid number, .*": ": it must be a number, such as 12.5",
     r": Input should be a valid integer, .*": ": it must be a whole number, such as 12",
     r": Input should be (less|greater) than or equal to": r": it must be \1 than or equal to",

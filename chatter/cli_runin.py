@@ -231,8 +231,11 @@ def _open(where: str, book: Path | None) -> _Found:
             f"'{where}' is neither a folder nor a machine card, and there is no logbook at "
             f"'{places(book).book}': check the name."
         )
-    with open_book(book, write=False) as there:
-        return _Found(*load_book(there, where))
+    try:
+        with open_book(book, write=False) as there:
+            return _Found(*load_book(there, where))
+    except BookError as wrong:
+        raise BookError(f"'{where}' is neither a folder nor a machine card. {wrong}") from wrong
 
 
 def _studied(found: _Found, *, entries=None, cuts: bool) -> RunIn:

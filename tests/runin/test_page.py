@@ -202,3 +202,13 @@ def test_bad_input_gets_one_sentence(folder, capsys, monkeypatch, words, sentenc
     text = said(capsys, *(word.format(folder) for word in words), code=2)
     assert sentence in text and text.count("\n") == 1 and not re.search("Traceback", text)
     assert not (folder / "runin.csv").exists()
+
+
+def test_a_place_that_is_none_is_called_so_where_there_is_a_logbook(folder, mill, capsys):
+    from chatter.logbook import add_machine, open_book
+
+    with open_book() as book:
+        add_machine(book, mill)
+    text = said(capsys, "report", "nowhere", code=2)
+    assert text.startswith("'nowhere' is neither a folder nor a machine card. There is no machine")
+    assert folder.is_dir()
