@@ -16,6 +16,8 @@ from chatter.listening.speed import HEARD_Z, TURN_HEARD_Z
 
 #: A verdict below this probability is not given.
 TELL = 0.65
+#: No verdict is surer than this: the recordings it was calibrated with cannot show more.
+MOST = 0.99
 #: Revolutions below which nothing tied to the turn can be said.
 FEWEST_TURNS = 8.0
 _FAULTS = ("chatter", "side_rubbing", "uneven_teeth")  # the gravest first
@@ -70,7 +72,7 @@ def judge(
     faults = {name: cutting * p[name] for name in _FAULTS}
     normal = cutting * math.prod(1.0 - p[name] for name in _FAULTS)
     probabilities = {"normal": normal, **faults, "machine_only": 1.0 - cutting}
-    probabilities = {name: probabilities[name] for name in CAUSES}
+    probabilities = {name: min(probabilities[name], MOST) for name in CAUSES}
 
     # where several hold, the gravest that can be told comes first; the rest by their odds
     holding = sorted((n for n in _FAULTS if faults[n] >= 0.5), key=lambda n: -faults[n])

@@ -299,3 +299,13 @@ def test_short_stretches_ask_for_clearer_teeth(rng):
     # a single tooth makes no comb; then the rise over idling must do, but not out of silence
     for contrast_db, verdict in ((20.0, "chatter"), (5.0, "cannot_tell"), (50.0, "cannot_tell")):
         assert told(1.0, 4.0, contrast_db=contrast_db, teeth=1) == [verdict]
+
+
+def test_nothing_is_certain(monkeypatch):
+    from chatter.listening import verdict as room
+    from chatter.listening.model import Cause
+
+    odds = {"cutting": 30.0, "chatter": 30.0, "side_rubbing": -30.0, "uneven_teeth": -30.0}
+    monkeypatch.setattr(room, "model", lambda: {n: Cause(b, {}) for n, b in odds.items()})
+    sure = judge({"revolutions": 50.0}, contradicted=False, unfit=None, turn_s=0.1)
+    assert sure.confidence == max(sure.probabilities.values()) == room.MOST < 1.0
