@@ -90,7 +90,7 @@ def order_lines(cycles: np.ndarray) -> OrderLines:
     ----------
     cycles : ndarray, shape (channels, revolutions, points)
     """
-    channels, revolutions, points = cycles.shape
+    channels, revolutions, _points = cycles.shape
     flat = cycles.reshape(channels, -1)
     n = flat.shape[1]
     window = hann(n)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -62,12 +63,12 @@ def make_frames(
     progress : callable, optional
         Called with the share done.
     """
-    n = 1 << int(round(np.log2(0.043 * rate_hz)))
+    n = 1 << round(np.log2(0.043 * rate_hz))
     hop = n // 2
     frames = max(1, (total - n) // hop + 1)
     bin_hz = rate_hz / n
     top = rate_hz / 2.0
-    bands = max(4, int(round(_BANDS_AN_OCTAVE * np.log2(top / _LOWEST_HZ))))
+    bands = max(4, round(_BANDS_AN_OCTAVE * np.log2(top / _LOWEST_HZ)))
     edges = _log_edges(_LOWEST_HZ, top, bands)
     pick = _band_matrix(edges, n // 2 + 1, bin_hz)
     rows = _log_edges(_PICTURE_LOWEST_HZ, top, _PICTURE_ROWS)
@@ -114,9 +115,9 @@ def _band_matrix(edges: np.ndarray, bins: int, bin_hz: float) -> np.ndarray:
     takes the nearest one."""
     frequency = np.arange(bins) * bin_hz
     matrix = np.zeros((bins, edges.size - 1), np.float32)
-    for j, (low, high) in enumerate(zip(edges[:-1], edges[1:], strict=True)):
+    for j, (low, high) in enumerate(itertools.pairwise(edges)):
         inside = np.flatnonzero((frequency >= low) & (frequency < high))
         if inside.size == 0:
-            inside = np.array([min(bins - 1, int(round(np.sqrt(low * high) / bin_hz)))])
+            inside = np.array([min(bins - 1, round(np.sqrt(low * high) / bin_hz))])
         matrix[inside, j] = 1.0 / inside.size
     return matrix

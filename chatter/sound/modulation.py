@@ -88,7 +88,7 @@ def band_envelopes(
         rate_hz=rate,
         start_s=(start + n / 2) / rate_hz,
         edges_hz=edges,
-        swing=relative_swing(amplitude, max(3, int(round(slow_s * rate)))),
+        swing=relative_swing(amplitude, max(3, round(slow_s * rate))),
         level=total.mean(axis=1) if total.size else np.zeros(edges.size - 1),
     )
 
