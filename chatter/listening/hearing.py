@@ -128,7 +128,7 @@ def hear(
     return Hearing(
         passes=tuple(passes),
         stretches=_stretches(frames, rest),
-        notes=_notes(cuts.heard, job, rest, idle_track, track),
+        notes=_notes(tuple(passes), cuts.heard, job, rest, idle_track, track),
         exhibits=Exhibits(overview, tuple(pictures), tuple(tones)),
     )
 
@@ -329,7 +329,12 @@ def _stretches(frames: Frames, rest: tuple[Span, ...]) -> tuple[Stretch, ...]:
 
 
 def _notes(
-    heard: Heard, job: Job, rest: tuple[Span, ...], idle_track: Track | None, track: Track
+    passes: tuple[Pass, ...],
+    heard: Heard,
+    job: Job,
+    rest: tuple[Span, ...],
+    idle_track: Track | None,
+    track: Track,
 ) -> tuple[str, ...]:
     notes = []
     if idle_track is not None and idle_track.rate_hz != track.rate_hz:
@@ -337,7 +342,7 @@ def _notes(
             f"The idle recording could not be used: it was sampled at {idle_track.rate_hz} Hz and "
             f"this one at {track.rate_hz} Hz; record both with the same phone and settings."
         )
-    if heard.heard:
+    if heard.heard and any(one.spindle.heard for one in passes):
         off = 100.0 * (heard.spindle_hz * 60.0 / job.cut.speed_rev_min - 1.0)
         if abs(off) >= 1.0:
             side = "faster" if off > 0 else "slower"

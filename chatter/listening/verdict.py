@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from chatter.findings import CAUSES, Evidence, Pass
 from chatter.listening.evidence import pieces
 from chatter.listening.model import model
-from chatter.listening.speed import HEARD_Z, TURN_HEARD_Z
+from chatter.listening.speed import HEARD_Z, SLIP, TURN_HEARD_Z
 
 #: A verdict below this probability is not given.
 TELL = 0.65
@@ -139,7 +139,19 @@ def _rises(measures: dict[str, float]) -> bool:
 
 
 def untied(one: Pass, reason: str) -> Pass:
-    """A pass that nothing ties to this cutter: nothing but "the machine only" can be told."""
+    """A pass that nothing ties to this cutter: nothing but "the machine only" can be told, and
+    no speed, since what was heard may be a gear."""
+    stated = one.spindle.stated_rev_min
+    spindle = replace(
+        one.spindle,
+        rev_min=stated,
+        low=stated * (1 - SLIP),
+        high=stated * (1 + SLIP),
+        heard=False,
+        course=((0.5 * (one.start_s + one.end_s), stated),),
+    )
+    tooth_hz = one.tooth_passing_hz * stated / one.spindle.rev_min
+    one = replace(one, spindle=spindle, tooth_passing_hz=tooth_hz)
     if one.verdict in ("machine_only", "cannot_tell"):
         return one
     moments = tuple(

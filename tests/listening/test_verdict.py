@@ -295,6 +295,10 @@ def test_short_stretches_ask_for_clearer_teeth(rng):
     assert told(4.0, 4.0, 0.5) == ["cannot_tell", "cannot_tell"]
     # with nothing beside it to be louder than, a machine running free looks the same
     assert told(9.0, 4.0, contrast_db=0.0) == ["cannot_tell"]
+    (alone,) = tie([replace(one, measures=one.measures | {"speed_z": 9.0, "contrast_db": 0.0})], 24)
+    assert one.spindle.heard and not alone.spindle.heard  # it may be a gear
+    assert alone.spindle.rev_min == one.spindle.stated_rev_min
+    assert alone.tooth_passing_hz == pytest.approx(24 * 250.0 / 60)
     assert told(12.0, 4.0, contrast_db=0.0) == ["chatter"]
     # a single tooth makes no comb; then the rise over idling must do, but not out of silence
     for contrast_db, verdict in ((20.0, "chatter"), (5.0, "cannot_tell"), (50.0, "cannot_tell")):
