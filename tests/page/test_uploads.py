@@ -1,7 +1,8 @@
 """What comes in: limits while it streams, names that are only names, nothing left behind."""
 
-from __future__ import contextlib
+from __future__ import annotations
 
+import contextlib
 import socket
 import threading
 import time
