@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from chatter.errors import JobError, OutputError, RecordingError
+from chatter.errors import JobError, RecordingError
 
 if TYPE_CHECKING:
     from chatter.compare import Compared, CutterTakes
@@ -81,6 +81,7 @@ def compare_command(
 
     chatter compare plain-1.m4a plain-2.m4a vs staggered-1.m4a staggered-2.m4a --job slot.toml
     """
+    from chatter.cli_out import check_json
     from chatter.compare import compare
     from chatter.job.words import choose
     from chatter.terminal import progress_bar
@@ -91,7 +92,8 @@ def compare_command(
     if units is not None:
         system = choose(units, "system of units", ("inch", "metric"), {"imperial": "inch"})
     cutters = _cutters(files, name or [], job or [], rpm, teeth, book)
-    _check_json(json, cutters)
+    recordings = (path for one in cutters for path, _ in one.takes)
+    check_json(json, recordings, called="one of the recordings")
     if not no_report:
         from chatter.report.files import check_place
 
@@ -237,40 +239,14 @@ def _apart(made: list[CutterTakes]) -> list[CutterTakes]:
     ]
 
 
-def _check_json(json: str | None, cutters: list[CutterTakes]) -> None:
-    """Refuse to write the comparison over a recording."""
-    if json in (None, "-"):
-        return
-    target = Path(json)
-    if target.is_dir():
-        raise OutputError(f"'{json}' is a folder; name a file with --json.")
-    for one in cutters:
-        for path, _ in one.takes:
-            if target.exists() and path.exists() and target.samefile(path):
-                raise OutputError(
-                    f"'{json}' is one of the recordings; name another file with --json."
-                )
-
-
 def _hand_out(found: Comparison, json: str | None, written: Path | None, quiet: bool) -> None:
+    from chatter.cli_out import hand_out
     from chatter.compare import as_json
-
-    if json == "-":
-        typer.echo(as_json(found))
-    elif json is not None:
-        from chatter.report.files import write_text
-
-        write_text(Path(json), as_json(found) + "\n")
-    if quiet:
-        return
     from chatter.report.compare_summary import print_comparison
-    from chatter.terminal import console
 
-    screen = console(error=json == "-")
-    print_comparison(found, screen)
-    if written is not None:
-        screen.print()
-        screen.print(f"Report: {written}", markup=False, soft_wrap=True)
+    hand_out(
+        lambda: as_json(found), lambda screen: print_comparison(found, screen), json, written, quiet
+    )
 
 
 def _store(compared: Compared, cutters: list[CutterTakes], book: Path | None) -> str:

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from chatter.errors import JobError, OutputError
+from chatter.errors import JobError
 
 #: What tells a length or feed in inches from a metric one, once "/min" is gone.
 _PER = re.compile(r"/\s*(min|s|tooth).*")
@@ -113,6 +113,7 @@ def listen(
 
     Every length and feed needs its unit; the rest sharpens the verdict or the advice.
     """
+    from chatter.cli_out import check_json
     from chatter.cli_store import known_parts
     from chatter.job.cards import job_from
 
@@ -141,7 +142,7 @@ def listen(
         },
         texts=parts.texts,
     )
-    _check_json(json, file)
+    check_json(json, [file], called="the recording itself")
     if not no_report:
         from chatter.report.files import check_place
 
@@ -189,25 +190,17 @@ def hear(file: Path, stated, out: Path | None, *, write: bool, units: str, quiet
 
 
 def _hand_out(findings, json: str | None, written: Path | None, quiet: bool) -> None:
-    """JSON where it was asked for; the summary on whichever end of the terminal is free."""
+    from chatter.cli_out import hand_out
+    from chatter.report.summary import print_summary
     from chatter.report.to_json import as_json
 
-    if json == "-":
-        typer.echo(as_json(findings))
-    elif json is not None:
-        from chatter.report.files import write_text
-
-        write_text(Path(json), as_json(findings) + "\n")
-    if quiet:
-        return
-    from chatter.report.summary import print_summary
-    from chatter.terminal import console
-
-    screen = console(error=json == "-")
-    print_summary(findings, screen)
-    if written is not None:
-        screen.print()
-        screen.print(f"Report: {written}", markup=False, soft_wrap=True)
+    hand_out(
+        lambda: as_json(findings),
+        lambda screen: print_summary(findings, screen),
+        json,
+        written,
+        quiet,
+    )
 
 
 def _system(units: str | None, lengths: tuple[str | None, ...]) -> str:
@@ -219,16 +212,3 @@ def _system(units: str | None, lengths: tuple[str | None, ...]) -> str:
     given = [_PER.sub("", one.lower()) for one in lengths if one]
     inches = sum(bool(_INCHES.search(one)) for one in given)
     return "inch" if inches > len(given) - inches else "metric"
-
-
-def _check_json(json: str | None, recording: Path) -> None:
-    """Refuse, before the listen, to write the findings over the recording or into a file."""
-    if json in (None, "-"):
-        return
-    target = Path(json)
-    if target.is_dir():
-        raise OutputError(f"'{json}' is a folder; name a file with --json.")
-    if target.parent.exists() and not target.parent.is_dir():
-        raise OutputError(f"'{target.parent}' is a file, not a folder; name another with --json.")
-    if target.exists() and recording.exists() and target.samefile(recording):
-        raise OutputError(f"'{json}' is the recording itself; name another file with --json.")

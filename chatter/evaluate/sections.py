@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 
@@ -150,34 +151,38 @@ def robust_section(told: argparse.Namespace) -> int:
     """How often a change that must not matter changes a verdict."""
     from chatter.evaluate.robust import robust, robust_lines
 
-    corpus = Corpus(told.ranges or "reporting", base_seed=told.seed)
-    indices = told.item or range(count_of(told, "robust"))
+    corpus, indices = _some(told, "robust")
     title = f"What must not change a verdict: {len(indices)} recordings, {corpus.ranges} corpus"
     changes = robust(corpus, indices, jobs=told.jobs)
-    print(title)
-    print(robust_lines(changes))
-    made = f"Corpus {corpus.name}, code {code_digest()}, {date.today()}."
     section = Section("Changes", (ROBUST_WORDS,), "", robust_lines(changes))
-    return _written(
-        write(told.out, "evaluation-robust", title, made, None, (section,), {"changes": changes})
-    )
+    return _table(told, "evaluation-robust", corpus, title, section, {"changes": changes})
 
 
 def missing_section(told: argparse.Namespace) -> int:
     """Which information is missing."""
     from chatter.evaluate.missing import missing, missing_lines
 
-    corpus = Corpus(told.ranges or "reporting", base_seed=told.seed)
-    indices = told.item or range(count_of(told, "missing"))
+    corpus, indices = _some(told, "missing")
     title = f"What is missing: {len(indices)} recordings, {corpus.ranges} corpus"
     ways = missing(corpus, indices, jobs=told.jobs)
-    print(title)
-    print(missing_lines(ways))
-    made = f"Corpus {corpus.name}, code {code_digest()}, {date.today()}."
     section = Section("Hindrances", (MISSING_WORDS,), "", missing_lines(ways))
-    return _written(
-        write(told.out, "evaluation-missing", title, made, None, (section,), {"ways": ways})
-    )
+    return _table(told, "evaluation-missing", corpus, title, section, {"ways": ways})
+
+
+def _some(told: argparse.Namespace, section: str) -> tuple[Corpus, Sequence[int]]:
+    """The corpus, and which of its recordings."""
+    corpus = Corpus(told.ranges or "reporting", base_seed=told.seed)
+    return corpus, told.item or range(count_of(told, section))
+
+
+def _table(
+    told: argparse.Namespace, out: str, corpus: Corpus, title: str, section: Section, data: dict
+) -> int:
+    """Print one table and write its page."""
+    print(title)
+    print(section.lines)
+    made = f"Corpus {corpus.name}, code {code_digest()}, {date.today()}."
+    return _written(write(told.out, out, title, made, None, (section,), data))
 
 
 def boundary_section(told: argparse.Namespace) -> int:

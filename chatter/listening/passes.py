@@ -221,7 +221,7 @@ def cutting_level(
     plateaus : Plateaus
     spindle_hz : float
     tooth_score : callable
-        Robust z of the tooth comb in a stretch.
+        How far the tooth comb stands out of a stretch (``speed.comb_score``).
     heard_score : float
         The score that counts as heard.
     """

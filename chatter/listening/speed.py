@@ -51,7 +51,7 @@ class Heard:
     spindle_hz: float
     low_hz: float
     high_hz: float
-    score: float  # robust z of the best tooth comb among all tried
+    score: float  # standard deviations of the best tooth comb above all others
     turn_score: float  # the same for the comb of low revolution orders
     heard: bool
     course: tuple[tuple[float, float], ...]
@@ -147,7 +147,7 @@ def _unheard(
 def comb_score(
     read: Reader, start: int, stop: int, rate_hz: int, *, spindle_hz: float, teeth: int
 ) -> float:
-    """Robust z of the tooth comb at a known speed (within 1.5 %)."""
+    """How far the tooth comb at a known speed (within 1.5 %) stands above all others."""
     windows = windows_of(read, start, stop, rate_hz, spindle_hz, teeth, most=6)
     if not windows:
         return 0.0

@@ -73,35 +73,12 @@ def remember_units(answer, units: str) -> None:
 
 @functools.cache
 def _environment():
-    from jinja2 import Environment, FileSystemLoader, StrictUndefined
-
     from chatter.report import words
+    from chatter.report.html import environment
 
-    made = Environment(
-        loader=FileSystemLoader(TEMPLATES),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    made.filters.update(
-        verdict=words.verdict_name,
-        state=words.state_name,
-        clock=words.clock,
-        number=words.number,
-        hertz=words.hertz,
-        percent=words.percent,
-        size=_size,
-        when=_when,
-    )
-    made.globals.update(
-        confidence_words=words.confidence_words,
-        first_step=words.first_step,
-        chatter_words=words.chatter_words,
-        spindle_words=words.spindle_words,
-        verdict_words=words.VERDICT_WORDS,
-        accept=ACCEPT,
-    )
+    made = environment(TEMPLATES)
+    made.filters.update(size=_size, when=_when)
+    made.globals.update(first_step=words.first_step, accept=ACCEPT)
     return made
 
 

@@ -211,12 +211,12 @@ def _palette_css() -> str:
     return ", ".join(as_hex(palette(17)))
 
 
-@functools.cache
-def _environment():
+def environment(folder: Path):
+    """Templates of a folder, with the words that verdicts, times and numbers are told in."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
     made = Environment(
-        loader=FileSystemLoader(TEMPLATES),
+        loader=FileSystemLoader(folder),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
@@ -239,6 +239,11 @@ def _environment():
         chatter_words=words.chatter_words,
     )
     return made
+
+
+@functools.cache
+def _environment():
+    return environment(TEMPLATES)
 
 
 def template(name: str):
