@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import asyncio
 import json
 
 from chatter.page.desk import Plain, desk_of, kept_of, posted, see
-from chatter.page.queue import Full
-from chatter.page.render import page, units_of
+from chatter.page.made_here import put_in_line
+from chatter.page.render import page
 from chatter.page.requests import answer_of, chosen
 from chatter.page.spool import DONE
 
@@ -28,7 +27,6 @@ async def choose(request):
 async def start(request):
     """Put a comparison in the line."""
     form = await posted(request)
-    desk = desk_of(request)
     kept = _picked(request, [str(id_) for id_ in form.getlist("id")])
     names = {one.id: " ".join(str(form.get(f"name-{one.id}", "")).split())[:60] for one in kept}
     sides: dict[str, list[str]] = {}
@@ -39,17 +37,8 @@ async def start(request):
     if len(sides) < 2:
         wrong = "All recordings are of one cutter: give the other another name."
         return _form(request, kept, names, wrong, 422)
-    part = desk.spool.new_upload()
-    part.write_text(json.dumps({"sides": list(sides.items())}), encoding="utf-8")
-    try:
-        with desk.queue.reserve():
-            title = " against ".join(sides)
-            one = await asyncio.to_thread(desk.spool.adopt, part, title, {}, kind="compare")
-            one = desk.spool.add_take(one, {}, units_of(request))
-            desk.queue.put(one, 1)
-    except Full:
-        part.unlink(missing_ok=True)
-        raise Plain(503, "Busy: as many wait as the page allows. Try again soon.") from None
+    told = {"sides": list(sides.items())}
+    one = await put_in_line(request, told, " against ".join(sides), kind="compare")
     return see(f"/compare/{one.id}")
 
 

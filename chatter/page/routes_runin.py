@@ -9,8 +9,8 @@ from datetime import date
 from chatter.errors import ChatterError
 from chatter.page import shelf
 from chatter.page.desk import Plain, desk_of, kept_of, posted, see
-from chatter.page.queue import Full
-from chatter.page.render import page, units_of
+from chatter.page.made_here import put_in_line
+from chatter.page.render import page
 from chatter.page.routes_home import receive
 from chatter.page.spool import DONE
 
@@ -111,20 +111,10 @@ async def surface(request):
 async def start(request):
     """Have the report made."""
     await posted(request)
-    desk, row = desk_of(request), await _row(request)
-    part = desk.spool.new_upload()
-    part.write_text(json.dumps({"machine": row.uid}), encoding="utf-8")
-    try:
-        with desk.queue.reserve():
-            title = f"Run-in of {row.name}"
-            one = await asyncio.to_thread(
-                desk.spool.adopt, part, title, {}, kind="runin", machine=row.uid
-            )
-            one = desk.spool.add_take(one, {}, units_of(request))
-            desk.queue.put(one, 1)
-    except Full:
-        part.unlink(missing_ok=True)
-        raise Plain(503, "Busy: as many wait as the page allows. Try again soon.") from None
+    row = await _row(request)
+    one = await put_in_line(
+        request, {"machine": row.uid}, f"Run-in of {row.name}", kind="runin", machine=row.uid
+    )
     return see(f"/runin/{one.id}")
 
 
