@@ -83,8 +83,10 @@ def print_plan(plan: Plan, system: str) -> None:
     """Print a plan on the terminal, in "inch" or "metric"."""
     from rich.console import Console
 
+    from chatter.plan import advice_lines, title_of
+
     console = Console(highlight=False)
-    for line in _head(plan, system):
+    for line in (title_of(plan), *advice_lines(plan, system)):
         console.print(line, markup=False)
     notes: dict[str, int] = {}
     for one in plan.settings:
@@ -112,36 +114,6 @@ def print_plan(plan: Plan, system: str) -> None:
 def _noted(warning: str, notes: dict[str, int]) -> bool:
     """A warning about a setting that stands below the table already."""
     return any(warning.endswith(problem) for problem in notes)
-
-
-def _head(plan: Plan, system: str) -> list[str]:
-    from chatter.job import show
-    from chatter.job.words import material_name
-
-    tools = {"carbide": "carbide", "carbon_steel": "carbon steel"}
-    tool = tools.get(plan.cutter.material or "", "high-speed steel")
-    lines = [f"{material_name(plan.wish.material).capitalize()}, {tool} cutter"]
-    if plan.speeds is not None:
-        ends = (plan.speeds.low_m_s, plan.speeds.high_m_s)
-        line = "Advised cutting speed " + " to ".join(
-            show.show_cutting_speed(end, system) for end in ends
-        )
-        if plan.rev_min_range is not None:
-            line += ", which is " + " to ".join(
-                show.show_spindle_speed(end, 3) for end in plan.rev_min_range
-            )
-        lines.append(line)
-    if plan.rev_min_target is not None:
-        lines.append(f"Careful starting speed {show.show_spindle_speed(plan.rev_min_target, 3)}")
-    if plan.chips is not None:
-        low, start, high = (
-            show.show_chip_load(value, system)
-            for value in (plan.chips.low_m, plan.chips.start_m, plan.chips.high_m)
-        )
-        lines.append(f"Chip load: start at {start}; rubs below {low}, overloads above {high}")
-    if plan.contact is not None:
-        lines.append(f"Teeth in the cut at once: {plan.contact.teeth:.1f}")
-    return lines
 
 
 def _table(settings: tuple[Setting, ...], system: str, notes: dict[str, int]) -> Table:

@@ -11,6 +11,7 @@ from chatter.job.build import check_together, part_of
 from chatter.job.cut import Cut, Job
 from chatter.job.cutter import Cutter
 from chatter.job.machine import Machine
+from chatter.job.words import material_name
 from chatter.trade import cutting_data as data
 from chatter.trade import observed
 from chatter.trade.cautions import cautions
@@ -272,3 +273,52 @@ def _sources(
         for what, row in rows
         if row is not None
     )
+
+
+_TOOLS = {"carbide": "carbide", "carbon_steel": "carbon steel"}
+
+
+def title_of(plan: Plan) -> str:
+    """What is cut, and with what: "Grey cast iron, high-speed steel cutter"."""
+    tool = _TOOLS.get(plan.cutter.material or "", "high-speed steel")
+    return f"{material_name(plan.wish.material).capitalize()}, {tool} cutter"
+
+
+def advice_lines(plan: Plan, units: str) -> list[str]:
+    """Cutting speed, starting speed, chip load and teeth in the cut, as far as they are known.
+
+    Parameters
+    ----------
+    plan : Plan
+    units : str
+        "metric" or "inch".
+
+    Returns
+    -------
+    list of str
+        Without full stops.
+    """
+    lines = []
+    if plan.speeds is not None:
+        ends = (plan.speeds.low_m_s, plan.speeds.high_m_s)
+        line = _range("Advised cutting speed", (show.show_cutting_speed(e, units) for e in ends))
+        if plan.rev_min_range is not None:
+            line += _range(
+                ", which is", (show.show_spindle_speed(e, 3) for e in plan.rev_min_range)
+            )
+        lines.append(line)
+    if plan.rev_min_target is not None:
+        lines.append(f"Careful starting speed {show.show_spindle_speed(plan.rev_min_target, 3)}")
+    if plan.chips is not None:
+        low, start, high = (
+            show.show_chip_load(value, units)
+            for value in (plan.chips.low_m, plan.chips.start_m, plan.chips.high_m)
+        )
+        lines.append(f"Chip load: start at {start}; rubs below {low}, overloads above {high}")
+    if plan.contact is not None:
+        lines.append(f"Teeth in the cut at once: {plan.contact.teeth:.1f}")
+    return lines
+
+
+def _range(words: str, ends) -> str:
+    return f"{words} {' to '.join(ends)}"

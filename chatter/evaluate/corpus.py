@@ -12,7 +12,7 @@ from pathlib import Path
 
 import numpy as np
 
-from chatter.simulate import KINDS, Scene, Truth, draw_scene, simulate
+from chatter.simulate import KINDS, Scene, Truth, draw_any, simulate
 from chatter.simulate.codec import write_recording
 from chatter.simulate.distractors import MAKERS
 from chatter.simulate.ranges import ALL, Ranges
@@ -49,6 +49,11 @@ class Corpus:
     def drawn_from(self) -> Ranges:
         """The ranges of this corpus."""
         return ALL[self.ranges]
+
+    def drawn_from_for(self, kind: str) -> Ranges:
+        """The ranges for one kind: without cutting, anything may be heard."""
+        ranges = self.drawn_from()
+        return replace(ranges, distractors=tuple(MAKERS)) if kind == "no_cutting" else ranges
 
     def weights(self) -> dict[str, float]:
         """Weight of every kind."""
@@ -102,23 +107,10 @@ def draw_item(corpus: Corpus, index: int) -> tuple[Scene, int]:
     """
     seeds = seeds_of(corpus, index)
     rng = np.random.default_rng(seeds)
-    names, weights = zip(*corpus.weights().items(), strict=True)
-    share = np.array(weights) / sum(weights)
-    for attempt in range(_TRIES):
-        kind = str(rng.choice(names, p=share))
-        ranges = corpus.drawn_from()
-        if kind == "no_cutting":
-            ranges = replace(ranges, distractors=tuple(MAKERS))
-        try:
-            scene = draw_scene(rng, kind, ranges)
-        except ValueError:
-            if attempt == _TRIES - 1:
-                raise
-            continue
-        if {one.name for one in scene.distractors} == {"silence"}:
-            peak = float(np.exp(rng.uniform(*np.log(_QUIET_PEAK))))
-            scene = replace(scene, phone=replace(scene.phone, peak=peak))
-        break
+    scene = draw_any(rng, corpus.weights(), corpus.drawn_from_for, _TRIES)
+    if {one.name for one in scene.distractors} == {"silence"}:
+        peak = float(np.exp(rng.uniform(*np.log(_QUIET_PEAK))))
+        scene = replace(scene, phone=replace(scene.phone, peak=peak))
     return scene, int(seeds.generate_state(1, np.uint32)[0])
 
 

@@ -13,7 +13,7 @@ import numpy as np
 import scipy.fft
 
 from chatter.sound.modulation import band_envelopes
-from chatter.sound.spectrum import Reader, hann, running_floor
+from chatter.sound.spectrum import Reader, hann, next_good_size, running_floor
 
 _LINE_CAP = 16.0  # log-likelihood that a single line may add
 _TOP_HZ = 5000.0
@@ -157,7 +157,7 @@ def _line_ratio(
 ) -> tuple[np.ndarray, float]:
     """Power over the local floor, shape (bins,), and the bin spacing [Hz]."""
     n = x.size
-    size = _good_size(n)
+    size = next_good_size(n)
     spectrum = scipy.fft.rfft((x - x.mean()) * hann(n), size)
     step = rate_hz / size
     power = spectrum.real**2 + spectrum.imag**2
@@ -171,15 +171,6 @@ def _line_ratio(
             reach = max(2.5 * step * size / n, 0.0015 * line)
             ratio[max(0, int((line - reach) / step)) : int((line + reach) / step) + 2] = 1.0
     return ratio.astype(np.float32), step
-
-
-def _good_size(n: int) -> int:
-    """Next size that an FFT likes: 2^a times 9, 10, 12 or 16 sixteenths."""
-    base = 1 << (n - 1).bit_length()
-    for part in (9 / 16, 5 / 8, 3 / 4, 1.0):
-        if base * part >= n:
-            return int(base * part)
-    return base
 
 
 def combs_of(windows: list[Window], turn: tuple[np.ndarray, float] | None) -> Combs:

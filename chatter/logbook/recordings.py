@@ -16,7 +16,26 @@ from chatter.logbook.rows import KINDS, MachineRow, RecordingRow
 _FILLED = ("machine", "phone", "position", "hours", "duration_s", "note")
 
 
-def add_recording(
+def add_recording(book: Book, path: str | Path, **stated) -> RecordingRow:
+    """Store a recording, known by its content.
+
+    One that is in the book already is not stored twice: what is stated now and was not known
+    then is filled in, what is stated otherwise than then is changed (the earlier row is kept),
+    and a file that was only pointed at is copied when ``copy`` asks for it.
+
+    Parameters
+    ----------
+    book, path, stated
+        As for :func:`ready`.
+
+    Raises
+    ------
+    BookError
+    """
+    return enter(book, ready(book, path, **stated))
+
+
+def ready(
     book: Book,
     path: str | Path,
     *,
@@ -32,11 +51,9 @@ def add_recording(
     simulated: bool = False,
     note: str = "",
 ) -> RecordingRow:
-    """Store a recording, known by its content.
+    """The row of a recording, its file copied, to be stored by ``enter``.
 
-    One that is in the book already is not stored twice: what is stated now and was not known
-    then is filled in, what is stated otherwise than then is changed (the earlier row is kept),
-    and a file that was only pointed at is copied when ``copy`` asks for it.
+    The long part of storing, before others are kept waiting.
 
     Parameters
     ----------
@@ -63,46 +80,6 @@ def add_recording(
     Raises
     ------
     BookError
-    """
-    return enter(
-        book,
-        ready(
-            book,
-            path,
-            copy=copy,
-            kind=kind,
-            name=name,
-            machine=machine,
-            phone=phone,
-            position=position,
-            hours=hours,
-            recorded_at=recorded_at,
-            duration_s=duration_s,
-            simulated=simulated,
-            note=note,
-        ),
-    )
-
-
-def ready(
-    book: Book,
-    path: str | Path,
-    *,
-    copy: bool = True,
-    kind: str = "cut",
-    name: str | None = None,
-    machine: MachineRow | str | None = None,
-    phone: str = "",
-    position: str = "",
-    hours: float | None = None,
-    recorded_at: str | datetime | None = None,
-    duration_s: float | None = None,
-    simulated: bool = False,
-    note: str = "",
-) -> RecordingRow:
-    """The row of a recording, its file copied, to be stored by ``enter``.
-
-    The long part of storing, before others are kept waiting.  See ``add_recording``.
     """
     if kind not in KINDS:
         raise BookError(f"A recording is of one of {', '.join(KINDS)}, not '{echo(kind)}'.")

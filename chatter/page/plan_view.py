@@ -7,13 +7,11 @@ from typing import TYPE_CHECKING
 
 from chatter.job import show
 from chatter.job.times import show_time
-from chatter.job.words import material_name
+from chatter.plan import advice_lines, title_of
 
 if TYPE_CHECKING:
     from chatter.plan import Plan
     from chatter.trade.setting import Setting
-
-_TOOLS = {"carbide": "carbide", "carbon_steel": "carbon steel"}
 
 
 @dataclass(frozen=True)
@@ -46,10 +44,9 @@ def plan_view(plan: Plan, units: str) -> PlanView:
         ("From", plan.sources),
     )
     firsts = [at for at, one in enumerate(plan.settings) if one == plan.first]
-    tool = _TOOLS.get(plan.cutter.material or "", "high-speed steel")
     return PlanView(
-        title=f"{material_name(plan.wish.material).capitalize()}, {tool} cutter",
-        head=tuple(_head(plan, units)),
+        title=title_of(plan),
+        head=tuple(f"{line}." for line in advice_lines(plan, units)),
         columns=tuple(one.label or "to compare" for one in plan.settings),
         first=firsts[0] if firsts else None,
         rows=tuple(_rows(plan.settings, units, notes)),
@@ -57,29 +54,6 @@ def plan_view(plan: Plan, units: str) -> PlanView:
         lists=tuple((title, tuple(lines)) for title, lines in lists if lines),
         cautions=plan.cautions,
     )
-
-
-def _head(plan: Plan, units: str):
-    if plan.speeds is not None:
-        ends = (plan.speeds.low_m_s, plan.speeds.high_m_s)
-        line = "Advised cutting speed " + " to ".join(
-            show.show_cutting_speed(end, units) for end in ends
-        )
-        if plan.rev_min_range is not None:
-            line += ", which is " + " to ".join(
-                show.show_spindle_speed(end, 3) for end in plan.rev_min_range
-            )
-        yield f"{line}."
-    if plan.rev_min_target is not None:
-        yield f"Careful starting speed {show.show_spindle_speed(plan.rev_min_target, 3)}."
-    if plan.chips is not None:
-        low, start, high = (
-            show.show_chip_load(value, units)
-            for value in (plan.chips.low_m, plan.chips.start_m, plan.chips.high_m)
-        )
-        yield f"Chip load: start at {start}; rubs below {low}, overloads above {high}."
-    if plan.contact is not None:
-        yield f"Teeth in the cut at once: {plan.contact.teeth:.1f}."
 
 
 def _rows(settings: tuple[Setting, ...], units: str, notes: dict[str, int]):

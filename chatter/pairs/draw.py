@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from chatter.pairs.retake import TakeStreams, retaken
-from chatter.simulate import draw_scene
-from chatter.simulate.ranges import ALL, Ranges
+from chatter.simulate import draw_any
+from chatter.simulate.ranges import ALL
 from chatter.simulate.scene import Scene
 
 #: What identical pairs are drawn from, with how often each is drawn.
@@ -99,7 +99,8 @@ def draw_pair(
     if ranges == "development":
         drawn_from = replace(drawn_from, **WIDE)
     kinds = {"side_rubbing": 1.0} if sort == "rubbing" else KINDS
-    scene = _scene(rng, kinds, drawn_from)
+    scene = draw_any(rng, kinds, lambda _kind: drawn_from, _TRIES)
+    scene = one_pass(rng, scene, no_idle=drawn_from.no_idle)
     first, second = (
         tuple(retaken(rng, scene, drawn_from, same_phone=same_phone) for _ in range(takes))
         for _ in range(2)
@@ -112,20 +113,6 @@ def draw_pair(
 def louder_rubbing(scene: Scene, rise_db: float) -> Scene:
     """The same scene with its rubbing louder, nothing else changed."""
     return replace(scene, rub=replace(scene.rub, level_db=scene.rub.level_db + rise_db))
-
-
-def _scene(rng: np.random.Generator, kinds: dict[str, float], ranges: Ranges) -> Scene:
-    share = np.array(list(kinds.values())) / sum(kinds.values())
-    for attempt in range(_TRIES):
-        kind = str(rng.choice(list(kinds), p=share))
-        try:
-            scene = draw_scene(rng, kind, ranges)
-        except ValueError:
-            if attempt == _TRIES - 1:
-                raise
-            continue
-        break
-    return one_pass(rng, scene, no_idle=ranges.no_idle)
 
 
 def one_pass(rng: np.random.Generator, scene: Scene, *, no_idle: float) -> Scene:

@@ -8,7 +8,7 @@
 
 from __future__ import annotations
 
-from chatter.simulate.draw import KINDS, draw_scene
+from chatter.simulate.draw import KINDS, draw_any, draw_scene
 from chatter.simulate.ranges import ranges_development, ranges_reporting
 from chatter.simulate.recording import simulate
 from chatter.simulate.scene import Scene
@@ -20,6 +20,7 @@ __all__ = [
     "TruePass",
     "TrueStretch",
     "Truth",
+    "draw_any",
     "draw_scene",
     "ranges_development",
     "ranges_reporting",

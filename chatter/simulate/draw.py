@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -82,6 +83,37 @@ def draw_scene(
         if found is not None and ("chatter" not in wants or _survives(found, rng)):
             return found
     raise ValueError(f"no scene of kind {kind!r} found in these ranges: widen them")
+
+
+def draw_any(
+    rng: np.random.Generator, shares: dict[str, float], ranges: Callable[[str], Ranges], tries: int
+) -> Scene:
+    """Draw one scene of a drawn kind, and another where the kind cannot be met.
+
+    Parameters
+    ----------
+    rng : Generator
+    shares : dict
+        Kind -> how often it is drawn; they need not sum to one.
+    ranges : callable
+        Kind -> what it is drawn from.
+    tries : int
+        Kinds drawn before giving up.
+
+    Raises
+    ------
+    ValueError
+        None of them could be met.
+    """
+    share = np.array(list(shares.values())) / sum(shares.values())
+    for attempt in range(tries):
+        kind = str(rng.choice(list(shares), p=share))
+        try:
+            return draw_scene(rng, kind, ranges(kind))
+        except ValueError:
+            if attempt == tries - 1:
+                raise
+    raise ValueError("no try was allowed")
 
 
 def _regime(rng: np.random.Generator, kind: str, ranges: Ranges, name: str | None) -> Regime:

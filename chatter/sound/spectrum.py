@@ -34,9 +34,18 @@ def hann(n: int) -> np.ndarray:
 
 def near_good_size(size: float) -> int:
     """The length nearest to ``size`` that an FFT likes: 2^a times 9, 10, 12 or 16 sixteenths."""
+    return min(_liked(size), key=lambda n: abs(math.log(n / size)))
+
+
+def next_good_size(size: int) -> int:
+    """The least length of ``size`` or more that an FFT likes."""
+    return next(n for n in _liked(size) if n >= size)
+
+
+def _liked(size: float) -> list[int]:
+    """From half the next power of two up to it."""
     base = 1 << max(4, math.ceil(math.log2(max(size, 16.0))))
-    likes = [base * part // 16 for part in (8, 9, 10, 12, 16)]
-    return min(likes, key=lambda n: abs(math.log(n / size)))
+    return [base * part // 16 for part in (8, 9, 10, 12, 16)]
 
 
 def power_frames(
