@@ -14,6 +14,7 @@ from chatter.job.words import choose
 from chatter.logbook.book import Book, now
 from chatter.logbook.cards import a_date, uid_of
 from chatter.logbook.keeping import keep
+from chatter.logbook.pictures import check_picture
 from chatter.logbook.recordings import moment
 from chatter.logbook.rows import (
     CompareRow,
@@ -149,6 +150,7 @@ def add_photo(
     """
     about = _about(book, machine, cutter, recording)
     when = None if taken_at is None else moment(taken_at)
+    check_picture(path)
     content, place = keep(path, book.places.files, book.path)
     row = PhotoRow(
         uid=uid_of("photo", content.sha256, *about.values()),

@@ -97,3 +97,11 @@ def sound_file(path: Path, *, seed: int = 0, size: int = 5000) -> Path:
     """A file with content of its own; the book does not listen to it."""
     path.write_bytes(bytes((i * i * (seed + 3) + seed) % 251 for i in range(size)))
     return path
+
+
+def picture_file(path: Path, *, seed: int = 0) -> Path:
+    """A small photograph of its own colour."""
+    from PIL import Image
+
+    Image.new("RGB", (8, 8), (seed % 256, 90, 160)).save(path)
+    return path

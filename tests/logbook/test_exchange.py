@@ -8,7 +8,7 @@ import random
 from contextlib import contextmanager
 
 import pytest
-from book_made import MILL, SAW, findings, job, sound_file
+from book_made import MILL, SAW, findings, job, picture_file, sound_file
 
 import chatter.logbook as lb
 from chatter.errors import BookError
@@ -26,7 +26,7 @@ def fill(book, tmp_path, *, shop="a", seed=1):
     lb.add_note(book, f"of shop {shop}: 'é', \"x\"\n=1+1", machine=mill)
     lb.add_surface(book, "cross hatch", recording=logged.recording)
     lb.add_label(book, logged.recording, "chatter", cure="less depth")
-    lb.add_photo(book, sound_file(tmp_path / f"{shop}.jpg", seed=seed + 50), machine=mill)
+    lb.add_photo(book, picture_file(tmp_path / f"{shop}.jpg", seed=seed + 50), machine=mill)
     lb.add_compare(book, "t", "s", {"x": 1}, [logged.recording], schema_version=1)
     book.update(mill, note="gib tightened")
     return logged

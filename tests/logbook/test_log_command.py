@@ -6,7 +6,7 @@ from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
-from book_made import findings, sound_file
+from book_made import findings, picture_file, sound_file
 
 import chatter.cli_listen
 import chatter.logbook as lb
@@ -113,7 +113,7 @@ def test_a_name_that_is_nowhere(capsys):
 
 
 def test_a_day_at_the_book(capsys):
-    sound_file(Path("left.jpg"), seed=5)
+    picture_file(Path("left.jpg"), seed=5)
     steps = [
         ("machine", "mill.toml", "--note", "bought second-hand"),
         ("machine", "--name", "lathe"),

@@ -8,7 +8,7 @@ import sqlite3
 from dataclasses import replace
 
 import pytest
-from book_made import MILL, SAW, findings, job, sound_file
+from book_made import MILL, SAW, findings, job, picture_file, sound_file
 
 import chatter.logbook as lb
 from chatter.errors import BookError, JobError
@@ -125,10 +125,17 @@ def test_what_people_add(book, tmp_path):
     note = lb.add_note(book, " belt renewed ", machine=mill)
     seen = lb.add_surface(book, "one-sided drag marks", face="left wall", recording=take)
     label = lb.add_label(book, take, "side rubbing", cure="hollow-ground saw", pass_index=1)
-    photo = lb.add_photo(book, sound_file(tmp_path / "p.jpg", seed=4), recording=take)
+    photo = lb.add_photo(book, picture_file(tmp_path / "p.jpg", seed=4), recording=take)
     assert (note.text, seen.sign, label.verdict) == ("belt renewed", "drag_one", "side_rubbing")
     assert (book.places.files / photo.place).read_bytes() == (tmp_path / "p.jpg").read_bytes()
     assert lb.add_photo(book, tmp_path / "p.jpg", recording=take) == photo
+    for name, content in (("a.jpg", b"\xff\xd8\xff\xe0" + bytes(40)), ("notes.png", b"left wall")):
+        (tmp_path / name).write_bytes(content)
+        with pytest.raises(BookError, match=f"'{name}' holds no photograph"):
+            lb.add_photo(book, tmp_path / name, recording=take)
+    heic = tmp_path / "phone.heic"
+    heic.write_bytes(b"\0\0\0\x18ftypheic" + bytes(40))
+    lb.add_photo(book, heic, recording=take)
     with pytest.raises(JobError, match="did you mean 'chatter'"):
         lb.add_label(book, take, "chater")
     with pytest.raises(BookError, match="is not a date"):
