@@ -10,7 +10,7 @@ import typer
 from chatter.errors import JobError, RecordingError
 
 if TYPE_CHECKING:
-    from chatter.compare import Compared, CutterTakes
+    from chatter.compare import Compared, CutterTakes, Stand
     from chatter.compare.results import Comparison
     from chatter.job.cut import Job
 
@@ -141,8 +141,10 @@ def _cutters(
     for i, group in enumerate(groups):
         card = None if not cards else cards[i if len(cards) == count else 0]
         over = {"cut.speed": speeds[i], "cutter.teeth": counts[i]}
-        takes = tuple(_take(one, card, over, book) for one in group)
-        made.append(CutterTakes(names[i] if names else _called(group[0], takes), takes))
+        found = [_take(one, card, over, book) for one in group]
+        takes = tuple((path, job) for path, job, _ in found)
+        stands = tuple(stand for *_, stand in found if stand is not None)
+        made.append(CutterTakes(names[i] if names else _called(group[0], takes), takes, stands))
     return _apart(made)
 
 
@@ -175,8 +177,11 @@ def _opened(one: str) -> list[str]:
 
 def _take(
     one: str, card: Path | None, over: dict[str, str | None], book: Path | None
-) -> tuple[Path, Job]:
-    """One recording and its job: options win over the card, a given card over the one beside."""
+) -> tuple[Path, Job, Stand | None]:
+    """One recording and its job: options win over the card, a given card over the one beside.
+
+    Phone and place are known of recordings of the logbook only.
+    """
     from chatter.job.cards import job_from
 
     if one.isdigit() and not Path(one).exists():
@@ -185,13 +190,14 @@ def _take(
     beside = path.with_suffix(".toml")
     if card is None and beside.is_file():
         card = beside
-    return path, job_from(card, over)
+    return path, job_from(card, over), None
 
 
 def _logged(
     number: str, card: Path | None, over: dict[str, str | None], book: Path | None
-) -> tuple[Path, Job]:
+) -> tuple[Path, Job, Stand]:
     """A recording of the logbook, with the job it was last heard with."""
+    from chatter.compare import Stand
     from chatter.job.build import from_plain, merge_job
     from chatter.job.cards import job_from
     from chatter.logbook import ListenRow, RecordingRow, file_of, open_book
@@ -201,9 +207,10 @@ def _logged(
         path = file_of(opened, row)
         heard = opened.list(ListenRow, recording=row.uid)
         findings = heard[-1].findings if heard else None
+    stand = Stand(row.phone, row.position)
     if card is not None or findings is None:
-        return path, job_from(card, over)
-    return path, merge_job(from_plain(findings.job), over)
+        return path, job_from(card, over), stand
+    return path, merge_job(from_plain(findings.job), over), stand
 
 
 def _each(stated: str | None, count: int, what: str) -> list[str | None]:

@@ -8,8 +8,9 @@ from dataclasses import replace
 import numpy as np
 
 from chatter.compare.features import columns, share_of_time
+from chatter.compare.heard import Listened
 from chatter.compare.results import Difference
-from chatter.compare.take import Listened, Measured
+from chatter.compare.take import Measured
 
 
 def one_machine(takes: Sequence[Listened]) -> bool:

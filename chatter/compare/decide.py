@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import combinations
 
+import numpy as np
+
 from chatter.compare.contrast import SideFeatures
 from chatter.compare.estimate import Estimate, estimate
-from chatter.compare.families import FAMILIES, Family, between, widening
+from chatter.compare.families import FAMILIES, Between, Family, between, widening
 from chatter.compare.features import NAMES
 from chatter.compare.results import Difference, Place, Ranking
 from chatter.compare.words import sentence
@@ -26,6 +28,8 @@ FAINT_DB = {
 }
 #: With an interval wider than this to either side nothing worth knowing is excluded.
 WIDEST_DB = 15.0
+#: Half a 95 % interval over the standard error, of a normal distribution.
+_SCALE_REACH = 1.96
 
 
 def differences(
@@ -63,7 +67,7 @@ def differences(
             family,
             (names[i], names[j]),
             found[i, j, family.name],
-            between(alike)[family.name].reach,
+            between(alike)[family.name],
             len(pairs),
             absent=_absent(family, tones) and sides[i].takes > 0 and sides[j].takes > 0,
             missing=next((names[k] for k in (i, j) if sides[k].takes == 0), None),
@@ -104,7 +108,7 @@ def _difference(
     family: Family,
     names: tuple[str, str],
     one: Estimate | None,
-    reach: float,
+    known: Between,
     pairs: int,
     *,
     absent: bool,
@@ -116,7 +120,7 @@ def _difference(
         said = "not_shown" if absent else "cannot_tell"
         told = sentence(family, names, said, None, None, absent=absent, missing=missing)
         return Difference(family.name, family.title, *names, said, None, None, None, None, told)
-    half = one.error_db * reach * widening(one.freedom, pairs)
+    half = one.error_db * known.reach * widening(one.freedom, pairs)
     value = one.difference_db
     if abs(value) > max(half, LEAST_DB):
         said = "shown"
@@ -124,6 +128,10 @@ def _difference(
         said = "cannot_tell"
     else:
         said = "not_shown"
+    # How many dB it is rests on a scale that differs from plate to plate; that it is more, or
+    # less, does not.
+    wide = float(np.hypot(half, _SCALE_REACH * known.scale * value))
+    half = min(wide, abs(value)) if said == "shown" else wide
     return Difference(
         family.name,
         family.title,

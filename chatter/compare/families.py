@@ -41,7 +41,7 @@ FAMILIES = (
     Family(
         "rubbing",
         "swelling once a turn (rubbing)",
-        ("swell_low", "swell_mid", "swell_high", "tooth_high"),
+        ("swell_mid", "swell_high", "tooth_high"),
         "rubs more",
         "rubs less",
     ),
@@ -93,12 +93,16 @@ class Between:
         any difference was claimed in fewer than one of twenty pairs of the same cut.
     freedom : float
         Of the Student's t that differences of the same cut, over their standard error, follow.
+    scale : float
+        Relative standard error of the family's scale: by how much plates differ in what their
+        features change per dB.  It cannot turn the sign of a difference.
     """
 
     direction: np.ndarray
     covariance: np.ndarray
     reach: float
     freedom: float
+    scale: float = 0.0
 
 
 @cache
@@ -118,6 +122,7 @@ def between(alike: bool) -> dict[str, Between]:
             np.array(row["covariance"]),
             float(row["reach"]),
             float(row["freedom"]),
+            float(row["scale"]),
         )
         for name, row in json.loads(text)["terms"]["alike" if alike else "other"].items()
     }

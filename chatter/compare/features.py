@@ -21,10 +21,11 @@ NAMES = (
     *("side", "chatter", "squeal", "machine", "level"),
 )
 _ANGLES = 24
-#: A trough is held above this share of the mean: deeper ones are the noise of the estimate.
-_TROUGH = 0.02
+#: Swells much deeper than this end in the noise of the phone and its coder, and their depth says
+#: more of these than of the cut: it counts less and less.
+_DEEP_DB = 8.0
 #: Squared depth below which the teeth are lost in the noise.
-_TOOTH_FLOOR = 1e-4
+_TOOTH_FLOOR = 5e-4
 _SIDE_FLOOR = 0.003
 
 
@@ -64,16 +65,17 @@ def features(one: Measured, bands_hz: np.ndarray, weights: np.ndarray) -> np.nda
 
 
 def swelling(turns: Turns, weights: np.ndarray) -> np.ndarray:
-    """How far the power of each band swells within a turn: peak over trough in dB.
+    """How far the level of each band swells within a turn: from trough to peak in dB.
+
+    Deep swells are drawn in: 8 asinh(x / 8).
 
     Returns
     -------
     ndarray, shape (draws, bands)
     """
     low = np.tensordot(weights, turns.swell, axes=1)  # (draws, bands, orders)
-    shape = np.fft.irfft(low, _ANGLES, axis=2) * _ANGLES
-    trough = np.maximum(shape.min(axis=2), _TROUGH)
-    return 10.0 * np.log10(np.maximum(shape.max(axis=2), _TROUGH) / trough)
+    swing = np.ptp(np.fft.irfft(low, _ANGLES, axis=2) * _ANGLES, axis=2)
+    return _DEEP_DB * np.arcsinh(swing / _DEEP_DB)
 
 
 def standing_out(tones: Tones | None, weights: np.ndarray) -> np.ndarray:

@@ -10,12 +10,14 @@ import numpy as np
 
 from chatter import __version__
 from chatter.compare.asides import one_machine, with_asides
-from chatter.compare.conditions import one_sort, warnings
+from chatter.compare.conditions import Stand, one_sort, warnings
 from chatter.compare.contrast import common_bands, side_features, usable
 from chatter.compare.decide import differences, rankings
+from chatter.compare.features import columns
+from chatter.compare.heard import Listened, hear
 from chatter.compare.results import SCHEMA_VERSION, Comparison
 from chatter.compare.sides import side_report
-from chatter.compare.take import Listened, Measured, fastest_of, hear, measure, tones_of
+from chatter.compare.take import Measured, measured_takes, tones_of
 from chatter.compare.words import summary
 from chatter.errors import JobError
 from chatter.job.cut import Job
@@ -25,10 +27,14 @@ Progress = Callable[[float, str], None]
 
 @dataclass(frozen=True)
 class CutterTakes:
-    """One cutter: its name, and its recordings with the job each was made on."""
+    """One cutter: its name, its recordings with the job each was made on, and how they were made.
+
+    ``stands`` holds what is stated of phone and place, of any of the takes.
+    """
 
     name: str
     takes: tuple[tuple[Path, Job], ...]
+    stands: tuple[Stand, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -83,21 +89,14 @@ def compare(
             )
             done += 1
         listened.append(tuple(mine))
-    every = [take for side in listened for take in side]
-    tones, fastest = tones_of(every), fastest_of(every)
-    measured: list[list[Measured]] = []
-    for side in listened:
-        mine = []
-        for take in side:
-            say(0.7 + 0.25 * len(mine) / count, f"counting turns of {take.path.name}")
-            mine.append(
-                measure(
-                    take, tones, fastest_hz=fastest, speed_rev_min=_speed_elsewhere(take, every)
-                )
-            )
-        measured.append(mine)
+    every = measured_takes(
+        [take for side in listened for take in side],
+        progress=lambda share, what: say(0.7 + 0.25 * share, what),
+    )
+    rest = iter(every)
+    measured = [[next(rest) for _ in side] for side in listened]
     say(0.96, "comparing")
-    comparison = _compared(cutters, listened, measured, tones, units)
+    comparison = _compared(cutters, listened, measured, units)
     say(1.0, "done")
     return Compared(comparison, tuple(listened))
 
@@ -114,27 +113,14 @@ def _check(cutters: Sequence[CutterTakes]) -> None:
             raise JobError(f"Two cutters are called '{name}': give each a name of its own.")
 
 
-def _speed_elsewhere(take: Listened, every: Sequence[Listened]) -> float | None:
-    """Speed heard in the other takes that state the same one."""
-    stated = take.job.cut.speed_rev_min
-    heard = [
-        other.speed_rev_min
-        for other in every
-        if other is not take
-        and other.speed_rev_min is not None
-        and abs(other.job.cut.speed_rev_min / stated - 1.0) < 1e-3
-    ]
-    return float(np.median(heard)) if heard else None
-
-
 def _compared(
     cutters: Sequence[CutterTakes],
     listened: Sequence[Sequence[Listened]],
     measured: Sequence[Sequence[Measured]],
-    tones: dict[str, tuple[float, ...]],
     units: str,
 ) -> Comparison:
     names = [one.name for one in cutters]
+    tones = tones_of([take for side in listened for take in side])
     if not one_machine([take for side in listened for take in side]):
         measured = [[replace(one, idle=None, machine=None) for one in side] for side in measured]
     bands = common_bands([m for side in measured for m in side])
@@ -165,13 +151,29 @@ def _compared(
         sides=reports,
         differences=found,
         rankings=rankings(names, found) if len(names) > 2 else (),
-        warnings=warnings(names, listened, units),
+        warnings=warnings(
+            names,
+            listened,
+            units,
+            stands=[stand for one in cutters for stand in one.stands],
+            idle_db=_idle_db([m for side in measured for m in side], bands),
+        ),
         cautions=tuple(
             dict.fromkeys(c for side in listened for take in side for c in take.findings.cautions)
         ),
         how=_how(bands, alike),
         simulated=any(take.findings.simulated for side in listened for take in side),
     )
+
+
+def _idle_db(takes: Sequence[Measured], bands_hz: np.ndarray) -> np.ndarray | None:
+    """Levels of the idling machine in the takes that hold it, shape (takes, bands)."""
+    idle = [
+        one.idle[columns(one.turns.bands_hz, bands_hz)]
+        for one in takes
+        if one.idle is not None and usable(one)
+    ]
+    return 10.0 * np.log10(np.maximum(np.array(idle), 1e-20)) if len(idle) > 1 else None
 
 
 def _how(bands_hz: np.ndarray, alike: bool) -> tuple[str, ...]:
@@ -191,6 +193,8 @@ def _how(bands_hz: np.ndarray, alike: bool) -> tuple[str, ...]:
         f"with {phones} (chatter/compare/between.json).",
         "All intervals of this comparison hold together: their reach was set on such pairs so that "
         "any difference at all is claimed in fewer than one of twenty where there is none.",
-        "Decibels of rubbing are scaled on simulated cuts whose rubbing was made 6 dB louder; "
-        "very loud rubbing drowns what it is held against, and its changes come out too small.",
+        "Decibels of rubbing are scaled on simulated cuts whose rubbing was made 6 dB louder. That "
+        "scale differs from plate to plate: the greater a difference, the less sure its number.",
+        "Where the teeth are drowned the turn is taken from the swelling itself, and one tooth "
+        "cannot be told from the next.",
     )

@@ -23,7 +23,7 @@ class TakeUsed:
     verdict: str  # of the listen
     confidence: float
     rev_min: float  # as heard, or as assumed
-    speed_from: str  # "heard", "other take" or "stated"
+    speed_from: str  # "heard", "other take", "swelling" or "stated"
     turns: float  # whole revolutions compared
     cut_start_s: float  # where cutting starts, for the players
     duration_s: float

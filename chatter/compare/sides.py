@@ -9,8 +9,9 @@ import numpy as np
 from chatter.compare.asides import chatter_share
 from chatter.compare.contrast import SideFeatures, usable
 from chatter.compare.features import NAMES
+from chatter.compare.heard import Listened
 from chatter.compare.results import SideReport, TakeUsed
-from chatter.compare.take import Listened, Measured
+from chatter.compare.take import Measured
 from chatter.findings import ToothLevel
 from chatter.job.cut import Job
 

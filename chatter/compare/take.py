@@ -1,19 +1,16 @@
-"""Take: one recording listened to, and what is held of it for comparing."""
+"""Take: what is held of one recording for comparing."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 
+from chatter.compare.heard import Listened
+from chatter.compare.pace import Speed, speeds, trimmed
 from chatter.compare.tones import Tones, tone_rows
 from chatter.compare.turns import Turns, band_power, like_the_rest, turn_rows
-from chatter.findings import Findings, Pass
-from chatter.job.cut import Job
-from chatter.listen import listen
-from chatter.listening.exhibits import Exhibits
 from chatter.sound.intake import take_in
 from chatter.sound.spool import Spool
 
@@ -23,44 +20,7 @@ Progress = Callable[[float, str], None]
 ROW_S = 0.25
 #: Idling shorter than this says little of the machine.
 _IDLE_S = 1.0
-#: A pass is cut short by this share of a turn at both ends.
-_TRIM_TURNS = 0.5
 _MOST_TONES = 6
-#: Sound that is clipped in more of its frames than this has lost the very swells compared.
-CLIPPED_SHARE = 0.05
-
-
-@dataclass(frozen=True)
-class Listened:
-    """One recording after a listen."""
-
-    path: Path
-    job: Job
-    findings: Findings
-    exhibits: Exhibits
-
-    @property
-    def passes(self) -> tuple[Pass, ...]:
-        """Passes in which something was cut, as far as can be told."""
-        return tuple(p for p in self.findings.passes if p.verdict != "machine_only")
-
-    @property
-    def unfit(self) -> str | None:
-        """Why the recording cannot be compared, None when it can."""
-        fitness = self.findings.fitness
-        if fitness.clipped_share > CLIPPED_SHARE:
-            return (
-                f"Clipped in {100 * fitness.clipped_share:.0f} % of the time, which flattens every "
-                "swell: move the phone away and record again."
-            )
-        fatal = [one for one in fitness.complaints if one.fatal]
-        return f"{fatal[0].sentence} {fatal[0].advice}" if fatal and not fitness.fit else None
-
-    @property
-    def speed_rev_min(self) -> float | None:
-        """Speed heard in the longest pass, None when none was heard."""
-        heard = [p for p in self.passes if p.spindle.heard]
-        return max(heard, key=lambda p: p.revolutions).spindle.rev_min if heard else None
 
 
 @dataclass(frozen=True)
@@ -78,7 +38,7 @@ class Measured:
     idle : ndarray, shape (bands,), or None
         Mean power of the carrier bands while idling.
     speed_from : str
-        "heard", "other take" or "stated".
+        "heard", "other take", "swelling", or "stated" when it is not known.
     top_hz : float
         Highest frequency that reached the file.
     """
@@ -92,13 +52,28 @@ class Measured:
     top_hz: float = np.inf
 
 
-def hear(path: str | Path, job: Job, *, units: str, progress: Progress | None) -> Listened:
-    """Listen to one recording.  Raises what ``chatter.listen.listen`` raises."""
-    heard = listen(path, job, units=units, progress=progress)
-    return Listened(Path(path), job, heard.findings, heard.exhibits)
+def measured_takes(
+    takes: Sequence[Listened], *, progress: Progress | None = None
+) -> list[Measured]:
+    """All recordings of a comparison measured, what is heard in one helping the others.
+
+    Parameters
+    ----------
+    takes : sequence of Listened
+        Of all cutters.
+    progress : callable, optional
+        Called with the share done (0..1) and what is being done.
+    """
+    say = progress or (lambda _share, _what: None)
+    tones, fastest_hz = tones_of(takes), fastest_of(takes)
+    found = []
+    for take, speed in zip(takes, speeds(takes, fastest_hz=fastest_hz), strict=True):
+        say(len(found) / len(takes), f"counting turns of {take.path.name}")
+        found.append(measure(take, tones, fastest_hz=fastest_hz, speed=speed))
+    return found
 
 
-def tones_of(takes: list[Listened]) -> dict[str, tuple[float, ...]]:
+def tones_of(takes: Sequence[Listened]) -> dict[str, tuple[float, ...]]:
     """Frequencies to be measured in all takes: those that any of them holds."""
     free: list[float] = []
     squeal: list[tuple[float, float]] = []
@@ -119,7 +94,7 @@ def tones_of(takes: list[Listened]) -> dict[str, tuple[float, ...]]:
     }
 
 
-def fastest_of(takes: list[Listened]) -> float:
+def fastest_of(takes: Sequence[Listened]) -> float:
     """Fastest tooth passing among the takes [Hz], as stated."""
     return max(t.job.cutter.teeth * t.job.cut.speed_rev_min / 60.0 for t in takes)
 
@@ -129,7 +104,7 @@ def measure(
     tones: dict[str, tuple[float, ...]],
     *,
     fastest_hz: float,
-    speed_rev_min: float | None,
+    speed: Speed | None,
 ) -> Measured:
     """Measure one recording turn by turn.
 
@@ -140,14 +115,15 @@ def measure(
         From :func:`tones_of`.
     fastest_hz : float [Hz]
         From :func:`fastest_of`.
-    speed_rev_min : float, optional
-        Speed heard in another take of the same stated speed, for passes in which it is not.
+    speed : Speed, optional
+        From :func:`chatter.compare.pace.speeds`; None when it is not known.
     """
+    source = "stated" if speed is None else speed.source
     if take.unfit is not None:
-        return Measured(None, None, None, None, None, "stated")
+        return Measured(None, None, None, None, None, source)
     sound = take_in(take.path)
     with sound.spool as spool:
-        turns, source = _turns(spool, take, fastest_hz, speed_rev_min)
+        turns = None if speed is None else _turns(spool, take, fastest_hz, speed)
         free = squeal = None
         if turns is not None:
             free = tone_rows(spool.read, spool.rate_hz, turns.time_s, tones["free"])
@@ -157,48 +133,29 @@ def measure(
     return Measured(turns, free, squeal, machine, idle, source, top_hz)
 
 
-def _turns(
-    spool: Spool, take: Listened, fastest_hz: float, speed_rev_min: float | None
-) -> tuple[Turns | None, str]:
+def _turns(spool: Spool, take: Listened, fastest_hz: float, speed: Speed) -> Turns | None:
     """All rows of all passes, those unlike the rest of their pass left out."""
-    stated = take.job.cut.speed_rev_min
-    source = "heard" if take.speed_rev_min is not None else "stated"
-    own = take.speed_rev_min
-    if own is None and speed_rev_min is not None:
-        own, source = speed_rev_min, "other take"
     found: list[Turns] = []
     for one in take.passes:
-        if one.spindle.heard:
-            course = tuple((float(t), float(f) / 60.0) for t, f in one.spindle.course)
-        elif own is not None:
-            course = ((one.start_s, own / 60.0),)
-        else:
-            continue
-        course = course or ((one.start_s, one.spindle.rev_min / 60.0),)
-        trim = min(_TRIM_TURNS * 60.0 / stated, 0.1 * (one.end_s - one.start_s))
+        start, stop = trimmed(one, take.job.cut.speed_rev_min / 60.0, spool.rate_hz)
         rows = turn_rows(
             spool.read,
-            int((one.start_s + trim) * spool.rate_hz),
-            int((one.end_s - trim) * spool.rate_hz),
+            start,
+            stop,
             spool.rate_hz,
-            course=course,
-            teeth=take.job.cutter.teeth,
+            course=speed.course(one),
+            teeth=take.job.cutter.teeth if speed.parts_teeth else None,
             fastest_hz=fastest_hz,
             row_s=ROW_S,
         )
         if rows is not None:
             found.append(rows.picked(like_the_rest(rows)))
     if not found:
-        return None, source
-    return (
-        Turns(
-            found[0].bands_hz,
-            *(
-                np.concatenate([getattr(rows, name) for rows in found])
-                for name in ("time_s", "level", "swell", "tooth", "side")
-            ),
-        ),
-        source,
+        return None
+    names = ("time_s", "level", "swell", "tooth", "side")
+    return Turns(
+        found[0].bands_hz,
+        *(np.concatenate([getattr(rows, name) for rows in found]) for name in names),
     )
 
 

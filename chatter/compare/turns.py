@@ -19,7 +19,10 @@ from chatter.sound.spectrum import Reader, power_frames
 #: Edges of the carrier bands [Hz], half an octave each, as far up as the recording goes.
 EDGES_HZ = (300.0, 430.0, 600.0, 850.0, 1200.0, 1700.0, 2400.0, 3400.0, 4800.0, 6800.0, 9600.0)
 #: Orders of the turn that make up the shape of its swelling; a tooth more or less is finer.
-SWELL_ORDERS = 4
+SWELL_ORDERS = 3
+#: The swelling is taken from the levels of so many parts of a turn.  Levels in dB, not power: a
+#: wedged chip or a hard spot is loud for once, and a mean of powers would be all about it.
+_PARTS = 16
 #: The level is taken out over this many whole turns: a mean over whole turns keeps all orders.
 _LEVEL_TURNS = 3
 #: A thump would swamp a mean: power is held below this many times its local mean.
@@ -47,10 +50,10 @@ class Turns:
     level : ndarray, shape (rows, bands)
         Mean power.
     swell : ndarray, shape (rows, bands, orders), complex
-        Low orders (from 0) of the relative power over the shaft's angle.
+        Low orders (from 0) of the level [dB] over the shaft's angle.
     tooth, side : ndarray, shape (rows, bands)
         Squared depth of swelling that repeats with the teeth, and beside the tooth orders by
-        up to three revolutions.
+        up to three revolutions; NaN when the teeth cannot be parted.
     """
 
     bands_hz: np.ndarray
@@ -77,7 +80,7 @@ def turn_rows(
     rate_hz: int,
     *,
     course: tuple[tuple[float, float], ...],
-    teeth: int,
+    teeth: int | None,
     fastest_hz: float,
     row_s: float,
 ) -> Turns | None:
@@ -90,7 +93,8 @@ def turn_rows(
     start, stop : int [samples]
     rate_hz : int
     course : sequence of (time [s], spindle frequency [Hz])
-    teeth : int
+    teeth : int or None
+        None when the speed is not known well enough to part them: depths are NaN then.
     fastest_hz : float [Hz]
         Fastest tooth passing among the takes compared: it sets the frames, which must be the
         same for all.
@@ -103,15 +107,35 @@ def turn_rows(
         return None
     rate = 1.0 / (time_s[1] - time_s[0])
     turns = turns_at(time_s, course)
-    points = max(int(np.ceil(rate / spindle_hz)), 2 * teeth, 16)
-    width = max(3, round(_LEVEL_TURNS * rate / spindle_hz))
-    relative = np.minimum(power / np.maximum(moving_mean(power, width), 1e-20), _MOST)
-    cycles = to_angle(relative, turns, points)
-    revolutions = cycles.shape[1]
+    points = max(int(np.ceil(rate / spindle_hz)), 2 * (teeth or 1), _PARTS)
+    points += -points % _PARTS
+    plain = to_angle(power, turns, points)
+    revolutions = plain.shape[1]
     if revolutions < 4:
         return None
-    level = to_angle(power, turns, points).mean(axis=2).T
-    spectra = np.fft.rfft(cycles, axis=2) / points
+    if teeth is None:
+        tooth = side = np.full((revolutions, len(bands)), np.nan)
+    else:
+        width = max(3, round(_LEVEL_TURNS * rate / spindle_hz))
+        relative = np.minimum(power / np.maximum(moving_mean(power, width), 1e-20), _MOST)
+        tooth, side = _depths(to_angle(relative, turns, points), teeth)
+    bounds = np.interp(turns[0] + np.arange(revolutions + 1), turns, time_s)
+    return _grouped(
+        Turns(
+            bands,
+            np.stack([bounds[:-1], bounds[1:]], axis=1),
+            plain.mean(axis=2).T,
+            _swell(plain),
+            tooth,
+            side,
+        ),
+        max(1, int(np.ceil(row_s * spindle_hz - 1e-9))),
+    )
+
+
+def _depths(cycles: np.ndarray, teeth: int) -> tuple[np.ndarray, np.ndarray]:
+    """Squared depths at the tooth orders and beside them, each of shape (revolutions, bands)."""
+    spectra = np.fft.rfft(cycles, axis=2) / cycles.shape[2]
     again = repeating(aligned(spectra, teeth)) * 4.0  # squared amplitude of a cosine
 
     def total(wanted: list[int]) -> np.ndarray:
@@ -121,18 +145,16 @@ def turn_rows(
     tooth = [k * teeth for k in range(1, _TOOTH_ORDERS + 1)] if teeth > 1 else []
     reach = min(_SIDE_REACH, (teeth - 1) // 2)
     side = [o + s * m for o in tooth for m in range(1, reach + 1) for s in (-1, 1)]
-    bounds = np.interp(turns[0] + np.arange(revolutions + 1), turns, time_s)
-    return _grouped(
-        Turns(
-            bands,
-            np.stack([bounds[:-1], bounds[1:]], axis=1),
-            level,
-            spectra[:, :, : SWELL_ORDERS + 1].transpose(1, 0, 2),
-            total(tooth),
-            total(side),
-        ),
-        max(1, int(np.ceil(row_s * spindle_hz - 1e-9))),
-    )
+    return total(tooth), total(side)
+
+
+def _swell(cycles: np.ndarray) -> np.ndarray:
+    """Low orders of the level [dB], from cycles of power; shape (revolutions, bands, orders)."""
+    bands, revolutions, points = cycles.shape
+    parts = cycles.reshape(bands, revolutions * _PARTS, points // _PARTS).mean(axis=2)
+    level = 10.0 * np.log10(np.maximum(parts, 1e-20))
+    level = (level - moving_mean(level, _LEVEL_TURNS * _PARTS)).reshape(bands, revolutions, _PARTS)
+    return np.fft.rfft(level, axis=2)[:, :, : SWELL_ORDERS + 1].transpose(1, 0, 2) / _PARTS
 
 
 def band_power(

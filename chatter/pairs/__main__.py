@@ -22,12 +22,13 @@ def main(arguments: list[str] | None = None) -> int:
         "--ranges", default="reporting", choices=("development", "reporting"),
         help="which seeds and ranges; figures are only worth telling of 'reporting'",
     )  # fmt: skip
+    parser.add_argument("--jobs", type=int, default=0, help="processes (default: one per core)")
     parser.add_argument("--fit", action="store_true", help="fit the between-take terms instead")
     parser.add_argument("--write", action="store_true", help="with --fit: write between.json")
     given = parser.parse_args(arguments)
     begun = time.monotonic()
     if given.fit:
-        _fit(given.identical, given.rubbing, given.write)
+        _fit(given)
     else:
         _measure(given)
     print(f"{time.monotonic() - begun:.0f} s", file=sys.stderr)
@@ -52,43 +53,33 @@ def _measure(given: argparse.Namespace) -> None:
                 takes=given.takes,
                 same_phone=given.same_phone,
                 first=given.first,
+                jobs=given.jobs,
             )
-            print("\n".join(lines(_counted(found, count))))
+            print("\n".join(lines(found)))
 
 
-def _fit(identical: int, rubbing: int, write: bool) -> None:
+def _fit(given: argparse.Namespace) -> None:
     from chatter.pairs.fit import PATH, as_text, fit, no_shorter
     from chatter.pairs.run import pair_features
 
     terms, counts = {}, {}
     for phones in ("other", "alike"):
-        pairs = {
-            sort: _counted(
-                pair_features("development", sort, count, same_phone=phones == "alike"), count
-            )
-            for sort, count in (("identical", identical), ("rubbing", rubbing))
-        }
+        pairs: dict[str, list] = {"identical": [], "rubbing": []}
+        for drawn, count in (("identical", given.identical), ("rubbing", given.rubbing)):
+            same = phones == "alike"
+            for sort, pair in pair_features(
+                "development", drawn, count, same_phone=same, jobs=given.jobs
+            ):
+                pairs[sort].append(pair)
         terms[phones] = fit(pairs["identical"], pairs["rubbing"])
         counts[phones] = {sort: len(found) for sort, found in pairs.items()}
     terms["other"] = no_shorter(terms["other"], terms["alike"])
     text = as_text(terms, counts)
-    if write:
+    if given.write:
         PATH.write_text(text, encoding="utf-8")
         print(f"written: {PATH}")
     else:
         print(text, end="")
-
-
-def _counted(found, count: int) -> list:
-    """All of them, with a counter on a terminal."""
-    kept = []
-    for one in found:
-        kept.append(one)
-        if sys.stderr.isatty():
-            print(f"\r{len(kept)} of {count}", end="", file=sys.stderr)
-    if sys.stderr.isatty():
-        print("\r" + " " * 30 + "\r", end="", file=sys.stderr)
-    return kept
 
 
 if __name__ == "__main__":

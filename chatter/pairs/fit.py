@@ -20,9 +20,11 @@ PATH = Path(chatter.compare.__file__).with_name("between.json")
 #: A feature differs between takes by this much at least [dB]: no phone is better known.
 LEAST_DB = 0.5
 #: A change of a feature against rubbing, in pairs so few, is taken for chance.
-_SIGNS = {"swell_low": 1, "swell_mid": 1, "swell_high": 1, "tooth_high": -1}
+_SIGNS = {"swell_mid": 1, "swell_high": 1, "tooth_high": -1}
 #: Tails heavier than this have no variance, lighter ones cannot be told from the normal.
 _FREEDOM = (3.0, 30.0)
+#: Degrees of freedom of the tails while the covariance is found, and rounds until it stands.
+_TAILS, _ROUNDS = 3.0, 40
 #: Of the pairs of the same cut at most so many may be claimed to differ while fitting: less than
 #: what is promised, as phones will be met that none of these pairs had.
 _CLAIMED = 0.04
@@ -63,10 +65,28 @@ def fit(identical: Sequence[PairFeatures], rubbing: Sequence[PairFeatures]) -> d
     over = np.stack([np.abs(column) / terms[name].reach for name, column in ratios.items()])
     greatest = np.nanmax(over, axis=0)
     together = float(np.quantile(greatest, 1.0 - _CLAIMED))
-    return {
+    terms = {
         name: replace(one, reach=max(one.reach * together, _quantile(np.inf, _floor(name))))
         for name, one in terms.items()
     }
+    known = terms["rubbing"]
+    return terms | {"rubbing": replace(known, scale=_scale(rubbing, known))}
+
+
+def _scale(rubbing: Sequence[PairFeatures], known: Between) -> float:
+    """Relative standard error of the scale of rubbing.
+
+    What the estimates of one and the same rise scatter by beyond their own errors; medians, as
+    a few pairs lie far out.
+    """
+    family = next(one for one in FAMILIES if one.name == "rubbing")
+    found = [estimate(*one.sides, family, known) for one in _usable(rubbing)]
+    value = np.array([one.difference_db for one in found if one is not None])
+    error = np.array([one.error_db for one in found if one is not None])
+    middle = float(np.median(value))
+    spread = 1.4826 * float(np.median(np.abs(value - middle)))
+    beyond = max(spread**2 - float(np.median(error**2)), 0.0)
+    return float(np.sqrt(beyond)) / max(middle, 1.0)
 
 
 def _floor(name: str) -> float:
@@ -115,15 +135,32 @@ def _quantile(freedom: float, chance: float) -> float:
 def _fit_family(family: Family, identical, rubbing) -> Between:
     at = places(family)
     differences, within = _together(identical, at)
-    covariance = (differences.T @ differences) / len(differences) - within.mean(axis=0)
-    value, vector = np.linalg.eigh(covariance / 2.0)
-    covariance = (vector * np.maximum(value, LEAST_DB**2)) @ vector.T
+    covariance = _between(differences, within)
     direction = np.ones(len(at))
     if family.name == "rubbing":
         risen, _ = _together(rubbing, at)
         sign = np.array([_SIGNS[one] for one in family.features])
         direction = sign * np.maximum(sign * risen.mean(axis=0) / RISE_DB, 0.0)
     return Between(direction, covariance, 1.0, _FREEDOM[1])
+
+
+def _between(differences: np.ndarray, within: np.ndarray) -> np.ndarray:
+    """Covariance between takes, of one take, shape (k, k).
+
+    Pairs far out count less, as in the maximum likelihood of a multivariate t (K. L. Lange,
+    R. J. A. Little, J. M. G. Taylor, J. Am. Stat. Assoc. 84, 1989, 881; from memory): what the
+    ordinary pair does sets the scale, and the reach makes up for the others.
+    """
+    n, k = differences.shape
+    found = np.eye(k)
+    for _ in range(_ROUNDS):
+        total = 2.0 * found + within
+        far = np.einsum("ni,nij,nj->n", differences, np.linalg.inv(total), differences)
+        weight = (_TAILS + k) / (_TAILS + far)
+        scatter = np.einsum("n,ni,nj->ij", weight, differences, differences) / n
+        value, vector = np.linalg.eigh((scatter - within.mean(axis=0)) / 2.0)
+        found = (vector * np.maximum(value, LEAST_DB**2)) @ vector.T
+    return found
 
 
 def student(ratio: np.ndarray) -> tuple[float, float]:
@@ -177,6 +214,7 @@ def as_text(terms: dict[str, dict[str, Between]], counts: dict[str, dict[str, in
                 "covariance": [[round(float(x), 4) for x in row] for row in one.covariance],
                 "reach": round(one.reach, 4),
                 "freedom": round(one.freedom, 2),
+                "scale": round(one.scale, 3),
             }
             for name, one in families.items()
         }

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-import numpy as np
-
 from chatter.compare import CutterTakes, compare
 from chatter.compare.contrast import SideFeatures, common_bands, side_features, usable
-from chatter.compare.take import Listened, Measured, fastest_of, hear, measure, tones_of
+from chatter.compare.heard import Listened, hear
+from chatter.compare.take import measured_takes
+from chatter.evaluate.parallel import spread, watched
 from chatter.pairs.draw import Drawn, draw_pair
 from chatter.simulate import simulate
 from chatter.simulate.codec import write_recording
@@ -41,9 +41,12 @@ def written(drawn: Drawn, folder: Path) -> list[list[Path]]:
 
 
 def pair_features(
-    ranges: str, sort: str, count: int, *, same_phone: bool = False
-) -> Iterator[PairFeatures]:
+    ranges: str, sort: str, count: int, *, same_phone: bool = False, jobs: int = 0
+) -> list[tuple[str, PairFeatures]]:
     """Features of both sides of so many pairs, for fitting the between-take terms.
+
+    Of cutters that differ in rubbing two takes each are made: that gives two pairs that differ,
+    and two of one and the same cut, one of them of the louder rubbing.
 
     Parameters
     ----------
@@ -52,27 +55,51 @@ def pair_features(
     sort : str
         "identical" or "rubbing".
     count : int
+        How many are drawn.
     same_phone : bool
-        Both takes of a pair with one phone in one room.
+        All takes of a draw with one phone in one room.
+    jobs : int
+        Processes; 0 means one per core.
+
+    Returns
+    -------
+    list of (str, PairFeatures)
+        "identical" or "rubbing", and the pair; in the order of the draws.
     """
-    for index in range(count):
-        try:
-            drawn = draw_pair(ranges, sort, index, same_phone=same_phone)
-            with tempfile.TemporaryDirectory(prefix="chatter-pairs-") as folder:
-                takes = [
-                    hear(path, stated_job(scenes[0]), units="metric", progress=None)
-                    for (path,), scenes in zip(
-                        written(drawn, Path(folder)), drawn.sides, strict=True
-                    )
+    asked = [(ranges, sort, index, same_phone) for index in range(count)]
+    made = watched(spread(_drawn_features, asked, jobs=jobs), f"pairs: {sort}", count)
+    return [pair for _, pairs in sorted(made, key=lambda one: one[0]) for pair in pairs]
+
+
+def _drawn_features(
+    ranges: str, sort: str, index: int, same_phone: bool
+) -> tuple[int, list[tuple[str, PairFeatures]]]:
+    takes = 2 if sort == "rubbing" else 1
+    try:
+        drawn = draw_pair(ranges, sort, index, takes=takes, same_phone=same_phone)
+        with tempfile.TemporaryDirectory(prefix="chatter-pairs-") as folder:
+            first, second = (
+                [
+                    hear(path, stated_job(scene), units="metric", progress=None)
+                    for path, scene in zip(paths, scenes, strict=True)
                 ]
-                measured = measured_takes(takes)
-        except ValueError:  # no such cut can be: neither is there a recording of it
-            continue
-        sides = None
-        if all(usable(one) for one in measured):
-            bands = common_bands(measured)
-            sides = tuple(side_features([one], bands) for one in measured)
-        yield PairFeatures(index, drawn.kind, sides)
+                for paths, scenes in zip(written(drawn, Path(folder)), drawn.sides, strict=True)
+            )
+            made = [(sort, pair) for pair in zip(first, second, strict=True)]
+            if takes > 1:
+                made += [("identical", pair) for pair in (first, second)]
+            return index, [(of, _features_of(index, drawn.kind, pair)) for of, pair in made]
+    except ValueError:  # no such cut can be: neither is there a recording of it
+        return index, []
+
+
+def _features_of(index: int, kind: str, pair: Sequence[Listened]) -> PairFeatures:
+    measured = measured_takes(pair)
+    if not all(usable(one) for one in measured):
+        return PairFeatures(index, kind, None)
+    bands = common_bands(measured)
+    first, second = (side_features([one], bands) for one in measured)
+    return PairFeatures(index, kind, (first, second))
 
 
 @dataclass(frozen=True)
@@ -94,8 +121,15 @@ class Outcome:
 
 
 def outcomes(
-    ranges: str, sort: str, count: int, *, takes: int = 1, same_phone: bool = False, first: int = 0
-) -> Iterator[Outcome]:
+    ranges: str,
+    sort: str,
+    count: int,
+    *,
+    takes: int = 1,
+    same_phone: bool = False,
+    first: int = 0,
+    jobs: int = 0,
+) -> list[Outcome]:
     """Compare so many pairs through the front door.
 
     Parameters
@@ -104,39 +138,36 @@ def outcomes(
         As for :func:`chatter.pairs.draw.draw_pair`.
     count, first : int
         How many, and the index of the first.
+    jobs : int
+        Processes; 0 means one per core.
     """
-    for index in range(first, first + count):
-        try:
-            drawn = draw_pair(ranges, sort, index, takes=takes, same_phone=same_phone)
-            with tempfile.TemporaryDirectory(prefix="chatter-pairs-") as folder:
-                paths = written(drawn, Path(folder))
-                cutters = [
-                    CutterTakes(
-                        name, tuple((p, stated_job(s)) for p, s in zip(files, scenes, strict=True))
-                    )
-                    for name, files, scenes in zip(
-                        ("first", "second"), paths, drawn.sides, strict=True
-                    )
-                ]
-                found = compare(cutters).comparison
-        except ValueError:  # no such cut can be: neither is there a recording of it
-            continue
-        rubbing = next(one for one in found.differences if one.family == "rubbing")
-        yield Outcome(
-            index,
-            drawn.kind,
-            drawn.processed,
-            found.verdict,
-            tuple(one.family for one in found.differences if one.said == "shown"),
-            rubbing.difference_db,
-            None if rubbing.difference_db is None else (rubbing.high_db - rubbing.low_db) / 2.0,
-        )
+    asked = [(ranges, sort, index, takes, same_phone) for index in range(first, first + count)]
+    made = watched(spread(outcome_of, asked, jobs=jobs), f"pairs: {sort}", count)
+    return sorted((one for one in made if one is not None), key=lambda one: one.index)
 
 
-def measured_takes(takes: list[Listened]) -> list[Measured]:
-    """Both takes measured, the speed heard in one helping the other."""
-    tones = tones_of(takes)
-    heard = [t.speed_rev_min for t in takes if t.speed_rev_min is not None]
-    speed = float(np.median(heard)) if heard else None
-    fastest = fastest_of(takes)
-    return [measure(t, tones, fastest_hz=fastest, speed_rev_min=speed) for t in takes]
+def outcome_of(ranges: str, sort: str, index: int, takes: int, same_phone: bool) -> Outcome | None:
+    """Compare one pair; None when no such cut can be."""
+    try:
+        drawn = draw_pair(ranges, sort, index, takes=takes, same_phone=same_phone)
+        with tempfile.TemporaryDirectory(prefix="chatter-pairs-") as folder:
+            paths = written(drawn, Path(folder))
+            cutters = [
+                CutterTakes(
+                    name, tuple((p, stated_job(s)) for p, s in zip(files, scenes, strict=True))
+                )
+                for name, files, scenes in zip(("first", "second"), paths, drawn.sides, strict=True)
+            ]
+            found = compare(cutters).comparison
+    except ValueError:
+        return None
+    rubbing = next(one for one in found.differences if one.family == "rubbing")
+    return Outcome(
+        index,
+        drawn.kind,
+        drawn.processed,
+        found.verdict,
+        tuple(one.family for one in found.differences if one.said == "shown"),
+        rubbing.difference_db,
+        None if rubbing.difference_db is None else (rubbing.high_db - rubbing.low_db) / 2.0,
+    )

@@ -15,8 +15,8 @@ from chatter.report.html import template
 
 if TYPE_CHECKING:
     from chatter.compare import Compared, Comparison
+    from chatter.compare.heard import Listened
     from chatter.compare.results import SideReport
-    from chatter.compare.take import Listened
 
 #: All sound in one page together; more takes too long to open.
 MAX_BYTES = 16_000_000

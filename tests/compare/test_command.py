@@ -98,6 +98,22 @@ def test_what_is_logged_can_be_compared_by_its_number(shop, capsys):
     assert plain["verdict"] == "difference"
 
 
+def test_another_place_of_the_phone_is_warned_of(shop, capsys):
+    book = str(shop / "places.db")
+    for name, place in zip(PAIR, ("on the knee", "on the bench"), strict=True):
+        stated = ("--phone", "the old one", "--position", place, "--book", book)
+        assert main(["log", "add", name, *stated]) == 0
+    capsys.readouterr()
+    cards = [str(Path(one).with_suffix(".toml")) for one in PAIR]
+    jobs = ("--job", cards[0], "--job", cards[1])
+    code, out, _ = run(
+        "1", "2", *jobs, "--no-report", "-q", "--json", "-", "--book", book, capsys=capsys
+    )
+    assert code == 0
+    (told,) = [one for one in json.loads(out)["warnings"] if "stated" in one]
+    assert told.startswith("Different places of the phone are stated, 'on the bench' and 'on the")
+
+
 @pytest.mark.parametrize(
     ("words", "told"),
     [

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -63,11 +65,22 @@ def test_a_feature_that_one_side_lacks_altogether_is_left_out():
     assert part.difference_db > 5.0
 
 
+def test_takes_that_lack_a_feature_count_where_they_say_more():
+    """Teeth that could not be parted in two takes of three: the swells of all three are used."""
+    family, known = FAMILIES[0], between(True)["rubbing"]
+    swells = [{"swell_mid": 2.0 + 0.1 * i, "swell_high": 3.0} for i in range(3)]
+    lacking = [swells[0], *[one | {"tooth_high": np.nan} for one in swells[1:]]]
+    mixed = estimate(side(*lacking, within=0.1), side(*swells, within=0.1), family, known)
+    alone = estimate(side(swells[0], within=0.1), side(*swells, within=0.1), family, known)
+    assert mixed.freedom == known.freedom + 4
+    assert mixed.error_db < alone.error_db
+
+
 def test_features_of_one_cause_are_weighed_by_how_sure_they_are():
     family = FAMILIES[0]
-    covariance = np.diag([100.0, 1.0, 1.0, 100.0])
-    known = Between(np.array([1.0, 1.0, 1.0, -1.0]), covariance, 1.0, 10.0)
-    second = side({"swell_low": 30.0, "swell_mid": 5.0, "swell_high": 5.0, "tooth_high": 40.0})
+    covariance = np.diag([1.0, 1.0, 100.0])
+    known = Between(np.array([1.0, 1.0, -1.0]), covariance, 1.0, 10.0)
+    second = side({"swell_mid": 5.0, "swell_high": 5.0, "tooth_high": 40.0})
     found = estimate(side({}), second, family, known)
     assert found.difference_db == pytest.approx(5.0, abs=0.8)
 
@@ -113,6 +126,24 @@ def test_a_great_difference_is_shown_and_named():
     assert (rubbing.family, rubbing.said) == ("rubbing", "shown")
     assert rubbing.high_db < 0
     assert rubbing.sentence.startswith("staggered removes the once-per-turn rubbing of plain")
+
+
+def test_an_unsure_scale_widens_a_great_difference_but_never_turns_it(monkeypatch):
+    def rubbing(scale: float, rise: float):
+        known = {k: replace(v, scale=scale) for k, v in between(True).items()}
+        monkeypatch.setattr(decide, "between", lambda _alike: known)
+        second = side({"swell_mid": rise, "swell_high": rise}, within=0.01)
+        return differences(("a", "b"), (side({}, within=0.01), second), tones=TONES, alike=True)[0]
+
+    sure, unsure = rubbing(0.0, 5.0), rubbing(0.2, 5.0)
+    assert unsure.difference_db == sure.difference_db
+    # 1.96 x 0.2 of the difference, at right angles to the rest
+    wide = np.hypot(sure.high_db - sure.difference_db, 1.96 * 0.2 * sure.difference_db)
+    assert unsure.high_db - unsure.difference_db == pytest.approx(wide)
+    for rise in (1.2, 5.0, -5.0):
+        far = rubbing(0.9, rise)
+        assert far.said == rubbing(0.0, rise).said
+        assert far.said != "shown" or far.low_db * far.high_db >= 0.0
 
 
 def test_runout_is_not_called_rubbing():

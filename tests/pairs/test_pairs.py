@@ -117,9 +117,14 @@ def test_the_fit_finds_what_the_pairs_were_drawn_from():
     terms = fit(_pairs(rng, 400), _pairs(rng, 400, rise=RISE_DB))
     rubbing = terms["rubbing"]
     # the mean of 400 differences of two takes is known to 0.07 dB, so per dB to 0.012
-    assert rubbing.direction == pytest.approx([0.0, 0.5, 0.6, -0.4], abs=0.04)
-    assert rubbing.covariance[1, 2] == pytest.approx(1.0, abs=0.2)
-    assert terms["unevenness"].covariance[0, 0] == pytest.approx(4.0, rel=0.2)
+    assert rubbing.direction == pytest.approx([0.5, 0.6, -0.4], abs=0.04)
+    # with the weights of tails of 3 degrees a normal variance comes out as v of itself, where
+    # E[(3 + k) r / (3 + r / v)] = k v for r of chi squared with k degrees: 0.632 in one
+    # dimension and 0.717 in three (that mean over 400 000 draws, iterated)
+    assert rubbing.covariance[0, 1] == pytest.approx(0.717, abs=0.15)
+    assert terms["unevenness"].covariance[0, 0] == pytest.approx(4.0 * 0.632, rel=0.2)
+    # every plate answers alike here, so nothing is left over for the scale
+    assert rubbing.scale < 0.08
     # any of all families beyond its reach in the share of the pairs that is allowed for
     again = fit(_pairs(np.random.default_rng(5), 400), _pairs(rng, 50, rise=RISE_DB))
     for name in ("rubbing", "unevenness"):
@@ -127,6 +132,15 @@ def test_the_fit_finds_what_the_pairs_were_drawn_from():
     assert terms["unevenness"].reach > terms["rubbing"].reach > 1.7
     assert terms["unevenness"].freedom > 8
     assert '"rubbing"' in as_text({"alike": terms}, {"alike": {"identical": 400}})
+
+
+def test_plates_that_answer_differently_make_the_scale_unsure():
+    """Rises that come out as 0.5 to 1.5 of themselves: a relative spread of 0.29."""
+    rng = np.random.default_rng(8)
+    rises = RISE_DB * rng.uniform(0.5, 1.5, 300)
+    pairs = [pair for rise in rises for pair in _pairs(rng, 1, scale=0.1, rise=rise)]
+    # the median deviation of a uniform spread, taken for a normal one, is 1.28 of its own
+    assert fit(_pairs(rng, 300, scale=0.1), pairs)["rubbing"].scale == pytest.approx(0.35, abs=0.1)
 
 
 def test_heavy_tails_are_seen():
