@@ -8,10 +8,10 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from chatter.compare.heard import Listened
-from chatter.compare.period import find_swelling
-from chatter.compare.turns import band_power
 from chatter.findings import Pass
+from chatter.sound.bands import band_power
 from chatter.sound.intake import take_in
+from chatter.sound.period import find_swelling
 
 #: A pass is cut short by this share of a turn at both ends, and by no more than this of itself.
 _TRIM_TURNS, _TRIM_SHARE = 0.5, 0.1

@@ -10,7 +10,8 @@ import numpy as np
 from chatter.compare.heard import Listened
 from chatter.compare.pace import Speed, speeds, trimmed
 from chatter.compare.tones import Tones, tone_rows
-from chatter.compare.turns import Turns, band_power, like_the_rest, turn_rows
+from chatter.compare.turns import Turns, like_the_rest, turn_rows
+from chatter.sound.bands import band_power
 from chatter.sound.intake import take_in
 from chatter.sound.spool import Spool
 

@@ -13,7 +13,7 @@ import numpy as np
 import scipy.fft
 
 from chatter.sound.modulation import band_envelopes
-from chatter.sound.spectrum import Reader, hann, next_good_size, running_floor
+from chatter.sound.spectrum import Reader, hann, middle_of, next_good_size, running_floor
 
 _LINE_CAP = 16.0  # log-likelihood that a single line may add
 _TOP_HZ = 5000.0
@@ -120,9 +120,7 @@ def turn_window(
 ) -> tuple[np.ndarray, float]:
     """One long window of envelopes: low revolution orders need many turns to be placed."""
     longest = int(max(64.0 / stated_hz, 8.0) * rate_hz)
-    if stop - start > longest:
-        middle = (start + stop) // 2
-        start, stop = middle - longest // 2, middle + longest // 2
+    start, stop = middle_of(start, stop, longest)
     fastest = (min(TURN_LINES, teeth) + 1) * stated_hz
     return _swing_ratio(read, start, stop, rate_hz, stated_hz, fastest, 2.0 * stated_hz)
 

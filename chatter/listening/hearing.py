@@ -34,7 +34,10 @@ from chatter.listening.tones import FrameSpectra, Tone, find_tones, frame_spectr
 from chatter.listening.track import Track
 from chatter.listening.turning import Turning, turn_the_pass
 from chatter.listening.verdict import Opinion, judge, tie, weigh
+from chatter.sound.bands import band_power
 from chatter.sound.frames import Frames, make_frames
+from chatter.sound.period import MOST_TURNS, find_swelling
+from chatter.sound.spectrum import middle_of
 
 Progress = Callable[[float, str], None]
 
@@ -244,7 +247,20 @@ def listen_closely(
         revolutions=revolutions,
     )
     measures |= course | prior_measures(job)
+    if not heard.heard or course["contrast_db"] == 0.0:  # where ``tie`` asks for it
+        measures |= _swelling(track, start, stop, job)
     return Close(start, stop, heard, spectra, tones, tone, turning, measures)
+
+
+def _swelling(track: Track, start: int, stop: int, job: Job) -> dict[str, float]:
+    """How far a pass swells at the turn by the dial, more than at periods further off."""
+    stated_hz = job.cut.speed_rev_min / 60.0
+    start, stop = middle_of(start, stop, int(MOST_TURNS / stated_hz * track.rate_hz))
+    time_s, _, power = band_power(
+        track.read, start, stop, track.rate_hz, fastest_hz=job.cutter.teeth * stated_hz
+    )
+    found = find_swelling(time_s, power, stated_hz)
+    return {} if found is None else {"swell_times": found.times_others}
 
 
 def _fine_idle(

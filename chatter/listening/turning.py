@@ -14,7 +14,7 @@ import numpy as np
 from chatter.listening.speed import Heard
 from chatter.sound.angle import OrderLines, order_lines, synchronous_average, to_angle, turns_at
 from chatter.sound.modulation import band_envelopes, moving_mean
-from chatter.sound.spectrum import Reader
+from chatter.sound.spectrum import Reader, middle_of
 
 _MOST_TURNS = 64.0
 _MOST_SECONDS = 20.0
@@ -92,9 +92,7 @@ def turn_the_pass(
     further the angle cannot be carried without losing count of the teeth.
     """
     longest = int(max(_MOST_TURNS / heard.spindle_hz, _MOST_SECONDS) * rate_hz)
-    if stop - start > longest:
-        middle = (start + stop) // 2
-        start, stop = middle - longest // 2, middle + longest // 2
+    start, stop = middle_of(start, stop, longest)
     tooth_hz = teeth * heard.spindle_hz
     envelopes = band_envelopes(
         read,

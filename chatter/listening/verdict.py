@@ -28,6 +28,12 @@ _FAULTS = ("chatter", "side_rubbing", "uneven_teeth")  # the gravest first
 # got a confident fault all the same; one cut in ten lost its verdict.
 _TIED, _TIED_ALONE = (5.0, 6.0), (10.0, 9.0)
 _SHORT_S = 1.2
+# What comes once a turn may drown the teeth, but swells at the turn itself: so many times more
+# than at any period further off, and it is tied.  Of 500 development recordings without cutting
+# none got a fault of the turn by it; of 12 cuts that rub and could not be tied, 11 were told
+# rightly.
+_SWELLS = 2.0
+_OF_THE_TURN = ("side_rubbing", "uneven_teeth")
 _RISE_DB = (10.0, 42.0)  # of a cut over the machine running free
 _NOT_TIED = (
     "Neither teeth nor turn can be heard at the stated speed, so the sound cannot be tied "
@@ -115,7 +121,8 @@ def tie(passes: list[Pass], teeth: int) -> list[Pass]:
     """The passes, those without verdict that nothing in the recording ties to this cutter.
 
     A single tooth that stays in the cut, as in turning, makes no comb: there it must do that
-    the sound rises above idling, as a cut does, and not out of silence.
+    the sound rises above idling, as a cut does, and not out of silence.  A fault that comes once
+    a turn is tied by its own swelling.
     """
     all_of = [one.measures for one in passes]
     weakly = any(tied(m, *_TIED) for m in all_of)
@@ -125,12 +132,18 @@ def tie(passes: list[Pass], teeth: int) -> list[Pass]:
     for one in passes:
         short = one.end_s - one.start_s < _SHORT_S
         turned = teeth == 1 and not short and _rises(one.measures)
-        if not turned and (not weakly or (short and not clearly)):
+        if _swells(one):
+            pass
+        elif not turned and (not weakly or (short and not clearly)):
             one = untied(one, _NOT_TIED)
         elif one.measures.get("contrast_db") == 0.0 and not alone:
             one = untied(one, _NOT_TIED_ALONE)
         told.append(one)
     return told
+
+
+def _swells(one: Pass) -> bool:
+    return one.verdict in _OF_THE_TURN and one.measures.get("swell_times", 0.0) >= _SWELLS
 
 
 def _rises(measures: dict[str, float]) -> bool:

@@ -20,6 +20,14 @@ Reader = Callable[[int, int], np.ndarray]
 _FRAMES_A_BLOCK = 256
 
 
+def middle_of(start: int, stop: int, longest: int) -> tuple[int, int]:
+    """The middle ``longest`` samples of [start, stop), or all when there are no more."""
+    if stop - start <= longest:
+        return start, stop
+    middle = (start + stop) // 2
+    return middle - longest // 2, middle + longest // 2
+
+
 @lru_cache(maxsize=32)
 def hann(n: int) -> np.ndarray:
     """Periodic Hann window, shape (n,), float32, scaled so that its power sums to one.

@@ -278,14 +278,12 @@ def test_short_stretches_ask_for_clearer_teeth(rng):
         Track(reader(made.x), made.x.size, RATE_HZ), job(250.0, 24), progress=lambda *_: None
     ).passes
 
-    def told(score, *lengths, contrast_db=10.0, teeth=24):
+    def told(score, *lengths, contrast_db=10.0, teeth=24, verdict="chatter", swells=0.0):
         measures = one.measures | {
-            "speed_z": score, "turn_z": 0.0, "contrast_db": contrast_db
+            "speed_z": score, "turn_z": 0.0, "contrast_db": contrast_db, "swell_times": swells
         }  # fmt: skip
         passes = [
-            replace(
-                one, verdict="chatter", confidence=0.9, measures=measures, end_s=one.start_s + s
-            )
+            replace(one, verdict=verdict, confidence=0.9, measures=measures, end_s=one.start_s + s)
             for s in lengths
         ]
         return [p.verdict for p in tie(passes, teeth)]
@@ -303,6 +301,22 @@ def test_short_stretches_ask_for_clearer_teeth(rng):
     # a single tooth makes no comb; then the rise over idling must do, but not out of silence
     for contrast_db, verdict in ((20.0, "chatter"), (5.0, "cannot_tell"), (50.0, "cannot_tell")):
         assert told(1.0, 4.0, contrast_db=contrast_db, teeth=1) == [verdict]
+    # what comes once a turn is tied by its own swelling, other faults are not
+    assert told(1.0, 4.0, verdict="side_rubbing", swells=2.5) == ["side_rubbing"]
+    assert told(1.0, 4.0, verdict="side_rubbing", swells=1.5) == ["cannot_tell"]
+    assert told(1.0, 4.0, verdict="chatter", swells=9.0) == ["cannot_tell"]
+
+
+def test_a_rub_that_drowns_the_teeth_is_measured_by_its_swelling(rng):
+    """Noise that swells once a turn, at 4 % beside the dial, and nothing of the teeth."""
+    t = np.arange(20 * RATE_HZ) / RATE_HZ
+    x = 0.1 * rng.standard_normal(t.size) * np.sqrt(1 + 0.7 * np.cos(2 * np.pi * 1.04 * t))
+    track = Track(reader(x.astype(np.float32)), t.size, RATE_HZ)
+    (one,) = hear(track, job(60.0, 48), progress=lambda *_: None).passes
+    assert one.measures["swell_times"] > 2.0
+    flat = Track(reader((0.1 * rng.standard_normal(t.size)).astype(np.float32)), t.size, RATE_HZ)
+    (one,) = hear(flat, job(60.0, 48), progress=lambda *_: None).passes
+    assert one.measures.get("swell_times", 0.0) < 2.0
 
 
 def test_nothing_is_certain(monkeypatch):

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from chatter.compare.period import find_swelling, swelling_at
-from chatter.compare.turns import band_power
+from chatter.sound.bands import band_power
+from chatter.sound.period import find_swelling, swelling_at
 from tests.compare.made import RATE, TEETH, TURN_S, reader, swelling_noise
 
 
@@ -49,6 +49,21 @@ def test_a_speed_that_sags_is_followed():
     assert len(course) == 4  # 75 turns in windows of 16 or more
     for at_s, found in course:
         assert found == pytest.approx((1 - 0.012 * at_s / 60) / TURN_S, rel=0.004)
+
+
+def test_a_long_take_of_a_quick_spindle_needs_little_memory():
+    """A thousand turns: all periods at all times would be two gigabytes."""
+    import tracemalloc
+
+    rng = np.random.default_rng(4)
+    time_s = np.arange(0.0, 20.0, 0.0005)
+    power = 1 + 0.5 * np.cos(2 * np.pi * 50.0 * time_s) + 0.3 * rng.random((10, time_s.size))
+    tracemalloc.start()
+    found = find_swelling(time_s, power, 51.0)
+    _, peak = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert found.course[0][1] == pytest.approx(50.0, rel=0.005)
+    assert peak < 60e6
 
 
 def test_few_turns_tell_nothing():

@@ -1,4 +1,4 @@
-"""Period: the turn found from the swelling itself, where the teeth cannot be heard.
+"""Period: a turn found from the swelling of the sound, where its strokes cannot be heard.
 
 A plate that rubs drowns the teeth by which the spindle speed is heard, but what drowns them
 swells once a turn.  That gives the turn to about half a per cent: enough to lay turns over each
@@ -20,6 +20,9 @@ _BESIDE = (0.6, 0.9), (1.1, 1.4)
 _ORDERS = (1, 2, 3)
 #: Samples of the envelope in a turn: enough for three orders.
 _PER_TURN = 24
+#: The period is looked for in no more turns than this, from the middle: further the speed wanders,
+#: and the work grows with the square of their number.
+MOST_TURNS = 64
 #: Turns that are taken together, and how far they may stray from the pass as a whole.
 _WINDOW_TURNS = 16
 _STRAY = 0.01
@@ -47,7 +50,7 @@ def find_swelling(time_s: np.ndarray, power: np.ndarray, stated_hz: float) -> Sw
     ----------
     time_s : ndarray, shape (n,)
     power : ndarray, shape (bands, n)
-        From :func:`chatter.compare.turns.band_power`.
+        From :func:`chatter.sound.bands.band_power`.
     stated_hz : float [Hz]
         Stated spindle frequency.
 
@@ -59,12 +62,15 @@ def find_swelling(time_s: np.ndarray, power: np.ndarray, stated_hz: float) -> Sw
     if len(time_s) < 2 or (time_s[-1] - time_s[0]) * stated_hz < 5.0:
         return None
     time_s, level = _thinned(time_s, power, stated_hz)
-    step = 0.1 / ((time_s[-1] - time_s[0]) * stated_hz)
+    most = MOST_TURNS * _PER_TURN
+    first = max(0, (len(time_s) - most) // 2)
+    middle = slice(first, first + most)
+    step = 0.1 / ((time_s[middle][-1] - time_s[middle][0]) * stated_hz)
     near = stated_hz * np.arange(1 - _SEARCH, 1 + _SEARCH, step)
     far = stated_hz * np.concatenate([np.arange(low, high, step) for low, high in _BESIDE])
-    found = swelling_at(time_s, level, near)
+    found = swelling_at(time_s[middle], level[:, middle], near)
     whole_hz = float(near[np.argmax(found)])
-    others = max(float(swelling_at(time_s, level, far).max()), 1e-12)
+    others = max(float(swelling_at(time_s[middle], level[:, middle], far).max()), 1e-12)
     return Swelling(_followed(time_s, level, whole_hz), float(found.max()) / others)
 
 
