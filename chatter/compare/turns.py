@@ -15,7 +15,7 @@ import numpy as np
 from chatter.sound.angle import to_angle, turns_at
 from chatter.sound.bands import band_power
 from chatter.sound.modulation import moving_mean
-from chatter.sound.spectrum import Reader
+from chatter.sound.spectrum import Reader, middle_of
 
 #: Orders of the turn that make up the shape of its swelling; a tooth more or less is finer.
 SWELL_ORDERS = 3
@@ -31,6 +31,8 @@ _SIDE_REACH = 3
 #: Rows this much louder or fainter, or this differently coloured, are not like the rest.
 _FAR_DB = 9.0
 _OTHER_COLOUR_DB = 6.0
+#: Of a longer pass the middle is compared: more turns tell nothing new, and take memory.
+_MOST_TURNS = 3000
 #: Revolutions are held against their neighbours in windows of this many; further the angle
 #: cannot be carried without losing count of the teeth.
 _WINDOW = 8
@@ -101,6 +103,7 @@ def turn_rows(
         Least length of a row: revolutions are put together until they last as long.
     """
     spindle_hz = float(np.mean([f for _, f in course]))
+    start, stop = middle_of(start, stop, int(_MOST_TURNS / spindle_hz * rate_hz))
     time_s, bands, power = band_power(read, start, stop, rate_hz, fastest_hz=fastest_hz)
     if time_s.size < 16:
         return None
@@ -187,11 +190,13 @@ def repeating(spectra: np.ndarray) -> np.ndarray:
 
     The product with the mean of the other revolutions in a window round it.
     """
-    at = np.arange(spectra.shape[1])
-    near = (np.abs(at[:, None] - at[None, :]) <= _WINDOW // 2).astype(float)
-    np.fill_diagonal(near, 0.0)
-    mean = np.einsum("rs,bsm->brm", near / near.sum(axis=1, keepdims=True), spectra)
-    return (spectra * mean.conj()).real
+    turns, reach = spectra.shape[1], _WINDOW // 2
+    at = np.arange(turns)
+    first, last = np.maximum(at - reach, 0), np.minimum(at + reach, turns - 1) + 1
+    total = np.concatenate([np.zeros_like(spectra[:, :1]), np.cumsum(spectra, axis=1)], axis=1)
+    others = total[:, last] - total[:, first] - spectra
+    count = (last - first - 1)[None, :, None]
+    return (spectra * others.conj()).real / count
 
 
 def _grouped(one: Turns, count: int) -> Turns:
