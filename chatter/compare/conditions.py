@@ -52,6 +52,7 @@ def warnings(
     *,
     stands: Sequence[Stand] = (),
     idle_db: np.ndarray | None = None,
+    miscounted: Sequence[tuple[Listened, float]] = (),
 ) -> tuple[str, ...]:
     """Everything that differs between the jobs, or makes a take doubtful.
 
@@ -65,6 +66,8 @@ def warnings(
         Of all takes of which any is stated.
     idle_db : ndarray, shape (takes, bands), optional
         Level of the idling machine in each take that holds it.
+    miscounted : sequence of (Listened, float)
+        Takes that swell at another speed [rev/min] than their teeth tell.
     """
     said = _jobs(names, [takes[0].job for takes in sides], units)
     for (first, a), (second, b) in combinations(zip(names, sides, strict=True), 2):
@@ -77,6 +80,7 @@ def warnings(
     for takes in sides:
         for take in takes:
             said += _take(take)
+    said += [_count(take, rev_min) for take, rev_min in miscounted]
     return tuple(dict.fromkeys(said))
 
 
@@ -173,6 +177,15 @@ def _moved(idle_db: np.ndarray | None) -> list[str]:
         f"{most:.0f} dB from band to band): the phone lay elsewhere or the machine ran otherwise; "
         "lay the phone in the same place for every cutter."
     ]
+
+
+def _count(take: Listened, rev_min: float) -> str:
+    teeth, told = take.job.cutter.teeth, take.speed_rev_min
+    return (
+        f"{take.path.name}: with {teeth} teeth it would turn at {told:.1f} rev/min, but it swells "
+        f"once a turn at {rev_min:.1f}: count the teeth (about {teeth * told / rev_min:.0f} would "
+        "fit)."
+    )
 
 
 def _take(take: Listened) -> list[str]:

@@ -157,6 +157,12 @@ def _compared(
             units,
             stands=[stand for one in cutters for stand in one.stands],
             idle_db=_idle_db([m for side in measured for m in side], bands),
+            miscounted=[
+                (take, one.rev_min)
+                for side, taken in zip(listened, measured, strict=True)
+                for take, one in zip(side, taken, strict=True)
+                if one.speed_from == "swelling" and take.speed_rev_min is not None
+            ],
         ),
         cautions=tuple(
             dict.fromkeys(c for side in listened for take in side for c in take.findings.cautions)

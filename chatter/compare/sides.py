@@ -40,7 +40,7 @@ def _take(take: Listened, measured: Measured, values: np.ndarray | None) -> Take
     turns = measured.turns
     rows = 0 if turns is None else turns.rows
     per_row = 0.0
-    speed = take.speed_rev_min or take.job.cut.speed_rev_min
+    speed = measured.rev_min or take.job.cut.speed_rev_min
     if turns is not None and rows:
         per_row = float(np.mean(turns.time_s[:, 1] - turns.time_s[:, 0])) * speed / 60.0
     source = take.findings.source

@@ -42,6 +42,8 @@ class Measured:
         "heard", "other take", "swelling", or "stated" when it is not known.
     top_hz : float
         Highest frequency that reached the file.
+    rev_min : float or None
+        Speed the turns were laid out by, None when it is not known.
     """
 
     turns: Turns | None
@@ -51,6 +53,7 @@ class Measured:
     idle: np.ndarray | None
     speed_from: str
     top_hz: float = np.inf
+    rev_min: float | None = None
 
 
 def measured_takes(
@@ -119,9 +122,9 @@ def measure(
     speed : Speed, optional
         From :func:`chatter.compare.pace.speeds`; None when it is not known.
     """
-    source = "stated" if speed is None else speed.source
+    source, rev_min = ("stated", None) if speed is None else (speed.source, speed.rev_min)
     if take.unfit is not None:
-        return Measured(None, None, None, None, None, source)
+        return Measured(None, None, None, None, None, source, rev_min=rev_min)
     sound = take_in(take.path)
     with sound.spool as spool:
         turns = None if speed is None else _turns(spool, take, fastest_hz, speed)
@@ -131,7 +134,7 @@ def measure(
             squeal = tone_rows(spool.read, spool.rate_hz, turns.time_s, tones["squeal"])
         idle, machine = _idle(spool, take, fastest_hz, tones["machine"])
     top_hz = take.findings.fitness.band_high_hz
-    return Measured(turns, free, squeal, machine, idle, source, top_hz)
+    return Measured(turns, free, squeal, machine, idle, source, top_hz, rev_min)
 
 
 def _turns(spool: Spool, take: Listened, fastest_hz: float, speed: Speed) -> Turns | None:

@@ -42,3 +42,10 @@ def test_idling_in_another_colour_tells_of_another_place(take):
     # r.m.s. of 12, 8, 4 dB: sqrt((144 + 64 + 16) / 3) = 8.6
     assert "in another colour" in said and "by 9 dB" in said
     assert told(take, idle_db=None) == told(take, idle_db=level[None]) == ()
+
+
+def test_teeth_that_were_miscounted_are_to_be_counted(take):
+    # 20 teeth heard at 55.4 rev/min pass as often as 22 at 50.4
+    (said,) = told(take, miscounted=[(take, 50.4)])
+    assert "count the teeth (about 22 would fit)" in said
+    assert "with 20 teeth it would turn at 55.4 rev/min" in said

@@ -94,3 +94,18 @@ def test_miscounted_teeth_give_way_to_a_plain_swelling(takes):
 
 def test_no_teeth_and_no_swelling_is_not_known(takes):
     assert found(told(takes[1], heard=False)) == [None]
+
+
+def test_the_speed_a_take_was_laid_out_by_is_told(takes):
+    from chatter.compare.contrast import common_bands, side_features
+    from chatter.compare.sides import side_report
+
+    plain = told(takes[0], heard=False)
+    measured = measured_takes([plain])
+    report = side_report(
+        "plain", [plain], measured, side_features(measured, common_bands(measured))
+    )
+    (used,) = report.takes
+    assert used.speed_from == "swelling"
+    assert used.rev_min == pytest.approx(takes[0].speed_rev_min, rel=0.006)
+    assert used.rev_min != plain.job.cut.speed_rev_min
