@@ -191,3 +191,18 @@ def test_hundreds_of_recordings_need_no_more_memory_than_fifty(tmp_path):
     # A row and its place in the ledger take about 2 kB; the findings of these take 50 kB each
     # (25 kB packed), so keeping them would add 6 to 13 MB.
     assert seen[300] - seen[50] < 3
+
+
+def test_a_ledger_cut_off_anywhere(folder, tmp_path):
+    """Whole lines count, half a line does not, and nothing stops the next run."""
+    run_batch(tasks_of(folder), tmp_path / "out", work=quick, cores=1)
+    ledger = tmp_path / "out" / NAME
+    whole = ledger.read_bytes()
+    for cut in range(0, len(whole), 211):
+        ledger.write_bytes(whole[:cut])
+        with Ledger(tmp_path / "out") as opened:
+            known = [opened.done(task) for task in tasks_of(folder)]
+        assert sum(row is not None for row in known) == whole[:cut].count(b"\n")
+    ledger.write_bytes(b"\xff\x00 nonsense\n[]\n{}\nnull\n" + whole)
+    with Ledger(tmp_path / "out") as opened:
+        assert all(opened.done(task) for task in tasks_of(folder))
