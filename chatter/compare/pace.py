@@ -9,9 +9,8 @@ import numpy as np
 
 from chatter.compare.heard import Listened
 from chatter.findings import Pass
-from chatter.sound.bands import band_power
 from chatter.sound.intake import take_in
-from chatter.sound.period import find_swelling
+from chatter.sound.period import hear_swelling
 
 #: A pass is cut short by this share of a turn at both ends, and by no more than this of itself.
 _TRIM_TURNS, _TRIM_SHARE = 0.5, 0.1
@@ -114,7 +113,7 @@ def _elsewhere(
 
 def _swelling(take: Listened, fastest_hz: float) -> tuple[Speed, float] | None:
     """The speed at which the passes of a take swell, and how many times more than at others."""
-    if take.unfit is not None:
+    if take.unfit is not None or not take.passes:
         return None
     stated_hz = take.job.cut.speed_rev_min / 60.0
     found = {}
@@ -122,10 +121,9 @@ def _swelling(take: Listened, fastest_hz: float) -> tuple[Speed, float] | None:
     with sound.spool as spool:
         for one in take.passes:
             start, stop = trimmed(one, stated_hz, spool.rate_hz)
-            time_s, _, power = band_power(
-                spool.read, start, stop, spool.rate_hz, fastest_hz=fastest_hz
+            told = hear_swelling(
+                spool.read, start, stop, spool.rate_hz, stated_hz=stated_hz, fastest_hz=fastest_hz
             )
-            told = find_swelling(time_s, power, stated_hz)
             if told is not None and told.times_others > _STANDS_OUT:
                 found[one.start_s] = told
     if not found:

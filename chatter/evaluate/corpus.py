@@ -46,13 +46,9 @@ class Corpus:
         """Name in tables and of the cache."""
         return f"{self.ranges}-{self.mixture}-{self.base_seed}"
 
-    def drawn_from(self) -> Ranges:
-        """The ranges of this corpus."""
-        return ALL[self.ranges]
-
-    def drawn_from_for(self, kind: str) -> Ranges:
-        """The ranges for one kind: without cutting, anything may be heard."""
-        ranges = self.drawn_from()
+    def drawn_from(self, kind: str = "") -> Ranges:
+        """The ranges of this corpus, for one kind: without cutting, anything may be heard."""
+        ranges = ALL[self.ranges]
         return replace(ranges, distractors=tuple(MAKERS)) if kind == "no_cutting" else ranges
 
     def weights(self) -> dict[str, float]:
@@ -107,7 +103,7 @@ def draw_item(corpus: Corpus, index: int) -> tuple[Scene, int]:
     """
     seeds = seeds_of(corpus, index)
     rng = np.random.default_rng(seeds)
-    scene = draw_any(rng, corpus.weights(), corpus.drawn_from_for, _TRIES)
+    scene = draw_any(rng, corpus.weights(), corpus.drawn_from, _TRIES)
     if {one.name for one in scene.distractors} == {"silence"}:
         peak = float(np.exp(rng.uniform(*np.log(_QUIET_PEAK))))
         scene = replace(scene, phone=replace(scene.phone, peak=peak))

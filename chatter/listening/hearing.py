@@ -34,9 +34,8 @@ from chatter.listening.tones import FrameSpectra, Tone, find_tones, frame_spectr
 from chatter.listening.track import Track
 from chatter.listening.turning import Turning, turn_the_pass
 from chatter.listening.verdict import Opinion, judge, tie, weigh
-from chatter.sound.bands import band_power
 from chatter.sound.frames import Frames, make_frames
-from chatter.sound.period import MOST_TURNS, find_swelling
+from chatter.sound.period import MOST_TURNS, hear_swelling
 from chatter.sound.spectrum import middle_of
 
 Progress = Callable[[float, str], None]
@@ -256,10 +255,10 @@ def _swelling(track: Track, start: int, stop: int, job: Job) -> dict[str, float]
     """How far a pass swells at the turn by the dial, more than at periods further off."""
     stated_hz = job.cut.speed_rev_min / 60.0
     start, stop = middle_of(start, stop, int(MOST_TURNS / stated_hz * track.rate_hz))
-    time_s, _, power = band_power(
-        track.read, start, stop, track.rate_hz, fastest_hz=job.cutter.teeth * stated_hz
+    fastest_hz = job.cutter.teeth * stated_hz
+    found = hear_swelling(
+        track.read, start, stop, track.rate_hz, stated_hz=stated_hz, fastest_hz=fastest_hz
     )
-    found = find_swelling(time_s, power, stated_hz)
     return {} if found is None else {"swell_times": found.times_others}
 
 

@@ -11,7 +11,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from chatter.sound.bands import band_power
 from chatter.sound.modulation import moving_mean
+from chatter.sound.spectrum import Reader
 
 #: The true speed is looked for this far from the stated one, ...
 _SEARCH = 0.075
@@ -41,6 +43,14 @@ class Swelling:
 
     course: tuple[tuple[float, float], ...]
     times_others: float
+
+
+def hear_swelling(
+    read: Reader, start: int, stop: int, rate_hz: int, *, stated_hz: float, fastest_hz: float
+) -> Swelling | None:
+    """As :func:`find_swelling`, of samples [start, stop) whose strokes come at ``fastest_hz``."""
+    time_s, _, power = band_power(read, start, stop, rate_hz, fastest_hz=fastest_hz)
+    return find_swelling(time_s, power, stated_hz)
 
 
 def find_swelling(time_s: np.ndarray, power: np.ndarray, stated_hz: float) -> Swelling | None:
