@@ -1,59 +1,154 @@
 """Chatter listens to a metal-cutting operation and says what the noise is.
 
 >>> import chatter
->>> heard = chatter.listen("slot-3.m4a", chatter.load_job("slot-3.toml"))
->>> heard.findings.verdict
+>>> answer = chatter.listen("slot-3.m4a", chatter.load_job("slot-3.toml"))
+>>> answer.findings.verdict
 'chatter'
 
-The front doors ``listen``, ``plan``, ``tap``, ``load_job`` and ``open_book`` are opened when they
-are first asked for, so that importing the package costs next to nothing.  ``chatter.listen`` is
-at once the module and, called, its function of the same name; so are ``plan`` and ``tap``.
+The functions here are the library's front doors.  Each opens its room only when it is called, so
+that importing the package costs next to nothing.
 """
 
 from __future__ import annotations
 
-import sys
-from importlib import import_module
-from types import ModuleType
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from chatter.comparing.front import Compared, CutterTakes
+    from chatter.job.cut import Job
+    from chatter.job.cutter import Cutter
+    from chatter.job.machine import Machine
+    from chatter.listening.front import Heard
+    from chatter.logbook.book import Book
+    from chatter.planning.front import Plan
+    from chatter.planning.setting import Wish
+    from chatter.tapping.findings import TapFindings
 
 __version__ = "0.1.0"
 
-__all__ = ["listen", "load_job", "open_book", "plan", "tap"]
+__all__ = ["compare", "listen", "load_job", "open_book", "plan", "tap"]
 
-#: Modules that are front doors themselves.
-_ROOMS = ("listen", "plan", "tap")
-
-#: Functions that are front doors, and the modules that hold them.
-_FUNCTIONS = {"load_job": "chatter.job.cards", "open_book": "chatter.logbook"}
+Progress = Callable[[float, str], None]
 
 
-class _Door(ModuleType):
-    """A module that, called, calls its function of the same name."""
+def listen(
+    path: str | Path, job: Job, *, units: str = "metric", progress: Progress | None = None
+) -> Heard:
+    """Listen to a recording of a cut: findings, and the arrays behind their pictures.
 
-    def __call__(self, *given: object, **named: object) -> object:
-        return vars(self)[self.__name__.rpartition(".")[2]](*given, **named)
+    Parameters
+    ----------
+    path : str or Path
+        Any phone recording, sound or film.
+    job : Job
+        What the machinist states; :func:`load_job` reads it from a card.
+    units : str
+        "metric" or "inch", for quantities in sentences.
+    progress : callable, optional
+        Called with the share done (0..1) and what is being done.
 
+    Raises
+    ------
+    RecordingError, JobError, CardError
+        One sentence each: what is wrong, and what to do.
+    """
+    from chatter.listening.front import listen as door
 
-class _House(ModuleType):
-    """The package: its rooms become doors as the import system puts them in."""
-
-    def __setattr__(self, name: str, value: object) -> None:
-        if name in _ROOMS and isinstance(value, ModuleType):
-            value.__class__ = _Door
-        super().__setattr__(name, value)
-
-
-def __getattr__(name: str) -> object:
-    """Open a front door (PEP 562)."""
-    if name in _ROOMS:
-        return import_module(f"chatter.{name}")
-    if name in _FUNCTIONS:
-        return getattr(import_module(_FUNCTIONS[name]), name)
-    raise AttributeError(f"module 'chatter' has no attribute {name!r}")
-
-
-def __dir__() -> list[str]:
-    return sorted({*globals(), *__all__})
+    return door(path, job, units=units, progress=progress)
 
 
-sys.modules[__name__].__class__ = _House
+def compare(
+    cutters: Sequence[CutterTakes], *, units: str = "metric", progress: Progress | None = None
+) -> Compared:
+    """Compare two or more cutters by recordings of the same job.
+
+    Parameters
+    ----------
+    cutters : sequence of CutterTakes
+        The first is what the others are held against.
+    units : str
+        "metric" or "inch", for quantities in sentences.
+    progress : callable, optional
+        Called with the share done (0..1) and what is being done.
+
+    Raises
+    ------
+    RecordingError, JobError
+        One sentence each.
+    """
+    from chatter.comparing.front import compare as door
+
+    return door(cutters, units=units, progress=progress)
+
+
+def plan(
+    cutter: Cutter, wish: Wish, machine: Machine | None = None, system: str = "metric"
+) -> Plan:
+    """Plan a cut: advised speeds and chip loads, the machine's steps, a careful first choice.
+
+    Parameters
+    ----------
+    cutter : Cutter
+        At least the teeth; with diameter and form the plan is complete.
+    wish : Wish
+        The cut, as far as it is known.
+    machine : Machine, optional
+        Its steps of speed and feed, motor and backlash.
+    system : str
+        "inch" or "metric", for the sentences.
+    """
+    from chatter.planning.front import plan as door
+
+    return door(cutter, wish, machine, system)
+
+
+def tap(path: str | Path, *, what: str | None = None, simulated: bool = False) -> TapFindings:
+    """Find the modes of a set-up in a recording of taps on it, the spindle stopped.
+
+    Parameters
+    ----------
+    path : str or Path
+        Any sound file or film.
+    what : str, optional
+        What was tapped, to be kept with the findings.
+    simulated : bool
+        The recording is made by a simulation, and is to be labelled so.
+
+    Raises
+    ------
+    RecordingError
+        The file cannot be heard.
+    """
+    from chatter.tapping.taps import tap as door
+
+    return door(path, what=what, simulated=simulated)
+
+
+def load_job(path: str | Path) -> Job:
+    """The job on a job card (TOML).  Raises CardError, naming file, section and key."""
+    from chatter.job.cards import load_job as door
+
+    return door(path)
+
+
+def open_book(path: str | Path | None = None, *, write: bool = True) -> Book:
+    """Open a logbook, or start one; to be closed, best by ``with``.
+
+    Parameters
+    ----------
+    path : path, optional
+        Without it the environment variable CHATTER_BOOK names the book, else it is
+        ``logbook.db`` in the user's data folder.
+    write : bool
+        False opens an existing book for reading only.
+
+    Raises
+    ------
+    BookError
+        One sentence: damaged, newer than this program, not a book, no place to write ...
+    """
+    from chatter.logbook.book import open_book as door
+
+    return door(path, write=write)

@@ -1,26 +1,45 @@
-"""Demo: the simulated recordings in ``recordings_demo/``, listed and made.
-
-``python -m chatter.demo`` lists them; ``python -m chatter.demo --make`` makes them anew.
-"""
+"""Demo: the simulated recordings in ``recordings_demo/`` with their job cards and truth."""
 
 from __future__ import annotations
 
-import argparse
-import sys
+import json
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
 
-from chatter.errors import ChatterError, OutputError, RecordingError
-
-if TYPE_CHECKING:
-    from chatter.simulate.truth import Truth
+from chatter.errors import RecordingError
 
 #: Where the recordings lie: beside the package in a checkout of the repository.
 FOLDER = Path(__file__).resolve().parent.parent / "recordings_demo"
 
-#: All recordings together stay below this.
-MOST_BYTES = 6_000_000
+#: What the name of a file of truth ends in.
+TRUTH_SUFFIX = ".truth.json"
+
+#: What names a recording of several passes: the gravest of them.
+_GRAVEST_FIRST = ("chatter", "side_rubbing", "uneven_teeth", "normal")
+
+
+@dataclass(frozen=True)
+class TruePass:
+    """What is true of one pass of a demo recording."""
+
+    start_s: float
+    end_s: float
+    verdict: str
+    also: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class DemoTruth:
+    """What is true of a demo recording, as far as an answer is held against it."""
+
+    passes: tuple[TruePass, ...]
+    duration_s: float
+
+    @property
+    def verdict(self) -> str:
+        """The gravest verdict of any pass; ``machine_only`` when nothing was cut."""
+        told = {one.verdict for one in self.passes}
+        return next((name for name in _GRAVEST_FIRST if name in told), "machine_only")
 
 
 @dataclass(frozen=True)
@@ -29,7 +48,7 @@ class DemoTake:
 
     recording: Path
     job: Path
-    truth: Truth
+    truth: DemoTruth
 
 
 def demo_takes(folder: Path = FOLDER) -> tuple[DemoTake, ...]:
@@ -40,8 +59,6 @@ def demo_takes(folder: Path = FOLDER) -> tuple[DemoTake, ...]:
     RecordingError
         The folder is missing or holds none.
     """
-    from chatter.simulate.writing import TRUTH_SUFFIX, load_truth
-
     takes = []
     for told in sorted(folder.glob(f"*{TRUTH_SUFFIX}")):
         name = told.name.removesuffix(TRUTH_SUFFIX)
@@ -49,96 +66,21 @@ def demo_takes(folder: Path = FOLDER) -> tuple[DemoTake, ...]:
         if len(beside) != 1:
             raise RecordingError(
                 f"{told.name} has {len(beside)} recordings beside it instead of one: make the "
-                "demo anew with 'python -m chatter.demo --make'."
+                "demo anew with 'python -m chatter.lab.demo --make'."
             )
-        takes.append(DemoTake(beside[0], folder / f"{name}.toml", load_truth(told)))
+        takes.append(DemoTake(beside[0], folder / f"{name}.toml", _truth(told)))
     if not takes:
         raise RecordingError(
             f"no demo recordings in {folder}: run the demo in a checkout of the repository, or "
-            "make them with 'python -m chatter.demo --make'."
+            "make them with 'python -m chatter.lab.demo --make'."
         )
     return tuple(takes)
 
 
-def make(folder: Path = FOLDER) -> tuple[DemoTake, ...]:
-    """Simulate and write all demo recordings, their job cards, truth and README.
-
-    Raises
-    ------
-    OutputError
-        The folder cannot be written.
-    """
-    from chatter.simulate.shop import SEED, planned_takes
-    from chatter.simulate.writing import write_case
-
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        for old in folder.iterdir():
-            if old.is_file() and old.name[:2].isdigit():
-                old.unlink()
-        rows = []
-        for plan in planned_takes():
-            recording, _, truth = write_case(folder / plan.name, plan.scene, SEED, plan.job)
-            rows.append((recording.name, plan.told, _causes(truth), truth.duration_s))
-        (folder / "README.md").write_text(_readme(rows), encoding="utf-8")
-    except OSError as error:
-        raise OutputError(
-            f"{folder} cannot be written ({error.strerror}): free some space or mend its rights."
-        ) from error
-    return demo_takes(folder)
-
-
-def _causes(truth: Truth) -> str:
-    counts: dict[str, int] = {}
-    for one in truth.passes:
-        name = " and ".join((one.verdict, *one.also)).replace("_", " ")
-        counts[name] = counts.get(name, 0) + 1
-    if not counts:
-        return "machine only"
-    if len(counts) == 1:
-        return next(iter(counts))
-    return ", ".join(f"{count} x {name}" for name, count in counts.items())
-
-
-def _readme(rows: list[tuple[str, str, str, float]]) -> str:
-    lines = [
-        "# Demo recordings: simulated, every one",
-        "",
-        "No machine was heard and no phone was held: these sounds were computed by",
-        "`chatter/simulate` (forces on each tooth, vibration of arbor and work, room, phone and",
-        "its coder) and are labelled as simulated in their job cards. The shop, its",
-        "second-hand horizontal mill and its cutters are invented. Whether a cut chatters was",
-        "decided by the computed dynamics; what is true of each recording stands beside it in",
-        "`*.truth.json`.",
-        "",
-        "| recording | what happens | true of it | seconds |",
-        "|---|---|---|---|",
-    ]
-    lines += [f"| `{name}` | {told} | {true} | {s:.0f} |" for name, told, true, s in rows]
-    lines += [
-        "",
-        "Recordings 02 and 03 are two cutters on the same job, for `chatter compare`.",
-        "Make them anew with `python -m chatter.demo --make`; listen to all with `chatter demo`.",
-        "",
-    ]
-    return "\n".join(lines)
-
-
-def main(arguments: list[str] | None = None) -> int:
-    """List or make the demo; return the exit code."""
-    parser = argparse.ArgumentParser(prog="python -m chatter.demo", description=__doc__)
-    parser.add_argument("--make", action="store_true", help="make the recordings anew")
-    parser.add_argument("--folder", type=Path, default=FOLDER, help="instead of recordings_demo")
-    told = parser.parse_args(arguments)
-    try:
-        takes = make(told.folder) if told.make else demo_takes(told.folder)
-    except ChatterError as error:
-        print(error, file=sys.stderr)
-        return error.exit_code
-    for take in takes:
-        print(f"{take.recording.name:28s} {take.truth.duration_s:5.1f} s  {_causes(take.truth)}")
-    return 0
-
-
-if __name__ == "__main__":
-    sys.exit(main())
+def _truth(told: Path) -> DemoTruth:
+    plain = json.loads(told.read_text("utf-8"))
+    passes = tuple(
+        TruePass(one["start_s"], one["end_s"], one["verdict"], tuple(one["also"]))
+        for one in plain["passes"]
+    )
+    return DemoTruth(passes, plain["duration_s"])

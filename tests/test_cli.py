@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 import chatter
-import chatter.listen
+import chatter.listening.front
 from chatter.cli import main
 from chatter.errors import RecordingError
 from chatter.job.build import as_plain
@@ -40,7 +40,7 @@ def heard(monkeypatch, made, tmp_path):
         calls.path, calls.job, calls.units = path, job, units
         return SimpleNamespace(findings=found, exhibits=made.exhibits(found, columns=40, rows=20))
 
-    monkeypatch.setattr(chatter.listen, "listen", listen)
+    monkeypatch.setattr(chatter.listening.front, "listen", listen)
     monkeypatch.chdir(tmp_path)
     return calls
 
@@ -218,7 +218,7 @@ def test_what_goes_wrong_is_said_in_one_line(monkeypatch, capsys, wrong, code, s
     def fail(*_, **__):
         raise wrong
 
-    monkeypatch.setattr(chatter.listen, "listen", fail)
+    monkeypatch.setattr(chatter.listening.front, "listen", fail)
     monkeypatch.delenv("CHATTER_DEBUG", raising=False)
     assert main(BASE) == code
     out, err = capsys.readouterr()
@@ -229,7 +229,7 @@ def test_debug_shows_the_traceback(monkeypatch):
     def fail(*_, **__):
         raise ZeroDivisionError
 
-    monkeypatch.setattr(chatter.listen, "listen", fail)
+    monkeypatch.setattr(chatter.listening.front, "listen", fail)
     monkeypatch.setenv("CHATTER_DEBUG", "1")
     with pytest.raises(ZeroDivisionError):
         main(BASE)
@@ -268,7 +268,7 @@ def test_demo_shows_truth_beside_verdict_and_writes_reports(made, monkeypatch, t
         return SimpleNamespace(findings=found, exhibits=made.exhibits(found, columns=40, rows=20))
 
     monkeypatch.setattr(chatter.demo, "demo_takes", lambda: tuple(takes))
-    monkeypatch.setattr(chatter.listen, "listen", listen)
+    monkeypatch.setattr(chatter.listening.front, "listen", listen)
     assert main(["demo", "--reports", str(tmp_path / "out"), "--units", "inch"]) == 0
     out = capsys.readouterr().out
     assert "Simulated recordings" in out and "agree: 2 yes" in out

@@ -5,12 +5,19 @@ import json
 import numpy as np
 import pytest
 
-from chatter.demo import FOLDER, MOST_BYTES, demo_takes, main
+from chatter.demo import FOLDER, TRUTH_SUFFIX, demo_takes
 from chatter.errors import RecordingError
 from chatter.job.cards import load_job
-from chatter.simulate.recording import simulate
-from chatter.simulate.shop import SEED, planned_takes
-from chatter.simulate.truth import to_plain
+from chatter.lab.demo import MOST_BYTES, main
+from chatter.lab.simulate.recording import simulate
+from chatter.lab.simulate.shop import SEED, planned_takes
+from chatter.lab.simulate.truth import to_plain
+from chatter.lab.simulate.writing import load_truth
+
+
+def truths():
+    """What the simulator says of each take, in order."""
+    return [load_truth(take.recording.with_suffix(TRUTH_SUFFIX)) for take in demo_takes()]
 
 
 def test_all_are_there_small_and_labelled():
@@ -19,9 +26,10 @@ def test_all_are_there_small_and_labelled():
     assert sum(file.stat().st_size for file in FOLDER.iterdir()) < MOST_BYTES
     readme = (FOLDER / "README.md").read_text(encoding="utf-8")
     assert "simulated" in readme.splitlines()[0]
-    for take in takes:
-        assert load_job(take.job) == take.truth.job
-        assert take.truth.job.take.simulated
+    for take, truth in zip(takes, truths(), strict=True):
+        assert load_job(take.job) == truth.job
+        assert truth.job.take.simulated
+        assert take.truth.verdict == truth.verdict
         assert take.recording.name in readme
         assert 12 <= take.truth.duration_s <= 40
     assert len({take.recording.suffix for take in takes}) >= 6
@@ -30,12 +38,12 @@ def test_all_are_there_small_and_labelled():
 def test_each_verdict_has_a_recording_that_is_in_no_doubt():
     shown = {take.truth.verdict for take in demo_takes()}
     assert shown == {"normal", "side_rubbing", "chatter", "uneven_teeth", "machine_only"}
-    for take in demo_takes():
-        assert not any(one.marginal for one in take.truth.passes)
+    for truth in truths():
+        assert not any(one.marginal for one in truth.passes)
 
 
 def test_two_cutters_on_one_job():
-    second, third = (take.truth.job for take in demo_takes()[1:3])
+    second, third = (truth.job for truth in truths()[1:3])
     assert second.cut.depth_m == third.cut.depth_m
     assert second.cut.width_m == third.cut.width_m
     assert second.cut.material == third.cut.material
@@ -44,7 +52,11 @@ def test_two_cutters_on_one_job():
 
 
 def test_only_one_direction_chatters_in_the_zigzag():
-    passes = next(t for t in demo_takes() if "zigzag" in t.recording.name).truth.passes
+    passes = next(
+        truth
+        for take, truth in zip(demo_takes(), truths(), strict=True)
+        if "zigzag" in take.recording.name
+    ).passes
     chatters = {p.direction for p in passes if p.verdict == "chatter"}
     calm = {p.direction for p in passes if p.verdict == "normal"}
     assert len(chatters) == 1 and len(calm) == 1 and chatters != calm
@@ -76,6 +88,6 @@ def test_listing_and_a_missing_folder(tmp_path, capsys):
     assert main([]) == 0
     assert "04-saw-chatter.mp4" in capsys.readouterr().out
     assert main(["--folder", str(tmp_path / "none")]) == 2
-    assert "python -m chatter.demo --make" in capsys.readouterr().err
+    assert "python -m chatter.lab.demo --make" in capsys.readouterr().err
     with pytest.raises(RecordingError):
         demo_takes(tmp_path)

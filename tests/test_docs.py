@@ -15,15 +15,16 @@ from pathlib import Path
 import pytest
 
 from chatter.cli import app, main
-from chatter.demo import _causes, demo_takes
+from chatter.demo import demo_takes
 from chatter.findings import VERDICTS
 from chatter.job.build import build_job
 from chatter.job.cards import load_job, load_machine
 from chatter.job.schema import CHIP_LOAD, SECTIONS
+from chatter.lab.demo import _causes
 from chatter.listening.verdict import FEWEST_TURNS, TELL
 from chatter.logbook import add_cutter, add_machine, open_book
 from chatter.report.words import VERDICT_WORDS
-from chatter.tap.findings import Room, TapFindings, save
+from chatter.tapping.findings import Room, TapFindings, save
 from chatter.trade.modes import Mode
 
 ROOT = Path(__file__).resolve().parent.parent

@@ -14,7 +14,7 @@ from chatter.errors import JobError, RecordingError
 from chatter.findings import CAUSES, SCHEMA_VERSION
 from chatter.job.cut import Cut, Job, Take
 from chatter.job.cutter import Cutter
-from chatter.listen import listen
+from chatter.listening.front import listen
 from tests.listening.cuts_made import cut, sine
 
 RATE = 48000

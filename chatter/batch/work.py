@@ -61,7 +61,7 @@ def failed(task: Task, sentence: str) -> Row:
 
 
 def _hear(index: int, task: Task, want_findings: bool) -> Result:
-    from chatter.listen import listen
+    from chatter.listening.front import listen
 
     if task.job is None:
         return Result(index, failed(task, task.error or "It has no job card."))

@@ -40,7 +40,7 @@ class Take:
     span_s: tuple[float, float] | None = None  # only judge this span
     idle_path: str | None = None  # a recording of the same machine running idle
     taps_path: str | None = None  # what ``chatter tap --json`` wrote for this set-up
-    simulated: bool = False  # the recording is made by ``chatter.simulate``
+    simulated: bool = False  # the recording is made by ``chatter.lab.simulate``
 
 
 @dataclass(frozen=True)

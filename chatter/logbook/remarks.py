@@ -27,8 +27,8 @@ from chatter.logbook.rows import (
     SurfaceRow,
     TapRow,
 )
-from chatter.tap.findings import TapFindings
-from chatter.tap.findings import as_json as tap_json
+from chatter.tapping.findings import TapFindings
+from chatter.tapping.findings import as_json as tap_json
 from chatter.trade.surface import sign_of
 
 Key = str | int

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from chatter.job.cut import Job
     from chatter.job.cutter import Cutter
     from chatter.job.machine import Machine
-    from chatter.tap.findings import TapFindings
+    from chatter.tapping.findings import TapFindings
 
 #: What a recording is of.
 KINDS = ("cut", "idle", "tap", "other")
@@ -128,7 +128,7 @@ class ListenRow(Row):
 
     @property
     def findings(self) -> Findings:
-        """The findings, as ``chatter.listen`` gave them.  Raises CardError on another schema."""
+        """The findings, as the listen gave them.  Raises CardError on another schema."""
         from chatter.findings_json import from_json
 
         return from_json(self.findings_json)
@@ -149,7 +149,7 @@ class TapRow(Row):
     @property
     def found(self) -> TapFindings:
         """The tap findings.  Raises CardError on another schema."""
-        from chatter.tap.findings import from_json
+        from chatter.tapping.findings import from_json
 
         return from_json(self.findings_json, f"Tap test {self.number} of the logbook")
 

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 
 from chatter.job import show
 from chatter.job.times import show_time
-from chatter.plan import advice_lines, title_of
+from chatter.planning.front import advice_lines, title_of
 
 if TYPE_CHECKING:
-    from chatter.plan import Plan
-    from chatter.trade.setting import Setting
+    from chatter.planning.front import Plan
+    from chatter.planning.setting import Setting
 
 
 @dataclass(frozen=True)

@@ -44,7 +44,7 @@ async def plan(request):
 
 
 async def _planned(desk, found: forms.Read, machine: str, cutter: str, units: str):
-    from chatter.plan import plan_stated
+    from chatter.planning.front import plan_stated
 
     texts = await desk.shelf.ask(shelf.card_texts, machine, cutter)
     found = replace(forms.with_cards(texts, found), stated=found.stated)

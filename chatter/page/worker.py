@@ -82,7 +82,7 @@ def _say(**said: object) -> None:
 
 
 def _listen(request: dict) -> None:
-    from chatter.listen import listen
+    from chatter.listening.front import listen
     from chatter.page.forms import job_from
     from chatter.page.view import make_view
     from chatter.report.files import write_text

@@ -14,8 +14,8 @@ def tap(request: dict, tell: Tell) -> None:
     """A recording of taps to modes."""
     from chatter.report.files import write_text
     from chatter.report.tap_figure import tap_svg
-    from chatter.tap import as_json
-    from chatter.tap import tap as front_door
+    from chatter.tapping import as_json
+    from chatter.tapping import tap as front_door
 
     tell(0.1, "listening to the taps")
     found = front_door(request["recording"], what=request["stated"].get("what") or None)
@@ -41,8 +41,8 @@ def compare(request: dict, tell: Tell) -> None:
     """
     from html import escape
 
-    from chatter.compare import CutterTakes, as_json
-    from chatter.compare import compare as front_door
+    from chatter.comparing import CutterTakes, as_json
+    from chatter.comparing import compare as front_door
     from chatter.page.forms import job_from
     from chatter.report.compare_page import write_compare
     from chatter.report.files import write_text

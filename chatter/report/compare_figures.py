@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from chatter.compare.results import Difference
+from chatter.comparing.results import Difference
 from chatter.listening.exhibits import OrderSpectrum
 from chatter.report.axes import Mark, even_marks
 

@@ -14,9 +14,9 @@ from chatter.report.files import choose_path, write_text
 from chatter.report.html import template
 
 if TYPE_CHECKING:
-    from chatter.compare import Compared, Comparison
-    from chatter.compare.heard import Listened
-    from chatter.compare.results import SideReport
+    from chatter.comparing import Compared, Comparison
+    from chatter.comparing.heard import Listened
+    from chatter.comparing.results import SideReport
 
 #: All sound in one page together; more takes too long to open.
 MAX_BYTES = 16_000_000

@@ -9,7 +9,7 @@ from chatter.report.summary import plain, section
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from chatter.compare.results import Comparison
+    from chatter.comparing.results import Comparison
 
 _HEADS = {
     "difference": "THEY DIFFER",

@@ -21,7 +21,7 @@ class Row:
     ----------
     name : str
         Of the recording.
-    truth : chatter.simulate.truth.Truth
+    truth : chatter.demo.DemoTruth
     findings : Findings
     report : Path or None
     """

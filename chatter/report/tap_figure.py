@@ -7,7 +7,7 @@ import math
 from chatter.report.axes import Label as Wanted
 from chatter.report.axes import log_marks, place
 from chatter.report.line_drawing import BAD, COOL, DIM, INK, PLATE, RULE, as_svg, drawing
-from chatter.tap.findings import TapFindings
+from chatter.tapping.findings import TapFindings
 from chatter.trade.modes import Mode
 
 _FLOOR_DB = -46.0

@@ -11,7 +11,7 @@ from batch_made import CARD, strokes
 import chatter.logbook as lb
 from chatter.batch import run
 from chatter.cli import main
-from chatter.cli_batch import SOME_FAILED
+from chatter.cli.batch import SOME_FAILED
 
 
 @pytest.fixture
@@ -52,10 +52,10 @@ def test_options_for_all_and_quiet(folder, capsys):
 
 
 def test_a_long_table_is_summed_up(folder, capsys, monkeypatch):
-    import chatter.cli_batch
+    import chatter.cli.batch
 
     assert folder
-    monkeypatch.setattr(chatter.cli_batch, "_LINES_SHOWN", 1)
+    monkeypatch.setattr(chatter.cli.batch, "_LINES_SHOWN", 1)
     assert main(["batch", "in", "--job", "all.toml", "--cores", "1"]) == 0
     told = capsys.readouterr().out
     assert "2 of 2 heard" in told and "take-0.wav" not in told

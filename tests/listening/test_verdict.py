@@ -125,7 +125,7 @@ def test_a_worth_is_level_beyond_its_knots_and_straight_between():
 
 
 def test_no_worth_takes_the_sign_that_physics_forbids():
-    from chatter.evaluate.fit import allowed
+    from chatter.lab.evaluate.fit import allowed
 
     for cause, signs in allowed().items():
         for name, worth in model()[cause].worths.items():

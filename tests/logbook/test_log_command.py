@@ -8,7 +8,7 @@ from types import SimpleNamespace
 import pytest
 from book_made import findings, picture_file, sound_file
 
-import chatter.cli_listen
+import chatter.cli.listen
 import chatter.logbook as lb
 from chatter.cli import main
 from chatter.findings_json import from_json
@@ -33,7 +33,7 @@ def shop(tmp_path, monkeypatch):
             out.write_text("the report")
         return SimpleNamespace(findings=findings(name=file.name)), out if write else None
 
-    monkeypatch.setattr(chatter.cli_listen, "hear", heard)
+    monkeypatch.setattr(chatter.cli.listen, "hear", heard)
     return tmp_path
 
 
@@ -196,7 +196,7 @@ def test_a_check_that_finds_a_fault_fails(capsys):
 
 def test_taps_are_stored(capsys, monkeypatch):
     from chatter import tap as room
-    from chatter.tap.findings import Room, TapFindings
+    from chatter.tapping.findings import Room, TapFindings
     from chatter.trade.modes import Mode
 
     mode = Mode(frequency_hz=610.0, damping_ratio=0.03)

@@ -12,7 +12,7 @@ from book_made import MILL, SAW, findings, job, picture_file, sound_file
 
 import chatter.logbook as lb
 from chatter.errors import BookError, JobError
-from chatter.tap.findings import Room, Tap, TapFindings
+from chatter.tapping.findings import Room, Tap, TapFindings
 from chatter.trade.modes import Mode
 
 

@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 from scipy.optimize import curve_fit
 
-from chatter.tap.ringdown import band_signal, matrix_pencil, memory_s, rings
+from chatter.tapping.ringdown import band_signal, matrix_pencil, memory_s, rings
 
 RATE = 48000
 

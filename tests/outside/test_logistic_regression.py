@@ -9,8 +9,8 @@ correction), values from memory.
 import numpy as np
 import pytest
 
-from chatter.evaluate.intervals import wilson
-from chatter.evaluate.logistic import fit_logistic
+from chatter.lab.evaluate.intervals import wilson
+from chatter.lab.evaluate.logistic import fit_logistic
 
 
 @pytest.mark.parametrize("ridge", [0.1, 1.0, 10.0])

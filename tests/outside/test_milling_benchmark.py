@@ -14,8 +14,8 @@ natural frequency.
 import numpy as np
 import pytest
 
-from chatter.simulate.cutting import Course, Metal, Teeth, run_cut
-from chatter.simulate.structure import Mode
+from chatter.lab.simulate.cutting import Course, Metal, Teeth, run_cut
+from chatter.lab.simulate.structure import Mode
 
 FN_HZ, ZETA, MASS_KG = 922.0, 0.011, 0.03993
 STIFFNESS = MASS_KG * (2 * np.pi * FN_HZ) ** 2

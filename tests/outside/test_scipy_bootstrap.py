@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from chatter.compare.resample import block_weights
+from chatter.comparing.resample import block_weights
 
 
 @pytest.mark.parametrize("rows", [8, 25, 80])

@@ -263,7 +263,7 @@ def test_a_machine_is_run_in(page):
 def test_a_recording_of_the_logbook_is_brought_to_the_page(run, tmp_path, short_aac):
     """What 'chatter listen --log' stored is listed, and opens with all that was stated."""
     from chatter.job.build import build_job
-    from chatter.listen import listen
+    from chatter.listening.front import listen
     from chatter.logbook import store_listen
 
     job = {**SETUP, "cutter.side_relief": "yes", "cutter.collar_diameter": "50 mm"}

@@ -7,7 +7,7 @@ import pytest
 
 from chatter.sound.bands import band_power
 from chatter.sound.period import find_swelling, swelling_at
-from tests.compare.made import RATE, TEETH, TURN_S, reader, swelling_noise
+from tests.comparing.made import RATE, TEETH, TURN_S, reader, swelling_noise
 
 
 def envelope(x: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

@@ -1,0 +1,278 @@
+"""``chatter compare``: two or more cutters on the same job, one answer, one report."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from chatter.errors import JobError, RecordingError
+
+if TYPE_CHECKING:
+    from chatter.comparing import Compared, CutterTakes, Stand
+    from chatter.comparing.results import Comparison
+    from chatter.job.cut import Job
+
+#: What stands between the recordings of one cutter and those of the next.
+_AGAINST = ("vs", "against")
+#: What a folder is searched for.
+_SUFFIXES = frozenset(
+    (
+        *(".wav", ".flac", ".ogg", ".oga", ".opus", ".mp3", ".m4a", ".mp4", ".mov", ".3gp"),
+        *(".amr", ".aac", ".webm", ".caf", ".aif", ".aiff", ".mkv"),
+    )
+)
+
+
+def compare_command(
+    files: Annotated[
+        list[str],
+        typer.Argument(
+            metavar="A B | A... vs B...",
+            help="One recording or folder for each cutter; or several each, parted by the "
+            "word vs. A number is a recording of the logbook.",
+        ),
+    ],
+    name: Annotated[
+        list[str] | None,
+        typer.Option(metavar="NAME", help="Name of a cutter, in order; repeatable."),
+    ] = None,
+    job: Annotated[
+        list[Path] | None,
+        typer.Option(
+            metavar="CARD",
+            help="Job card for all, or one for each cutter in order; else the card beside "
+            "each recording.",
+        ),
+    ] = None,
+    rpm: Annotated[
+        str | None,
+        typer.Option(metavar="N", help="Spindle speed as dialled; '57' or '57, 85' in order."),
+    ] = None,
+    teeth: Annotated[
+        str | None,
+        typer.Option(metavar="N", help="Number of teeth; '48' or one for each cutter, '48, 20'."),
+    ] = None,
+    json: Annotated[
+        str | None,
+        typer.Option(metavar="FILE", help="Write the comparison as JSON; '-' is standard output."),
+    ] = None,
+    report: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Write the report here; default in reports/."),
+    ] = None,
+    no_report: Annotated[bool, typer.Option("--no-report", help="Write no report.")] = False,
+    units: Annotated[str | None, typer.Option(help="inch or metric, for what is shown.")] = None,
+    log: Annotated[
+        bool, typer.Option("--log", help="Store recordings and comparison in the logbook.")
+    ] = False,
+    book: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="The logbook; else CHATTER_BOOK, else the user's own."),
+    ] = None,
+    quiet: Annotated[
+        bool, typer.Option("--quiet", "-q", help="Print no summary and no progress.")
+    ] = False,
+) -> None:
+    """Say what differs between cutters on the same job, and by how much.
+
+    chatter compare plain.m4a staggered.m4a --rpm 57 --teeth "48, 20"
+
+    chatter compare plain-1.m4a plain-2.m4a vs staggered-1.m4a staggered-2.m4a --job slot.toml
+    """
+    from chatter.cli.out import check_json
+    from chatter.cli.terminal import progress_bar
+    from chatter.comparing import compare
+    from chatter.job.words import choose
+
+    if report is not None and no_report:
+        raise JobError("--report and --no-report exclude each other: state one of them.")
+    system = "metric"
+    if units is not None:
+        system = choose(units, "system of units", ("inch", "metric"), {"imperial": "inch"})
+    cutters = _cutters(files, name or [], job or [], rpm, teeth, book)
+    recordings = (path for one in cutters for path, _ in one.takes)
+    check_json(json, recordings, called="one of the recordings")
+    if not no_report:
+        from chatter.report.files import check_place
+
+        check_place(report)
+    with progress_bar("compare", shown=not quiet) as tell:
+        compared = compare(cutters, units=system, progress=tell)
+        written = None
+        if not no_report:
+            from chatter.report.compare_page import write_compare
+
+            if tell is not None:
+                tell(1.0, "writing the report")
+            written = write_compare(compared, report)
+    _hand_out(compared.comparison, json, written, quiet)
+    if log:
+        typer.echo(_store(compared, cutters, book), err=json == "-")
+
+
+def _cutters(
+    files: list[str],
+    names: list[str],
+    cards: list[Path],
+    rpm: str | None,
+    teeth: str | None,
+    book: Path | None,
+) -> list[CutterTakes]:
+    """Sort recordings, cards and options to cutters."""
+    from chatter.comparing import CutterTakes
+
+    groups = _groups(files)
+    count = len(groups)
+    if count < 2:
+        raise JobError(
+            "Only one cutter is given: name the recordings of two, with the word vs between "
+            "them when there are several of each."
+        )
+    if len(names) not in (0, count):
+        raise JobError(f"{len(names)} names are given for {count} cutters: give one for each.")
+    if len(cards) not in (0, 1, count):
+        raise JobError(
+            f"{len(cards)} job cards are given for {count} cutters: give one for all, or one each."
+        )
+    speeds, counts = _each(rpm, count, "speeds"), _each(teeth, count, "tooth counts")
+    made = []
+    for i, group in enumerate(groups):
+        card = None if not cards else cards[i if len(cards) == count else 0]
+        over = {"cut.speed": speeds[i], "cutter.teeth": counts[i]}
+        found = [_take(one, card, over, book) for one in group]
+        takes = tuple((path, job) for path, job, _ in found)
+        stands = tuple(stand for *_, stand in found if stand is not None)
+        made.append(CutterTakes(names[i] if names else _called(group[0], takes), takes, stands))
+    return _apart(made)
+
+
+def _groups(files: list[str]) -> list[list[str]]:
+    """Recordings by cutter: parted by "vs", or one file or folder for each."""
+    if any(one.lower() in _AGAINST for one in files):
+        groups: list[list[str]] = [[]]
+        for one in files:
+            if one.lower() in _AGAINST:
+                groups.append([])
+            else:
+                groups[-1].append(one)
+    else:
+        groups = [[one] for one in files]
+    if not all(groups):
+        raise JobError("No recording stands on one side of 'vs': name at least one on each side.")
+    return [[take for one in group for take in _opened(one)] for group in groups]
+
+
+def _opened(one: str) -> list[str]:
+    """The recordings of a folder, in order of their names; anything else as it is."""
+    folder = Path(one)
+    if not folder.is_dir():
+        return [one]
+    found = sorted(str(p) for p in folder.iterdir() if p.suffix.lower() in _SUFFIXES)
+    if not found:
+        raise RecordingError(f"There is no recording in the folder '{one}': name another.")
+    return found
+
+
+def _take(
+    one: str, card: Path | None, over: dict[str, str | None], book: Path | None
+) -> tuple[Path, Job, Stand | None]:
+    """One recording and its job: options win over the card, a given card over the one beside.
+
+    Phone and place are known of recordings of the logbook only.
+    """
+    from chatter.job.cards import job_from
+
+    if one.isdigit() and not Path(one).exists():
+        return _logged(one, card, over, book)
+    path = Path(one)
+    beside = path.with_suffix(".toml")
+    if card is None and beside.is_file():
+        card = beside
+    return path, job_from(card, over), None
+
+
+def _logged(
+    number: str, card: Path | None, over: dict[str, str | None], book: Path | None
+) -> tuple[Path, Job, Stand]:
+    """A recording of the logbook, with the job it was last heard with."""
+    from chatter.comparing import Stand
+    from chatter.job.build import from_plain, merge_job
+    from chatter.job.cards import job_from
+    from chatter.logbook import ListenRow, RecordingRow, file_of, open_book
+
+    with open_book(book, write=False) as opened:
+        row = opened.get(RecordingRow, number)
+        path = file_of(opened, row)
+        heard = opened.list(ListenRow, recording=row.uid)
+        findings = heard[-1].findings if heard else None
+    stand = Stand(row.phone, row.position)
+    if card is not None or findings is None:
+        return path, job_from(card, over), stand
+    return path, merge_job(from_plain(findings.job), over), stand
+
+
+def _each(stated: str | None, count: int, what: str) -> list[str | None]:
+    """An option that holds one value for all cutters, or one for each."""
+    if stated is None:
+        return [None] * count
+    values = [one.strip() for one in stated.replace(";", ",").split(",") if one.strip()]
+    if len(values) not in (1, count):
+        raise JobError(
+            f"{len(values)} {what} are stated for {count} cutters: state one for all, or one each."
+        )
+    return values * count if len(values) == 1 else values
+
+
+def _called(first: str, takes: tuple[tuple[Path, Job], ...]) -> str:
+    """What a cutter is called: as on its card, else like its folder or recording."""
+    named = takes[0][1].cutter.name
+    return named or Path(first).stem
+
+
+def _apart(made: list[CutterTakes]) -> list[CutterTakes]:
+    """Cutters of one name are told apart by their recordings."""
+    from dataclasses import replace
+
+    names = [one.name for one in made]
+    if len(set(names)) == len(names):
+        return made
+    return [
+        replace(one, name=f"{one.name} ({one.takes[0][0].stem})")
+        if names.count(one.name) > 1
+        else one
+        for one in made
+    ]
+
+
+def _hand_out(found: Comparison, json: str | None, written: Path | None, quiet: bool) -> None:
+    from chatter.cli.out import hand_out
+    from chatter.comparing import as_json
+    from chatter.report.compare_summary import print_comparison
+
+    hand_out(
+        lambda: as_json(found), lambda screen: print_comparison(found, screen), json, written, quiet
+    )
+
+
+def _store(compared: Compared, cutters: list[CutterTakes], book: Path | None) -> str:
+    """Store every recording with its findings, and the comparison; say so.  Raises BookError."""
+    from chatter.logbook import add_compare, open_book, store_listen
+
+    found = compared.comparison
+    with open_book(book) as opened:
+        rows = [
+            store_listen(opened, path, job, take.findings).recording
+            for one, heard in zip(cutters, compared.listened, strict=True)
+            for (path, job), take in zip(one.takes, heard, strict=True)
+        ]
+        made = add_compare(
+            opened,
+            " against ".join(side.name for side in found.sides),
+            found.summary,
+            found,
+            rows,
+            schema_version=found.schema_version,
+        )
+        return f"Logbook: comparison {made.number} of {len(rows)} recordings in {opened.path}"

@@ -1,0 +1,56 @@
+"""``chatter demo``: the demo recordings, the truth beside the verdict."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+
+def demo(
+    reports: Annotated[Path, typer.Option(metavar="FOLDER", help="Where the reports go.")] = Path(
+        "reports"
+    ),
+    no_report: Annotated[bool, typer.Option("--no-report", help="Write no reports.")] = False,
+    units: Annotated[str, typer.Option(help="inch or metric, for what is shown.")] = "metric",
+) -> None:
+    """Listen to the demo recordings and show each verdict beside the truth.
+
+    The recordings are simulated: the truth is known, and no real machine was heard.
+    """
+    from chatter.cli.listen import hear
+    from chatter.cli.terminal import console
+    from chatter.demo import demo_takes
+    from chatter.job.cards import load_job
+    from chatter.job.words import choose
+    from chatter.report.demo_table import Row, print_demo
+    from chatter.report.files import check_place
+
+    system = choose(units, "system of units", ("inch", "metric"), {"imperial": "inch"})
+    if not no_report:
+        check_place(reports)  # before the folder is made: it says what is wrong
+        _make(reports)
+    rows = []
+    for take in demo_takes():
+        heard, written = hear(
+            take.recording,
+            load_job(take.job),
+            reports,
+            write=not no_report,
+            units=system,
+            quiet=False,
+        )
+        rows.append(Row(take.recording.name, take.truth, heard.findings, written))
+    print_demo(tuple(rows), console())
+
+
+def _make(folder: Path) -> None:
+    from chatter.errors import OutputError
+
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as wrong:
+        raise OutputError(
+            f"'{folder}' cannot be made ({wrong.strerror}); name another folder with --reports."
+        ) from wrong

@@ -1,0 +1,214 @@
+"""``chatter listen``: one recording, one verdict, one report."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from chatter.errors import JobError
+
+#: What tells a length or feed in inches from a metric one, once "/min" is gone.
+_PER = re.compile(r"/\s*(min|s|tooth).*")
+_INCHES = re.compile(r"in|ipm|thou|ft|foot|feet|[\"″”]")
+
+
+def listen(
+    file: Annotated[
+        Path, typer.Argument(metavar="FILE", help="Any phone recording, sound or video.")
+    ],
+    rpm: Annotated[
+        str | None, typer.Option(metavar="N", help="Spindle speed as dialled, rev/min.")
+    ] = None,
+    teeth: Annotated[
+        str | None, typer.Option(metavar="N", help="Number of teeth of the cutter.")
+    ] = None,
+    form: Annotated[
+        str | None,
+        typer.Option(help="Form of cutter: saw, side-and-face, staggered, slab, end mill ..."),
+    ] = None,
+    diameter: Annotated[
+        str | None, typer.Option(metavar="LENGTH", help="Cutter diameter, '6 in' or '150 mm'.")
+    ] = None,
+    width: Annotated[
+        str | None, typer.Option(metavar="LENGTH", help="Cutter width, '1/8 in' or '3 mm'.")
+    ] = None,
+    material: Annotated[str | None, typer.Option(help="What is being cut.")] = None,
+    depth: Annotated[
+        str | None, typer.Option(metavar="LENGTH", help="Depth of cut, '0.12 in' or '3 mm'.")
+    ] = None,
+    feed: Annotated[
+        str | None, typer.Option(metavar="FEED", help="Table feed, '2 in/min' or '50 mm/min'.")
+    ] = None,
+    direction: Annotated[
+        str | None, typer.Option(help="up (conventional) or down (climb).")
+    ] = None,
+    speeds: Annotated[
+        str | None,
+        typer.Option(metavar="LIST", help="All speeds of the machine, '40, 57, 80' rev/min."),
+    ] = None,
+    mains: Annotated[
+        str | None, typer.Option(metavar="FREQUENCY", help="Mains frequency, '50 Hz' or '60 Hz'.")
+    ] = None,
+    idle: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="A recording of the same machine running idle."),
+    ] = None,
+    span: Annotated[
+        str | None, typer.Option(metavar="FROM-TO", help="Judge only this stretch, '12-48'.")
+    ] = None,
+    taps: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="A tap test of this set-up, from 'chatter tap --json'."),
+    ] = None,
+    observed: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="CUT",
+            help="An earlier cut, '12 mm at 57 rev/min chattered' or '... quiet'; repeatable.",
+        ),
+    ] = None,
+    job: Annotated[
+        Path | None, typer.Option(metavar="CARD", help="Job card (TOML); options win over it.")
+    ] = None,
+    machine: Annotated[
+        str | None,
+        typer.Option(metavar="CARD", help="Machine card (TOML), or its name in the logbook."),
+    ] = None,
+    cutter: Annotated[
+        str | None,
+        typer.Option(metavar="CARD", help="Cutter card (TOML), or its name in the logbook."),
+    ] = None,
+    json: Annotated[
+        str | None,
+        typer.Option(metavar="FILE", help="Write the findings as JSON; '-' is standard output."),
+    ] = None,
+    report: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Write the report here; default in reports/."),
+    ] = None,
+    no_report: Annotated[bool, typer.Option("--no-report", help="Write no report.")] = False,
+    units: Annotated[str | None, typer.Option(help="inch or metric, for what is shown.")] = None,
+    quiet: Annotated[
+        bool, typer.Option("--quiet", "-q", help="Print no summary and no progress.")
+    ] = False,
+    log: Annotated[
+        bool, typer.Option("--log", help="Store recording, job and findings in the logbook.")
+    ] = False,
+    book: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="The logbook; else CHATTER_BOOK, else the user's own."),
+    ] = None,
+    phone: Annotated[str, typer.Option(help="Which phone, for the logbook.")] = "",
+    position: Annotated[str, typer.Option(help="Where the phone lay, for the logbook.")] = "",
+    hours: Annotated[
+        float | None, typer.Option(help="Running hours of the machine, for the logbook.")
+    ] = None,
+) -> None:
+    """Say what the noise of a cut is, and what to do about it.
+
+    Speed and tooth count are enough: chatter listen slot-3.m4a --rpm 57 --teeth 48
+
+    Every length and feed needs its unit; the rest sharpens the verdict or the advice.
+    """
+    from chatter.cli.out import check_json
+    from chatter.cli.store import known_parts
+    from chatter.job.cards import job_from
+
+    if report is not None and no_report:
+        raise JobError("--report and --no-report exclude each other: state one of them.")
+    parts = known_parts(machine, cutter, book)
+    system = _system(units, (diameter, width, depth, feed))
+    stated = job_from(
+        job,
+        {
+            "cut.speed": rpm,
+            "cutter.teeth": teeth,
+            "cutter.form": form,
+            "cutter.diameter": diameter,
+            "cutter.width": width,
+            "cut.material": material,
+            "cut.depth": depth,
+            "cut.feed": feed,
+            "cut.direction": direction,
+            "machine.speeds": speeds,
+            "machine.mains": mains,
+            "take.idle": None if idle is None else str(idle),
+            "take.span": span,
+            "take.taps": None if taps is None else str(taps),
+            "cut.observed": observed or None,
+        },
+        texts=parts.texts,
+    )
+    check_json(json, [file], called="the recording itself")
+    if not no_report:
+        from chatter.report.files import check_place
+
+        check_place(report)
+    out = None if no_report else report
+    heard, written = hear(file, stated, out, write=not no_report, units=system, quiet=quiet)
+    _hand_out(heard.findings, json, written, quiet)
+    if log:
+        from chatter.cli.store import store
+
+        stored = store(
+            file,
+            stated,
+            heard.findings,
+            parts,
+            written,
+            phone=phone,
+            position=position,
+            hours=hours,
+        )
+        if not quiet:
+            typer.echo(stored, err=json == "-")
+
+
+def hear(file: Path, stated, out: Path | None, *, write: bool, units: str, quiet: bool):
+    """Listen with a progress bar and write the report.
+
+    Returns
+    -------
+    (Heard, Path or None)
+        The second is the report written.
+    """
+    from chatter.cli.terminal import progress_bar
+    from chatter.listening.front import listen as front_door
+
+    with progress_bar(file.name, shown=not quiet) as tell:
+        heard = front_door(file, stated, units=units, progress=tell)
+        if not write:
+            return heard, None
+        from chatter.report.files import write_report
+
+        if tell is not None:
+            tell(1.0, "writing the report")
+        return heard, write_report(heard, out, file, units=units)
+
+
+def _hand_out(findings, json: str | None, written: Path | None, quiet: bool) -> None:
+    from chatter.cli.out import hand_out
+    from chatter.report.summary import print_summary
+    from chatter.report.to_json import as_json
+
+    hand_out(
+        lambda: as_json(findings),
+        lambda screen: print_summary(findings, screen),
+        json,
+        written,
+        quiet,
+    )
+
+
+def _system(units: str | None, lengths: tuple[str | None, ...]) -> str:
+    """inch or metric: as stated, else inch if the lengths were given in inches."""
+    from chatter.job.words import choose
+
+    if units is not None:
+        return choose(units, "system of units", ("inch", "metric"), {"imperial": "inch"})
+    given = [_PER.sub("", one.lower()) for one in lengths if one]
+    inches = sum(bool(_INCHES.search(one)) for one in given)
+    return "inch" if inches > len(given) - inches else "metric"

@@ -1,0 +1,73 @@
+"""Where answers go: JSON into a file or onto standard output, words on whichever end is free."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import Any
+
+import typer
+
+from chatter.errors import OutputError
+
+
+def check_json(json: str | None, recordings: Iterable[Path], *, called: str) -> None:
+    """Refuse, before anything is listened to, to write over a recording or into a file.
+
+    Parameters
+    ----------
+    json : str or None
+        As stated; "-" is standard output.
+    recordings : iterable of Path
+    called : str
+        What they are called in the sentence: "the recording itself".
+    """
+    if json in (None, "-"):
+        return
+    target = Path(json)
+    if target.is_dir():
+        raise OutputError(f"'{json}' is a folder; name a file with --json.")
+    if target.parent.exists() and not target.parent.is_dir():
+        raise OutputError(f"'{target.parent}' is a file, not a folder; name another with --json.")
+    for one in recordings:
+        if target.exists() and one.exists() and target.samefile(one):
+            raise OutputError(f"'{json}' is {called}; name another file with --json.")
+
+
+def hand_out(
+    text: Callable[[], str],
+    show: Callable[[Any], None],
+    json: str | None,
+    written: Path | None,
+    quiet: bool,
+) -> None:
+    """JSON where it was asked for; the summary on whichever end of the terminal is free.
+
+    Parameters
+    ----------
+    text : callable
+        The answer as JSON.
+    show : callable
+        Prints the summary on a console.
+    json : str or None
+        File, or "-" for standard output.
+    written : Path or None
+        The report, to be named.
+    quiet : bool
+        No words.
+    """
+    if json == "-":
+        typer.echo(text())
+    elif json is not None:
+        from chatter.report.files import write_text
+
+        write_text(Path(json), text() + "\n")
+    if quiet:
+        return
+    from chatter.cli.terminal import console
+
+    screen = console(error=json == "-")
+    show(screen)
+    if written is not None:
+        screen.print()
+        screen.print(f"Report: {written}", markup=False, soft_wrap=True)

@@ -1,0 +1,170 @@
+"""``chatter plan``: options in, tables on the terminal out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from rich.table import Table
+
+    from chatter.planning.front import Plan
+    from chatter.planning.setting import Setting
+
+Text = str | None
+_COLUMNS = 4  # settings side by side on a terminal of 80 columns
+
+
+def plan_command(
+    card: Annotated[Path | None, typer.Argument(help="Job card (TOML) to start from.")] = None,
+    machine: Annotated[Path | None, typer.Option(help="Machine card (TOML).")] = None,
+    material: Annotated[Text, typer.Option(help="Work material: 'cast iron', '1018' ...")] = None,
+    teeth: Annotated[Text, typer.Option(help="Number of teeth.")] = None,
+    form: Annotated[Text, typer.Option(help="slitting_saw, side_and_face, end_mill ...")] = None,
+    diameter: Annotated[Text, typer.Option(help="Cutter diameter: '6 in', '150 mm'.")] = None,
+    cutter_width: Annotated[Text, typer.Option(help="Cutter width: '1/8 in'.")] = None,
+    cutter_material: Annotated[Text, typer.Option(help="hss, carbide or carbon_steel.")] = None,
+    side_relief: Annotated[Text, typer.Option(help="yes or no: sides relieved.")] = None,
+    collar: Annotated[Text, typer.Option(help="Diameter of the arbor collars.")] = None,
+    max_speed: Annotated[Text, typer.Option(help="Greatest speed marked on the cutter.")] = None,
+    depth: Annotated[Text, typer.Option(help="Depth of cut: '1 in', '25 mm'.")] = None,
+    width: Annotated[Text, typer.Option(help="Width of cut.")] = None,
+    length: Annotated[Text, typer.Option(help="Length of cut.")] = None,
+    rpm: Annotated[Text, typer.Option(help="A speed of your own to look at.")] = None,
+    feed: Annotated[Text, typer.Option(help="Its feed: '10 in/min', '250 mm/min'.")] = None,
+    chip_load: Annotated[Text, typer.Option(help="Or its chip load: '0.05 mm/tooth'.")] = None,
+    direction: Annotated[Text, typer.Option(help="conventional or climb.")] = None,
+    speeds: Annotated[Text, typer.Option(help="The machine's speeds: '38 57 85'.")] = None,
+    feeds: Annotated[Text, typer.Option(help="Its feeds: '20, 31.5, 50 mm/min'.")] = None,
+    motor_power: Annotated[Text, typer.Option(help="'2 hp', '1.5 kW'.")] = None,
+    backlash: Annotated[Text, typer.Option(help="yes or no: play in the table screw.")] = None,
+    observed: Annotated[
+        list[str] | None,
+        typer.Option(help="An earlier cut: '12 mm at 57 rev/min chattered'; repeatable."),
+    ] = None,
+    units: Annotated[str, typer.Option(help="inch or metric.")] = "metric",
+) -> None:
+    """Plan a cut: speeds, feeds, chip load, power, and a careful first choice."""
+    from chatter.job.cards import statement_from
+    from chatter.job.show import SYSTEMS
+    from chatter.job.words import choose
+    from chatter.planning.front import plan_stated
+
+    system = choose(units, "choice of units", SYSTEMS, {"imperial": "inch", "in": "inch"})
+    stated = {
+        "cutter.teeth": teeth,
+        "cutter.form": form,
+        "cutter.diameter": diameter,
+        "cutter.width": cutter_width,
+        "cutter.material": cutter_material,
+        "cutter.side_relief": side_relief,
+        "cutter.collar_diameter": collar,
+        "cutter.max_speed": max_speed,
+        "cut.material": material,
+        "cut.depth": depth,
+        "cut.width": width,
+        "cut.length": length,
+        "cut.speed": rpm,
+        "cut.feed": feed,
+        "cut.chip_load": chip_load,
+        "cut.direction": direction,
+        "cut.observed": observed or None,
+        "machine.speeds": speeds,
+        "machine.feeds": feeds,
+        "machine.motor_power": motor_power,
+        "machine.backlash": backlash,
+    }
+    print_plan(plan_stated(statement_from(card, stated, machine), system), system)
+
+
+def print_plan(plan: Plan, system: str) -> None:
+    """Print a plan on the terminal, in "inch" or "metric"."""
+    from rich.console import Console
+
+    from chatter.planning.front import advice_lines, title_of
+
+    console = Console(highlight=False)
+    for line in (title_of(plan), *advice_lines(plan, system)):
+        console.print(line, markup=False)
+    notes: dict[str, int] = {}
+    for one in plan.settings:
+        for problem in one.problems:
+            notes.setdefault(problem, len(notes) + 1)
+    for at in range(0, len(plan.settings), _COLUMNS):
+        console.print(_table(plan.settings[at : at + _COLUMNS], system, notes))
+    if any(one.on_machine for one in plan.settings):
+        console.print("  * speed and feed are steps of this machine", markup=False)
+    for problem, number in notes.items():
+        console.print(f"  [{number}] {problem}", markup=False)
+    for title, lines in (
+        ("How to go on", plan.step_up),
+        ("Warnings", [each for each in plan.warnings if not _noted(each, notes)]),
+        ("Not stated", plan.missing),
+        ("Cautions", plan.cautions),
+        ("From", plan.sources),
+    ):
+        if lines:
+            console.print(f"\n[bold]{title}[/bold]")
+            for line in lines:
+                console.print(f"- {line}", markup=False)
+
+
+def _noted(warning: str, notes: dict[str, int]) -> bool:
+    """A warning about a setting that stands below the table already."""
+    return any(warning.endswith(problem) for problem in notes)
+
+
+def _table(settings: tuple[Setting, ...], system: str, notes: dict[str, int]) -> Table:
+    """One column per setting, so that the numbers stay whole on a narrow terminal."""
+    from rich.box import SIMPLE_HEAD
+    from rich.table import Table
+
+    from chatter.job import show
+
+    table = Table(box=SIMPLE_HEAD, padding=(0, 1))
+    table.add_column("", no_wrap=True)
+    for one in settings:
+        head = (one.label or "to compare").replace(": ", ":\n").replace("first ", "first\n")
+        table.add_column(head, justify="right", style="bold" if "first" in head else None)
+    kinds = ("cutting speed", "feed", "chip load", "length", "length", "power")
+    cutting, feed, chip, thick, mean, power = (show.unit_of(kind, system) for kind in kinds)
+    names = (
+        "Speed, rev/min",
+        f"Cutting speed, {cutting}",
+        f"Table feed, {feed}",
+        f"Chip load, {chip}",
+        f"Thickest chip, {thick}",
+        f"Mean chip, {mean}",
+        "Tooth passing, Hz",
+        "Time, min:s",
+        f"Motor power, {power}",
+        "Notes",
+    )
+    columns = [_cells(one, system, notes) for one in settings]
+    for name, *cells in zip(names, *columns, strict=True):
+        if any(cells):
+            table.add_row(name, *cells)
+    return table
+
+
+def _cells(one: Setting, system: str, notes: dict[str, int]) -> list[str]:
+    from chatter.job import show
+    from chatter.job.times import show_time
+
+    def number(value: float | None, kind: str, digits: int = 3) -> str:
+        return "" if value is None else show.show(value, kind, system, digits).split(" ")[0]
+
+    return [
+        number(one.rev_min, "spindle speed") + ("*" if one.on_machine else ""),
+        number(one.cutting_speed_m_s, "cutting speed"),
+        number(one.feed_m_s, "feed"),
+        number(one.chip_load_m, "chip load"),
+        number(one.chip_max_m, "length", 2),
+        number(one.chip_mean_m, "length", 2),
+        number(one.tooth_passing_hz, "frequency"),
+        "" if one.time_s is None else show_time(round(one.time_s)),
+        "-".join(number(value, "power", 2) for value in one.power_w or ()),
+        ",".join(str(notes[problem]) for problem in one.problems),
+    ]

@@ -1,0 +1,343 @@
+"""``chatter runin``: the run-in log of a machine, kept in a folder or in the logbook.
+
+WHERE is a folder with ``machine.toml`` and ``runin.csv``, a machine card (the log then lies
+beside it), or the name of a machine in the logbook.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date as calendar
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from chatter.runin.entries import Entry
+    from chatter.runin.folder import Log
+    from chatter.runin.study import RunIn
+    from chatter.runin.tightness import Cut
+
+runin = typer.Typer(
+    name="runin",
+    rich_markup_mode=None,
+    no_args_is_help=True,
+    help="Run in a newly bought machine: what to record, what it says, what changed.",
+)
+
+_Where = Annotated[
+    str,
+    typer.Argument(
+        metavar="WHERE", help="Folder of the log, machine card, or a machine of the logbook."
+    ),
+]
+_Book = Annotated[Path | None, typer.Option(metavar="FILE", help="The logbook; default: your own.")]
+
+
+@runin.command("plan")
+def plan_command(where: _Where, book: _Book = None) -> None:
+    """List what to record of a machine, what is done, and what is next."""
+    from chatter.runin.plan import guided_list, next_step
+
+    found = _open(where, book)
+    steps = guided_list(found.log.machine, found.log.entries)
+    ahead = next_step(steps)
+    name = found.log.machine.name or "machine"
+    typer.echo(f"Running in: {name}")
+    for step in steps:
+        mark = "done" if step.is_done else f"{step.done} of {step.wanted}"
+        _echo(f"  [{mark:>6s}] {step.what}", indent=11)
+    typer.echo("")
+    if ahead is None:
+        typer.echo("All done: record the repeat speeds again every few months.")
+    else:
+        _echo(f"Next: {ahead.what}. Still wanted: {ahead.missing}. Why: {ahead.why}.")
+    _care()
+
+
+@runin.command("add")
+def add_command(
+    where: _Where,
+    file: Annotated[
+        Path | None, typer.Argument(metavar="FILE", help="The recording; none for a surface note.")
+    ] = None,
+    kind: Annotated[str | None, typer.Option(help="idle, cut or surface.")] = None,
+    rpm: Annotated[
+        str | None, typer.Option(metavar="N", help="Spindle speed as dialled, rev/min.")
+    ] = None,
+    date: Annotated[str | None, typer.Option(metavar="DATE", help="2026-03-14; today.")] = None,
+    hours: Annotated[
+        str | None, typer.Option(metavar="H", help="Running hours since the machine was bought.")
+    ] = None,
+    phone: Annotated[
+        str | None, typer.Option(help="Which phone: the same word every time.")
+    ] = None,
+    place: Annotated[str | None, typer.Option(help="Where it stood: likewise.")] = None,
+    span: Annotated[
+        str | None,
+        typer.Option(metavar="FROM-TO", help="The stretch of a long recording at this speed."),
+    ] = None,
+    job: Annotated[str | None, typer.Option(metavar="CARD", help="Job card of a cut.")] = None,
+    teeth: Annotated[
+        str | None, typer.Option(metavar="N", help="Teeth of the cutter, without a job card.")
+    ] = None,
+    sign: Annotated[
+        str | None, typer.Option(help="What the cut faces show: 'cross-hatch on both faces'.")
+    ] = None,
+    note: Annotated[str | None, typer.Option(help="Anything worth remembering.")] = None,
+    simulated: Annotated[
+        bool, typer.Option("--simulated", help="Label the recording as simulated.")
+    ] = False,
+    book: _Book = None,
+) -> None:
+    """Add a recording of idling, a cut or a surface note to the log."""
+    what = kind or ("surface" if file is None else "cut" if job or teeth else "idle")
+    row = {
+        "date": date or calendar.today().isoformat(),
+        "hours": hours or "",
+        "kind": what,
+        "speed": rpm or "",
+        "phone": phone or "",
+        "place": place or "",
+        "span": span or "",
+        "teeth": teeth or "",
+        "sign": sign or "",
+        "note": note or "",
+        "simulated": "yes" if simulated else "",
+    }
+    folder = _folder_of(where)
+    if folder is not None:
+        from chatter.runin.folder import add_row, entry_of
+        from chatter.runin.taking import check_take
+
+        row |= {"file": _beside(file, folder), "job": _beside(Path(job), folder) if job else ""}
+        check_take(entry_of(row, folder))
+        entry = add_row(folder, row)
+        place_of = str(folder / "runin.csv")
+    else:
+        from chatter.logbook import open_book
+        from chatter.runin.book import add_to_book
+        from chatter.runin.folder import entry_of
+        from chatter.runin.taking import check_take
+
+        row |= {"file": "" if file is None else str(file), "job": job or ""}
+        check_take(entry_of(row, Path()))
+        with open_book(book) as there:
+            entry = add_to_book(there, where, row)
+            place_of = str(there.path)
+    typer.echo(f"Added to {place_of}: {_told(entry)}.")
+
+
+@runin.command("survey")
+def survey_command(
+    where: _Where,
+    picture: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Draw the speed-frequency map (SVG).")
+    ] = None,
+    book: _Book = None,
+) -> None:
+    """Say which lines turn with the spindle and which stay, from idling at several speeds."""
+    from chatter.errors import JobError
+
+    found = _open(where, book)
+    first = _first_of_each_speed(found.log.entries)
+    if len(first) < 3:
+        raise JobError(
+            f"There is idling at {len(first)} speed{'s' if len(first) != 1 else ''} in the log: "
+            "record at least three speeds."
+        )
+    done = _studied(found, entries=first, cuts=False)
+    for line in survey_words(done):
+        typer.echo(line)
+    if picture is not None and done.survey is not None:
+        from chatter.report.files import write_text
+        from chatter.report.runin_map import map_svg
+
+        write_text(picture, map_svg(done.survey))
+        typer.echo(f"Map: {picture}")
+    _skipped(done)
+    _care()
+
+
+@runin.command("report")
+def report_command(
+    where: _Where,
+    report: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Write it here; default in reports/.")
+    ] = None,
+    cuts: Annotated[bool, typer.Option("--cuts/--no-cuts", help="Listen to the cuts too.")] = True,
+    book: _Book = None,
+) -> None:
+    """Say what is better, the same or worse since the first day, and write the report."""
+    from chatter.errors import JobError
+    from chatter.report.runin_page import headline, write_report
+    from chatter.runin.parts import WORDS
+
+    found = _open(where, book)
+    if not found.log.entries:
+        raise JobError(
+            "The log is empty: 'chatter runin plan' says what to record, 'chatter runin add' "
+            "adds it."
+        )
+    done = _studied(found, cuts=cuts)
+    mark = " (simulated recordings)" if done.simulated else ""
+    typer.echo(f"{done.machine.name or 'Machine'}{mark}: {headline(done)}")
+    for part in done.parts:
+        _echo(f"  {WORDS[part.verdict]:>10s}  {part.title}: {part.sentence}", indent=14)
+    for hint in done.hints:
+        _echo(f"        hint  {hint.seen} {hint.says}", indent=14)
+    _skipped(done)
+    written = write_report(done, report)
+    typer.echo("")
+    typer.echo(f"Report: {written}")
+    _care()
+
+
+# ---------------------------------------------------------------- helpers
+
+
+@dataclass(frozen=True)
+class _Found:
+    log: Log
+    cuts: dict[int, Cut] | None = None  # of the logbook: already judged
+
+
+def _folder_of(where: str) -> Path | None:
+    """The folder that is meant; None when it is a machine of the logbook."""
+    path = Path(where)
+    if path.is_dir():
+        return path
+    if path.suffix == ".toml" or path.is_file():
+        return path.parent
+    return None
+
+
+def _open(where: str, book: Path | None) -> _Found:
+    from chatter.runin.folder import load_folder
+
+    folder = _folder_of(where)
+    if folder is not None:
+        card = None if Path(where).is_dir() else Path(where)
+        return _Found(load_folder(folder, card))
+    from chatter.errors import BookError
+    from chatter.logbook import open_book
+    from chatter.logbook.places import places
+    from chatter.runin.book import load_book
+
+    if not places(book).book.exists():
+        raise BookError(
+            f"'{where}' is neither a folder nor a machine card, and there is no logbook at "
+            f"'{places(book).book}': check the name."
+        )
+    try:
+        with open_book(book, write=False) as there:
+            return _Found(*load_book(there, where))
+    except BookError as wrong:
+        raise BookError(f"'{where}' is neither a folder nor a machine card. {wrong}") from wrong
+
+
+def _studied(found: _Found, *, entries=None, cuts: bool) -> RunIn:
+    from chatter.cli.terminal import progress_bar
+    from chatter.runin.study import study
+
+    log = found.log
+    with progress_bar("run-in", shown=True) as tell:
+        return study(
+            log.machine,
+            log.entries if entries is None else entries,
+            hear_cut=_judge_of(found) if cuts else None,
+            progress=tell,
+            simulated=log.simulated,
+        )
+
+
+def _judge_of(found: _Found) -> Callable[[Entry], Cut]:
+    """What a cut was judged as: out of the book, or by listening now."""
+    if found.cuts is not None:
+        known = {found.log.entries[i]: cut for i, cut in found.cuts.items()}
+        return lambda entry: known[entry]
+
+    def judge(entry: Entry) -> Cut:
+        from chatter.job.cards import job_from
+        from chatter.listening.front import listen
+        from chatter.runin.tightness import cut_of
+
+        stated = {"cut.speed": entry.rev_min, "cutter.teeth": entry.teeth}
+        told = {name: str(value) for name, value in stated.items() if value is not None}
+        job = job_from(entry.job, told)
+        return cut_of(entry, listen(entry.file, job).findings, job.cutter.name)
+
+    return judge
+
+
+def survey_words(done: RunIn) -> list[str]:
+    """The survey as lines of text."""
+    from chatter.report.runin_page import chance_words
+
+    found = done.survey
+    if found is None:
+        return ["Can't tell: fewer than three speeds could be heard."]
+    mark = " (simulated recordings)" if done.simulated else ""
+    lines = [f"{done.machine.name or 'Machine'}{mark}, idling at {len(found.speeds)} speeds:"]
+    each = zip(found.stated_rev_min, found.speeds, found.speed_heard, strict=True)
+    for stated, one, heard in each:
+        said = f"{60 * one.spindle_hz:7.1f} heard" if heard else "  not heard"
+        lines.append(f"  {stated:6g} rev/min on the dial, {said}, {one.lines_hz.size:3d} lines")
+    if not any(found.speed_heard):
+        lines.append("  No gear is named on the card: orders are counted on the dial's speeds.")
+    for turns, head in ((True, "Turn with the spindle:"), (False, "Stay where they are:")):
+        rays = [ray for ray in found.rays if ray.ray.turns == turns]
+        lines.append(head if rays else f"{head} none that chance does not explain.")
+        for one in rays:
+            unit = "x" if turns else "Hz"
+            name = one.name or "no name on the card"
+            lines.append(
+                f"  {one.ray.at:8.2f} {unit:2s}  {len(one.ray.members)} of {one.ray.possible} "
+                f"speeds, by chance {chance_words(one.ray.chance)}: {name}"
+            )
+    lines.append(f"{found.unexplained} lines belong to neither.")
+    return lines
+
+
+def _first_of_each_speed(entries) -> tuple:
+    from chatter.runin.entries import by_speed, sorted_entries
+
+    return tuple(own[0] for own in by_speed(sorted_entries(entries)).values())
+
+
+def _beside(file: Path | None, folder: Path) -> str:
+    """A file as the table holds it: relative where it lies in the folder."""
+    if file is None:
+        return ""
+    whole = file.absolute()
+    inside = whole.is_relative_to(folder.absolute())
+    return (whole.relative_to(folder.absolute()) if inside else whole).as_posix()
+
+
+def _told(entry: Entry) -> str:
+    speed = f" at {entry.rev_min:g} rev/min" if entry.rev_min else ""
+    what = {"idle": "idling", "cut": "a cut", "surface": "a surface note"}[entry.kind]
+    hours = "" if entry.hours is None else f", {entry.hours:g} running hours"
+    return f"{what}{speed}, {entry.day.isoformat()}{hours}"
+
+
+def _skipped(done: RunIn) -> None:
+    for one in done.skipped:
+        name = one.entry.file.name if one.entry.file else one.entry.day.isoformat()
+        _echo(f"    not used  {name}: {one.reason}", indent=14)
+
+
+def _care() -> None:
+    from chatter.trade.cautions import cautions
+
+    for one in cautions(None, "report"):
+        _echo(f"Caution: {one}", indent=9)
+
+
+def _echo(text: str, indent: int = 0) -> None:
+    """Print a long line in the width of a page."""
+    from textwrap import fill
+
+    typer.echo(fill(text, 98, subsequent_indent=" " * indent, break_on_hyphens=False))

@@ -1,0 +1,113 @@
+"""What other commands have to do with the logbook: names of it in, results into it."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from chatter.errors import BookError, CardError
+
+if TYPE_CHECKING:
+    from chatter.findings import Findings
+    from chatter.job.cut import Job
+    from chatter.tapping.findings import TapFindings
+
+
+@dataclass(frozen=True)
+class Parts:
+    """The machine and the cutter stated by name or card."""
+
+    texts: Mapping[str, str]  # section -> text of its card
+    names: Mapping[str, str]  # section -> name in the book, where it was stated by that
+    book: Path | None
+
+
+def known_parts(machine: str | None, cutter: str | None, book: Path | None) -> Parts:
+    """Cards of a machine and a cutter, each stated as a file or by its name in the logbook.
+
+    Raises
+    ------
+    CardError
+        It is neither a file nor in the logbook.
+    """
+    from chatter.job.cards import read_text
+
+    texts: dict[str, str] = {}
+    names: dict[str, str] = {}
+    for section, stated in (("machine", machine), ("cutter", cutter)):
+        if stated is None:
+            continue
+        if os.path.isfile(stated):  # unlike Path.is_file, also False for what can be no name
+            texts[section] = read_text(stated)
+        else:
+            texts[section], names[section] = _of_book(section, stated, book)
+    return Parts(texts, names, book)
+
+
+def _of_book(section: str, stated: str, book: Path | None) -> tuple[str, str]:
+    from chatter.logbook import CutterRow, MachineRow, open_book
+
+    kind = MachineRow if section == "machine" else CutterRow
+    try:
+        with open_book(book, write=False) as opened:
+            row = opened.get(kind, stated)
+    except BookError as wrong:
+        raise CardError(f"There is no card '{stated}'. {wrong}") from wrong
+    # The name in the book, also where the card has another or none.
+    return row.card, row.name
+
+
+def store(
+    file: Path,
+    job: Job,
+    findings: Findings,
+    parts: Parts,
+    written: Path | None,
+    **stated: Any,
+) -> str:
+    """Store a listen and say so.
+
+    Raises
+    ------
+    BookError
+        It was not stored; the sentence says that the report is there all the same.
+    """
+    from chatter.logbook import open_book, store_listen
+    from chatter.logbook.known import cutter_of_job, machine_of_job
+
+    try:
+        with open_book(parts.book) as book:
+            machine = machine_of_job(book, job, parts.names.get("machine"))
+            cutter = cutter_of_job(book, job, parts.names.get("cutter"))
+            made = store_listen(book, file, job, findings, machine=machine, cutter=cutter, **stated)
+            place = book.path
+    except BookError as wrong:
+        safe = "" if written is None else f" The report is written all the same: {written}"
+        raise BookError(f"Not stored in the logbook. {wrong}{safe}") from wrong
+    by = "".join(
+        f", {what} {row.name}" for what, row in (("machine", machine), ("cutter", cutter)) if row
+    )
+    return f"Logbook: recording {made.recording.number}{by} in {place}"
+
+
+def store_taps(file: Path, found: TapFindings, parts: Parts) -> str:
+    """Store a tap test with its recording and say so.
+
+    Raises
+    ------
+    BookError
+        It was not stored.
+    """
+    from chatter.logbook import add_recording, add_taps, open_book
+
+    try:
+        with open_book(parts.book) as book:
+            machine, cutter = parts.names.get("machine"), parts.names.get("cutter")
+            take = add_recording(book, file, kind="tap", machine=machine, simulated=found.simulated)
+            made = add_taps(book, found, machine=machine, cutter=cutter, recording=take)
+            return f"Logbook: tap test {made.number} in {book.path}"
+    except BookError as wrong:
+        raise BookError(f"Not stored in the logbook. {wrong}") from wrong

@@ -1,0 +1,108 @@
+"""``chatter tap``: a recording of taps in, modes out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from chatter.tapping import TapFindings
+
+
+def tap_command(
+    file: Annotated[
+        Path, typer.Argument(metavar="FILE", help="Recording of about ten single taps.")
+    ],
+    what: Annotated[
+        str | None, typer.Option(help="What was tapped: cutter, arbor, work, table.")
+    ] = None,
+    json: Annotated[
+        str | None,
+        typer.Option(metavar="FILE", help="Store the modes for 'chatter listen' ('-': print)."),
+    ] = None,
+    picture: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Draw the modes (SVG).")
+    ] = None,
+    near: Annotated[
+        str | None,
+        typer.Option(metavar="FREQUENCY", help="A chatter frequency, '520 Hz': name its mode."),
+    ] = None,
+    simulated: Annotated[
+        bool, typer.Option("--simulated", help="Label the findings as simulated.")
+    ] = False,
+    log: Annotated[bool, typer.Option("--log", help="Store it in the logbook.")] = False,
+    machine: Annotated[
+        str | None, typer.Option(metavar="NAME", help="Machine tapped, by its name in the logbook.")
+    ] = None,
+    cutter: Annotated[
+        str | None, typer.Option(metavar="NAME", help="Cutter tapped, by its name in the logbook.")
+    ] = None,
+    book: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="The logbook; else CHATTER_BOOK, else the user's own."),
+    ] = None,
+) -> None:
+    """Find natural frequencies and damping of a set-up from taps on it.
+
+    Spindle stopped and locked out. Tap about ten times, two seconds apart, with a soft
+    hammer, the phone a hand's breadth away.
+    """
+    from chatter.cli.store import known_parts, store_taps
+    from chatter.job.units import parse
+    from chatter.tapping import as_json, save, tap
+
+    parts = known_parts(machine, cutter, book)
+    chatter_hz = None if near is None else parse(near, "frequency", "chatter frequency")
+    found = tap(file, what=what, simulated=simulated)
+    if json == "-":
+        typer.echo(as_json(found), nl=False)
+    else:
+        if json is not None:
+            save(found, json)
+        for line in in_words(found, chatter_hz):
+            typer.echo(line)
+    if picture is not None:
+        from chatter.report.files import write_text
+        from chatter.report.tap_figure import tap_svg
+
+        write_text(picture, tap_svg(found, chatter_hz))
+    if log:
+        typer.echo(store_taps(file, found, parts), err=json == "-")
+
+
+def in_words(found: TapFindings, chatter_hz: float | None = None) -> list[str]:
+    """The findings as lines of text for a terminal."""
+    from chatter.job.show import show_frequency
+    from chatter.tapping import mode_below
+    from chatter.trade.cautions import cautions
+
+    used = sum(t.used for t in found.taps)
+    what = f" on the {found.what}" if found.what else ""
+    lines = [f"{len(found.taps)} taps heard{what}, {used} used."]
+    if found.simulated:
+        lines[0] += " (simulated recording)"
+    if found.reason is not None:
+        lines.append(f"Can't tell: {found.reason}")
+    if found.modes:
+        lines.append("  frequency, Hz       damping ratio      taps  strength, dB")
+    lines += [
+        f"  {m.frequency_hz:7.1f} ± {m.frequency_spread_hz:<6.1f}   "
+        f"{m.damping_ratio:.4f} ± {m.damping_spread:.4f}   {m.taps:4d}  {round(m.level_db) + 0:8d}"
+        for m in found.modes
+    ]
+    lines += [
+        f"  doubtful: {show_frequency(d.mode.frequency_hz, 3)}; {d.why}." for d in found.doubtful
+    ]
+    if chatter_hz is not None:
+        below = mode_below(found.modes, chatter_hz)
+        lines.append(
+            f"No mode lies a little below {show_frequency(chatter_hz)}: tap other parts too."
+            if below is None
+            else f"The mode to stiffen for chatter at {show_frequency(chatter_hz)} is the one at "
+            f"{show_frequency(below.frequency_hz)}."
+        )
+    lines += [f"Note: {note}" for note in found.notes]
+    lines += [f"Caution: {caution}" for caution in cautions(None, "tap")]
+    return lines

@@ -1,0 +1,7 @@
+"""Compare: two or more cutters on the same job, by what a phone's gain cannot change."""
+
+from chatter.comparing.conditions import Stand
+from chatter.comparing.front import Compared, CutterTakes, compare
+from chatter.comparing.results import Comparison, as_json
+
+__all__ = ["Compared", "Comparison", "CutterTakes", "Stand", "as_json", "compare"]

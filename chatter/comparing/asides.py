@@ -1,0 +1,84 @@
+"""Asides: what belongs beside a difference: shares of time, and the correction of levels."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from chatter.comparing.features import columns, share_of_time
+from chatter.comparing.heard import Listened
+from chatter.comparing.results import Difference
+from chatter.comparing.take import Measured
+
+
+def one_machine(takes: Sequence[Listened]) -> bool:
+    """Whether nothing stated speaks against all takes being of the same machine."""
+    return len({take.job.machine.name for take in takes} - {""}) <= 1
+
+
+def with_asides(
+    found: Sequence[Difference],
+    names: Sequence[str],
+    measured: Sequence[Sequence[Measured]],
+    bands_hz: np.ndarray,
+) -> tuple[Difference, ...]:
+    """The same differences with their asides in the sentences.
+
+    Parameters
+    ----------
+    found : sequence of Difference
+    names : sequence of str
+    measured : sequence of sequences of Measured
+        By cutter.
+    bands_hz : ndarray, shape (bands, 2)
+        Carrier bands that all takes have.
+    """
+    sides = dict(zip(names, measured, strict=True))
+    return tuple(
+        one
+        if one.difference_db is None
+        else replace(one, sentence=f"{one.sentence}{_aside(one, sides, bands_hz)}")
+        for one in found
+    )
+
+
+def _aside(one: Difference, sides: dict[str, Sequence[Measured]], bands_hz: np.ndarray) -> str:
+    if one.family == "chatter":
+        first, second = (
+            100 * float(np.mean([chatter_share(take) for take in sides[name]]))
+            for name in (one.first, one.second)
+        )
+        return (
+            f" It stands out for {first:.0f} % of the time with {one.first} and for {second:.0f} % "
+            f"with {one.second}."
+        )
+    if one.family == "level":
+        first, second = (_idle_db(sides[name], bands_hz) for name in (one.first, one.second))
+        off = second - first
+        if abs(off) < 0.5:
+            return " The idling machine came out as loud with both, so nothing was taken off."
+        return (
+            f" The idling machine came out {abs(off):.0f} dB {'louder' if off > 0 else 'fainter'} "
+            f"with {one.second}; that was taken off."
+        )
+    return ""
+
+
+def chatter_share(measured: Measured) -> float:
+    """Share of the time compared in which a chatter tone stands out."""
+    if measured.turns is None or not measured.turns.rows:
+        return 0.0
+    rows = measured.turns.rows
+    return float(share_of_time(measured.free, np.full((1, rows), 1.0 / rows))[0])
+
+
+def _idle_db(takes: Sequence[Measured], bands_hz: np.ndarray) -> float:
+    """Level of the idling machine re full scale, mean over bands and takes [dB]."""
+    levels = []
+    for one in takes:
+        if one.idle is not None and one.turns is not None:
+            power = one.idle[columns(one.turns.bands_hz, bands_hz)]
+            levels.append(float(np.mean(10 * np.log10(np.maximum(power, 1e-20)))))
+    return float(np.mean(levels))

@@ -1,0 +1,206 @@
+"""The front door of a comparison: cutters with their recordings in, a comparison out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from chatter import __version__
+from chatter.comparing.asides import one_machine, with_asides
+from chatter.comparing.conditions import Stand, one_sort, warnings
+from chatter.comparing.contrast import common_bands, side_features, usable
+from chatter.comparing.decide import differences, rankings
+from chatter.comparing.features import columns
+from chatter.comparing.heard import Listened, hear
+from chatter.comparing.results import SCHEMA_VERSION, Comparison
+from chatter.comparing.sides import side_report
+from chatter.comparing.take import Measured, measured_takes, tones_of
+from chatter.comparing.words import summary
+from chatter.errors import JobError
+from chatter.job.cut import Job
+
+Progress = Callable[[float, str], None]
+
+
+@dataclass(frozen=True)
+class CutterTakes:
+    """One cutter: its name, its recordings with the job each was made on, and how they were made.
+
+    ``stands`` holds what is stated of phone and place, of any of the takes.
+    """
+
+    name: str
+    takes: tuple[tuple[Path, Job], ...]
+    stands: tuple[Stand, ...] = ()
+
+
+@dataclass(frozen=True)
+class Compared:
+    """What a comparison yields: the data, and what was listened to, for the pictures."""
+
+    comparison: Comparison
+    listened: tuple[tuple[Listened, ...], ...]
+
+
+def compare(
+    cutters: Sequence[CutterTakes], *, units: str = "metric", progress: Progress | None = None
+) -> Compared:
+    """Compare two or more cutters by recordings of the same job.
+
+    Parameters
+    ----------
+    cutters : sequence of CutterTakes
+        The first is what the others are held against.
+    units : str
+        "metric" or "inch", for quantities in sentences.
+    progress : callable, optional
+        Called with the share done (0..1) and what is being done.
+
+    Returns
+    -------
+    Compared
+
+    Raises
+    ------
+    JobError
+        Fewer than two cutters, one without recordings, or two of one name.
+    RecordingError
+        A file cannot be heard.
+    """
+    _check(cutters)
+    say = progress or (lambda _share, _what: None)
+    count = sum(len(one.takes) for one in cutters)
+    done = 0
+    listened: list[tuple[Listened, ...]] = []
+    for one in cutters:
+        mine = []
+        for path, job in one.takes:
+            base = 0.7 * done / count
+            mine.append(
+                hear(
+                    path,
+                    job,
+                    units=units,
+                    progress=lambda share, what, base=base: say(base + 0.7 * share / count, what),
+                )
+            )
+            done += 1
+        listened.append(tuple(mine))
+    every = measured_takes(
+        [take for side in listened for take in side],
+        progress=lambda share, what: say(0.7 + 0.25 * share, what),
+    )
+    rest = iter(every)
+    measured = [[next(rest) for _ in side] for side in listened]
+    say(0.96, "comparing")
+    comparison = _compared(cutters, listened, measured, units)
+    say(1.0, "done")
+    return Compared(comparison, tuple(listened))
+
+
+def _check(cutters: Sequence[CutterTakes]) -> None:
+    if len(cutters) < 2:
+        raise JobError("Only one cutter is given: name the recordings of at least two.")
+    for one in cutters:
+        if not one.takes:
+            raise JobError(f"There is no recording of '{one.name}': name at least one.")
+    names = [one.name for one in cutters]
+    for name in names:
+        if names.count(name) > 1:
+            raise JobError(f"Two cutters are called '{name}': give each a name of its own.")
+
+
+def _compared(
+    cutters: Sequence[CutterTakes],
+    listened: Sequence[Sequence[Listened]],
+    measured: Sequence[Sequence[Measured]],
+    units: str,
+) -> Comparison:
+    names = [one.name for one in cutters]
+    tones = tones_of([take for side in listened for take in side])
+    if not one_machine([take for side in listened for take in side]):
+        measured = [[replace(one, idle=None, machine=None) for one in side] for side in measured]
+    bands = common_bands([m for side in measured for m in side])
+    sides = [side_features(side, bands) for side in measured]
+    alike = one_sort(
+        [
+            take
+            for side, taken in zip(listened, measured, strict=True)
+            for take, one in zip(side, taken, strict=True)
+            if usable(one)
+        ]
+    )
+    found = differences(names, sides, tones=tones, alike=alike)
+    found = with_asides(found, names, measured, bands)
+    told = [one for one in found if one.said != "cannot_tell"]
+    shown = any(one.said == "shown" for one in found)
+    able = any(one.difference_db is not None for one in told)
+    verdict = "difference" if shown else "no_difference" if able else "cannot_tell"
+    reports = tuple(
+        side_report(one.name, heard, taken, values)
+        for one, heard, taken, values in zip(cutters, listened, measured, sides, strict=True)
+    )
+    return Comparison(
+        schema_version=SCHEMA_VERSION,
+        made_by=f"chatter {__version__}",
+        verdict=verdict,
+        summary=summary(found, verdict, names),
+        sides=reports,
+        differences=found,
+        rankings=rankings(names, found) if len(names) > 2 else (),
+        warnings=warnings(
+            names,
+            listened,
+            units,
+            stands=[stand for one in cutters for stand in one.stands],
+            idle_db=_idle_db([m for side in measured for m in side], bands),
+            miscounted=[
+                (take, one.rev_min)
+                for side, taken in zip(listened, measured, strict=True)
+                for take, one in zip(side, taken, strict=True)
+                if one.speed_from == "swelling" and take.speed_rev_min is not None
+            ],
+        ),
+        cautions=tuple(
+            dict.fromkeys(c for side in listened for take in side for c in take.findings.cautions)
+        ),
+        how=_how(bands, alike),
+        simulated=any(take.findings.simulated for side in listened for take in side),
+    )
+
+
+def _idle_db(takes: Sequence[Measured], bands_hz: np.ndarray) -> np.ndarray | None:
+    """Levels of the idling machine in the takes that hold it, shape (takes, bands)."""
+    idle = [
+        one.idle[columns(one.turns.bands_hz, bands_hz)]
+        for one in takes
+        if one.idle is not None and usable(one)
+    ]
+    return 10.0 * np.log10(np.maximum(np.array(idle), 1e-20)) if len(idle) > 1 else None
+
+
+def _how(bands_hz: np.ndarray, alike: bool) -> tuple[str, ...]:
+    reach = f", {bands_hz[0, 0]:.0f} to {bands_hz[-1, 1]:.0f} Hz" if len(bands_hz) else ""
+    phones = (
+        "one phone in one room, at different distances and gains, as these recordings are all of "
+        "one sort"
+        if alike
+        else "different phones, coders, gains, distances and rooms"
+    )
+    return (
+        "Every number is a ratio within one recording, so that gain, distance and microphone "
+        f"cancel: swelling of {len(bands_hz)} bands of noise over the turn{reach}, tones against "
+        "their own neighbourhood, levels against the idling machine.",
+        "Intervals: whole revolutions drawn again in blocks (circular block bootstrap), and on "
+        "top what takes of one and the same cut differ by, measured on simulated pairs of takes "
+        f"with {phones} (chatter/comparing/between.json).",
+        "All intervals of this comparison hold together: their reach was set on such pairs so that "
+        "any difference at all is claimed in fewer than one of twenty where there is none.",
+        "Decibels of rubbing are scaled on simulated cuts whose rubbing was made 6 dB louder. That "
+        "scale differs from plate to plate: the greater a difference, the less sure its number.",
+        "Where the teeth are drowned the turn is taken from the swelling itself, and one tooth "
+        "cannot be told from the next.",
+    )

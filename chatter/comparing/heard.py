@@ -1,0 +1,56 @@
+"""Heard: one recording of a comparison after it was listened to."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from chatter.findings import Findings, Pass
+from chatter.job.cut import Job
+from chatter.listening.exhibits import Exhibits
+from chatter.listening.front import listen
+
+Progress = Callable[[float, str], None]
+
+#: Sound that is clipped in more of its frames than this has lost the very swells compared.
+CLIPPED_SHARE = 0.05
+
+
+@dataclass(frozen=True)
+class Listened:
+    """One recording after a listen."""
+
+    path: Path
+    job: Job
+    findings: Findings
+    exhibits: Exhibits
+
+    @property
+    def passes(self) -> tuple[Pass, ...]:
+        """Passes in which something was cut, as far as can be told."""
+        return tuple(p for p in self.findings.passes if p.verdict != "machine_only")
+
+    @property
+    def unfit(self) -> str | None:
+        """Why the recording cannot be compared, None when it can."""
+        fitness = self.findings.fitness
+        if fitness.clipped_share > CLIPPED_SHARE:
+            return (
+                f"Clipped in {100 * fitness.clipped_share:.0f} % of the time, which flattens every "
+                "swell: move the phone away and record again."
+            )
+        fatal = [one for one in fitness.complaints if one.fatal]
+        return f"{fatal[0].sentence} {fatal[0].advice}" if fatal and not fitness.fit else None
+
+    @property
+    def speed_rev_min(self) -> float | None:
+        """Speed heard in the longest pass, None when none was heard."""
+        heard = [p for p in self.passes if p.spindle.heard]
+        return max(heard, key=lambda p: p.revolutions).spindle.rev_min if heard else None
+
+
+def hear(path: str | Path, job: Job, *, units: str, progress: Progress | None) -> Listened:
+    """Listen to one recording.  Raises what ``chatter.listening.front.listen`` raises."""
+    heard = listen(path, job, units=units, progress=progress)
+    return Listened(Path(path), job, heard.findings, heard.exhibits)

@@ -1,0 +1,134 @@
+"""Pace: at which speed each take turned: as heard, as heard in another take, or as it swells."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from chatter.comparing.heard import Listened
+from chatter.findings import Pass
+from chatter.sound.intake import take_in
+from chatter.sound.period import hear_swelling
+
+#: A pass is cut short by this share of a turn at both ends, and by no more than this of itself.
+_TRIM_TURNS, _TRIM_SHARE = 0.5, 0.1
+#: Stated speeds nearer than this are the same gear.
+_SAME = 1e-3
+#: A period is the turn when it swells so many times more than others: where the teeth told the
+#: speed as well, 95 % of such periods were within 2 % of it.
+_STANDS_OUT = 1.3
+#: Teeth and swelling contradict each other beyond this.  With the swelling this much greater than
+#: at other periods it is the teeth that were miscounted: they are counted by hand.
+_CONTRADICTS, _BEYOND_DOUBT = 0.025, 3.0
+
+Course = tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True)
+class Speed:
+    """Spindle speed of one take.
+
+    Attributes
+    ----------
+    rev_min : float
+    source : str
+        "heard", "other take" or "swelling".
+    parts_teeth : bool
+        It is known well enough to part one tooth from the next.
+    courses : dict
+        Start of a pass [s] -> its course of (time [s], spindle frequency [Hz]), where known.
+    """
+
+    rev_min: float
+    source: str
+    parts_teeth: bool
+    courses: dict[float, Course] = field(default_factory=dict)
+
+    def course(self, one: Pass) -> Course:
+        """Spindle frequency over a pass."""
+        return self.courses.get(one.start_s) or ((one.start_s, self.rev_min / 60.0),)
+
+
+def speeds(takes: Sequence[Listened], *, fastest_hz: float) -> list[Speed | None]:
+    """Speed of each take; None where it is not known.
+
+    A speed heard by the teeth comes first, in the take itself or in others that state the same;
+    then the period at which the take itself swells; then that of the others.
+
+    Parameters
+    ----------
+    takes : sequence of Listened
+    fastest_hz : float [Hz]
+        Fastest tooth passing among the takes.
+    """
+    swells = [_swelling(take, fastest_hz) for take in takes]
+    found = [_heard(take, swell) for take, swell in zip(takes, swells, strict=True)]
+    found = [one or _elsewhere(take, takes, found) for take, one in zip(takes, found, strict=True)]
+    found = [one or (swell and swell[0]) for one, swell in zip(found, swells, strict=True)]
+    return [one or _elsewhere(take, takes, found) for take, one in zip(takes, found, strict=True)]
+
+
+def trimmed(one: Pass, stated_hz: float, rate_hz: int) -> tuple[int, int]:
+    """First and last sample of a pass without its entry and exit."""
+    trim = min(_TRIM_TURNS / stated_hz, _TRIM_SHARE * (one.end_s - one.start_s))
+    return int((one.start_s + trim) * rate_hz), int((one.end_s - trim) * rate_hz)
+
+
+def _heard(take: Listened, swell: tuple[Speed, float] | None) -> Speed | None:
+    """The speed the teeth told, unless the swelling contradicts them beyond doubt."""
+    if take.speed_rev_min is None:
+        return None
+    if swell is not None:
+        speed, times_others = swell
+        off = abs(take.speed_rev_min / speed.rev_min - 1.0)
+        if off > _CONTRADICTS and times_others > _BEYOND_DOUBT:
+            return speed
+    courses = {}
+    for one in take.passes:
+        if one.spindle.heard:
+            told = tuple((float(t), float(f) / 60.0) for t, f in one.spindle.course)
+            courses[one.start_s] = told or ((one.start_s, one.spindle.rev_min / 60.0),)
+    return Speed(take.speed_rev_min, "heard", True, courses)
+
+
+def _elsewhere(
+    take: Listened, every: Sequence[Listened], found: Sequence[Speed | None]
+) -> Speed | None:
+    """Median over the other takes that state the same speed."""
+    stated = take.job.cut.speed_rev_min
+    known = [
+        one
+        for other, one in zip(every, found, strict=True)
+        if other is not take
+        and one is not None
+        and abs(other.job.cut.speed_rev_min / stated - 1.0) < _SAME
+    ]
+    if not known:
+        return None
+    rev_min = float(np.median([one.rev_min for one in known]))
+    return Speed(rev_min, "other take", all(one.parts_teeth for one in known))
+
+
+def _swelling(take: Listened, fastest_hz: float) -> tuple[Speed, float] | None:
+    """The speed at which the passes of a take swell, and how many times more than at others."""
+    if take.unfit is not None or not take.passes:
+        return None
+    stated_hz = take.job.cut.speed_rev_min / 60.0
+    found = {}
+    sound = take_in(take.path)
+    with sound.spool as spool:
+        for one in take.passes:
+            start, stop = trimmed(one, stated_hz, spool.rate_hz)
+            told = hear_swelling(
+                spool.read, start, stop, spool.rate_hz, stated_hz=stated_hz, fastest_hz=fastest_hz
+            )
+            if told is not None and told.times_others > _STANDS_OUT:
+                found[one.start_s] = told
+    if not found:
+        return None
+    hz = np.median([f for told in found.values() for _, f in told.course])
+    courses = {start_s: told.course for start_s, told in found.items()}
+    best = max(told.times_others for told in found.values())
+    return Speed(60.0 * float(hz), "swelling", False, courses), best

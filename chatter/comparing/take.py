@@ -1,0 +1,191 @@
+"""Take: what is held of one recording for comparing."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from chatter.comparing.heard import Listened
+from chatter.comparing.pace import Speed, speeds, trimmed
+from chatter.comparing.tones import Tones, tone_rows
+from chatter.comparing.turns import Turns, like_the_rest, turn_rows
+from chatter.sound.bands import band_power
+from chatter.sound.intake import take_in
+from chatter.sound.spool import Spool
+
+Progress = Callable[[float, str], None]
+
+#: Revolutions of a quick spindle are put together until they last this long.
+ROW_S = 0.25
+#: Idling shorter than this says little of the machine.
+_IDLE_S = 1.0
+_MOST_TONES = 6
+
+
+@dataclass(frozen=True)
+class Measured:
+    """One recording measured for comparing.
+
+    Attributes
+    ----------
+    turns : Turns or None
+        None when too little was cut or the speed is not known well enough.
+    free, squeal : Tones or None
+        At the frequencies of chatter and of squeal that any of the takes holds.
+    machine : Tones or None
+        At the machine's own tones, while idling.
+    idle : ndarray, shape (bands,), or None
+        Mean power of the carrier bands while idling.
+    speed_from : str
+        "heard", "other take", "swelling", or "stated" when it is not known.
+    top_hz : float
+        Highest frequency that reached the file.
+    rev_min : float or None
+        Speed the turns were laid out by, None when it is not known.
+    """
+
+    turns: Turns | None
+    free: Tones | None
+    squeal: Tones | None
+    machine: Tones | None
+    idle: np.ndarray | None
+    speed_from: str
+    top_hz: float = np.inf
+    rev_min: float | None = None
+
+
+def measured_takes(
+    takes: Sequence[Listened], *, progress: Progress | None = None
+) -> list[Measured]:
+    """All recordings of a comparison measured, what is heard in one helping the others.
+
+    Parameters
+    ----------
+    takes : sequence of Listened
+        Of all cutters.
+    progress : callable, optional
+        Called with the share done (0..1) and what is being done.
+    """
+    say = progress or (lambda _share, _what: None)
+    tones, fastest_hz = tones_of(takes), fastest_of(takes)
+    found = []
+    for take, speed in zip(takes, speeds(takes, fastest_hz=fastest_hz), strict=True):
+        say(len(found) / len(takes), f"counting turns of {take.path.name}")
+        found.append(measure(take, tones, fastest_hz=fastest_hz, speed=speed))
+    return found
+
+
+def tones_of(takes: Sequence[Listened]) -> dict[str, tuple[float, ...]]:
+    """Frequencies to be measured in all takes: those that any of them holds."""
+    free: list[float] = []
+    squeal: list[tuple[float, float]] = []
+    machine: list[tuple[float, float]] = []
+    for take in takes:
+        for one in take.passes:
+            if one.chatter is not None:
+                free.append(one.chatter.frequency_hz)
+            for line in one.lines:
+                if line.name == "squeal":
+                    squeal.append((line.level_db, line.frequency_hz))
+                if line.in_idle or line.name == "machine":
+                    machine.append((line.level_db, line.frequency_hz))
+    return {
+        "free": _apart(free),
+        "squeal": _apart([f for _, f in sorted(squeal, reverse=True)]),
+        "machine": _apart([f for _, f in sorted(machine, reverse=True)]),
+    }
+
+
+def fastest_of(takes: Sequence[Listened]) -> float:
+    """Fastest tooth passing among the takes [Hz], as stated."""
+    return max(t.job.cutter.teeth * t.job.cut.speed_rev_min / 60.0 for t in takes)
+
+
+def measure(
+    take: Listened,
+    tones: dict[str, tuple[float, ...]],
+    *,
+    fastest_hz: float,
+    speed: Speed | None,
+) -> Measured:
+    """Measure one recording turn by turn.
+
+    Parameters
+    ----------
+    take : Listened
+    tones : dict
+        From :func:`tones_of`.
+    fastest_hz : float [Hz]
+        From :func:`fastest_of`.
+    speed : Speed, optional
+        From :func:`chatter.comparing.pace.speeds`; None when it is not known.
+    """
+    source, rev_min = ("stated", None) if speed is None else (speed.source, speed.rev_min)
+    if take.unfit is not None:
+        return Measured(None, None, None, None, None, source, rev_min=rev_min)
+    sound = take_in(take.path)
+    with sound.spool as spool:
+        turns = None if speed is None else _turns(spool, take, fastest_hz, speed)
+        free = squeal = None
+        if turns is not None:
+            free = tone_rows(spool.read, spool.rate_hz, turns.time_s, tones["free"])
+            squeal = tone_rows(spool.read, spool.rate_hz, turns.time_s, tones["squeal"])
+        idle, machine = _idle(spool, take, fastest_hz, tones["machine"])
+    top_hz = take.findings.fitness.band_high_hz
+    return Measured(turns, free, squeal, machine, idle, source, top_hz, rev_min)
+
+
+def _turns(spool: Spool, take: Listened, fastest_hz: float, speed: Speed) -> Turns | None:
+    """All rows of all passes, those unlike the rest of their pass left out."""
+    found: list[Turns] = []
+    for one in take.passes:
+        start, stop = trimmed(one, take.job.cut.speed_rev_min / 60.0, spool.rate_hz)
+        rows = turn_rows(
+            spool.read,
+            start,
+            stop,
+            spool.rate_hz,
+            course=speed.course(one),
+            teeth=take.job.cutter.teeth if speed.parts_teeth else None,
+            fastest_hz=fastest_hz,
+            row_s=ROW_S,
+        )
+        if rows is not None:
+            found.append(rows.picked(like_the_rest(rows)))
+    if not found:
+        return None
+    names = ("time_s", "level", "swell", "tooth", "side")
+    return Turns(
+        found[0].bands_hz,
+        *(np.concatenate([getattr(rows, name) for rows in found]) for name in names),
+    )
+
+
+def _idle(
+    spool: Spool, take: Listened, fastest_hz: float, wanted_hz: tuple[float, ...]
+) -> tuple[np.ndarray | None, Tones | None]:
+    """Band levels and machine tones of the longest idling in the recording."""
+    idle = [s for s in take.findings.stretches if s.state == "idle"]
+    longest = max(idle, key=lambda s: s.end_s - s.start_s, default=None)
+    if longest is None or longest.end_s - longest.start_s < _IDLE_S:
+        return None, None
+    start, stop = longest.start_s + 0.1, longest.end_s - 0.1
+    rate = spool.rate_hz
+    _, _, power = band_power(
+        spool.read, int(start * rate), int(stop * rate), rate, fastest_hz=fastest_hz
+    )
+    edges = np.arange(start, stop - ROW_S + 1e-6, ROW_S)
+    rows_s = np.stack([edges, edges + ROW_S], axis=1)
+    tones = None if len(rows_s) < 4 else tone_rows(spool.read, rate, rows_s, wanted_hz)
+    return power.mean(axis=1), tones
+
+
+def _apart(found: list[float]) -> tuple[float, ...]:
+    """The first few, none within the search width of another."""
+    kept: list[float] = []
+    for frequency in found:
+        if all(abs(frequency / other - 1.0) > 0.03 for other in kept):
+            kept.append(float(frequency))
+    return tuple(kept[:_MOST_TONES])

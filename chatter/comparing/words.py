@@ -1,0 +1,144 @@
+"""Words: one sentence per family, and one for the whole comparison, in shop English."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from chatter.comparing.families import FAMILIES, Family
+from chatter.comparing.results import Difference
+
+_REMOVED = {
+    "rubbing": "the once-per-turn rubbing",
+    "squeal": "the squeal",
+    "chatter": "the chatter tone",
+}
+#: How loud a change must be to be called more than "a little" and less than "far" [dB].
+_LITTLE_DB, _FAR_DB = 3.0, 8.0
+
+
+def decibels(value: float, half: float) -> str:
+    """A difference with its interval: "-9 dB ± 2"."""
+    if half < 0.95:
+        return f"{value:+.1f} dB ± {half:.1f}".replace("-", "\N{MINUS SIGN}")
+    return f"{value:+.0f} dB ± {half:.0f}".replace("-", "\N{MINUS SIGN}")
+
+
+def sentence(
+    family: Family,
+    names: tuple[str, str],
+    said: str,
+    value: float | None,
+    half: float | None,
+    *,
+    absent: bool = False,
+    missing: str | None = None,
+    faint: bool = False,
+    deep: bool = False,
+) -> str:
+    """What is said of one family.
+
+    Parameters
+    ----------
+    family : Family
+    names : (str, str)
+    said : str
+        One of ``results.SAID``.
+    value, half : float or None
+        Difference (second less first) and half its interval [dB].
+    absent : bool
+        Neither has any of it.
+    missing : str, optional
+        Name of a cutter of which no recording could be compared.
+    faint : bool
+        Next to nothing of it is left with the second cutter.
+    deep : bool
+        The deep tones swell with the turn as much as the hiss does.
+    """
+    if said == "shown":
+        number = decibels(value, half)
+        if deep:
+            how = "more" if value > 0 else "less"
+            return (
+                f"{names[1]} swells {how} once a turn than {names[0]}: {number}. The deep tones "
+                "swell as much as the hiss, so it is runout or a high tooth rather than rubbing."
+            )
+        if faint and value < 0 and family.name in _REMOVED:
+            return f"{names[1]} removes {_REMOVED[family.name]} of {names[0]}: {number}."
+        how = family.more if value > 0 else family.less
+        return f"{names[1]} {_adverb(how, abs(value))} than {names[0]}: {number}."
+    if absent:
+        return f"{family.title.capitalize()}: none heard in either."
+    if missing is not None:
+        return f"{family.title.capitalize()}: can't tell; no recording of {missing} could be used."
+    if value is None:
+        return f"{family.title.capitalize()}: can't tell; {_LACK[family.name]}."
+    if said == "cannot_tell":
+        return (
+            f"{family.title.capitalize()}: can't tell, the interval is too wide "
+            f"({decibels(value, half)}); longer or more recordings narrow it."
+        )
+    return f"{family.title.capitalize()}: no difference shown ({decibels(value, half)})."
+
+
+_TURNS = "too few turns were heard: record at least 20 turns of cutting"
+_IDLE = "both recordings must begin with some seconds of the same machine idling"
+#: Why a family could not be measured, and what to do.
+_LACK = dict.fromkeys((one.name for one in FAMILIES), _TURNS) | {"machine": _IDLE, "level": _IDLE}
+
+
+def _adverb(how: str, db: float) -> str:
+    verb, _, rest = how.partition(" ")
+    if rest not in ("more", "less", "louder", "quieter"):
+        return how
+    word = "a little " if db < _LITTLE_DB else "far " if db > _FAR_DB else ""
+    return f"{verb} {word}{rest}"
+
+
+def summary(found: Sequence[Difference], verdict: str, names: Sequence[str]) -> str:
+    """The answer in one sentence."""
+    if verdict == "cannot_tell":
+        return (
+            "Can't tell: too little of the cutting could be compared; the reasons stand beside "
+            "the recordings."
+        )
+    shown = sorted(
+        (one for one in found if one.said == "shown"), key=lambda one: _weight(one), reverse=True
+    )
+    chatter = _chatter(found)
+    if not shown:
+        said = "No difference shown"
+        wide = [one for one in found if one.family == "rubbing" and one.high_db is not None]
+        if wide and len(names) == 2:
+            reach = max(abs(wide[0].low_db), abs(wide[0].high_db))
+            said += f": a change of rubbing by more than {reach:.0f} dB would have been"
+        return f"{said}; {chatter}." if chatter else f"{said}."
+    told = "; ".join(_told(shown[:3]))
+    if chatter and not any(one.family == "chatter" for one in shown):
+        told += f"; {chatter}"
+    return f"{told[0].upper()}{told[1:]}."
+
+
+def _told(shown: Sequence[Difference]) -> list[str]:
+    """Sentences without their full stops; a cutter that was just named is "it"."""
+    told, before = [], None
+    for one in shown:
+        text = one.sentence.partition(". ")[0].rstrip(".")
+        if before == (one.first, one.second) and text.startswith(f"{one.second} "):
+            text = f"it {text.removeprefix(f'{one.second} ')}".replace(f" than {one.first}", "")
+            text = text.replace(f" of {one.first}", "")
+        before = (one.first, one.second)
+        told.append(text)
+    return told
+
+
+def _weight(one: Difference) -> float:
+    """Rubbing and chatter are asked for first, loudness last."""
+    rank = {"chatter": 300.0, "rubbing": 200.0, "squeal": 100.0, "level": -100.0}
+    return rank.get(one.family, 0.0) + abs(one.difference_db)
+
+
+def _chatter(found: Sequence[Difference]) -> str:
+    mine = [one for one in found if one.family == "chatter"]
+    if mine and all("none heard" in one.sentence for one in mine):
+        return "chatter: none shown in either" if len(mine) == 1 else "chatter: none shown in any"
+    return ""

@@ -1,4 +1,0 @@
-"""How right the verdicts are: truth-labelled corpora, scores, the fit, and checks of sense.
-
-One command, ``python -m chatter.evaluate``; see its ``--help``.
-"""

@@ -1,0 +1,1 @@
+"""What makes, breaks or measures the instrument; nothing outside imports it."""

@@ -1,0 +1,136 @@
+"""The command line of the evaluation."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+from chatter.errors import ChatterError
+
+_ABOUT = """\
+Measure how right the verdicts are, on simulated recordings whose truth is known.
+
+Without a section option: make a corpus, listen to it, print the scores and write a dated
+page and JSON. Recordings are made one by one, listened to and deleted, unless kept;
+outcomes are kept as JSON lines in the cache, so that a killed run goes on where it
+stopped. A change to the code that makes or hears the recordings starts the cache anew.
+"""
+
+
+def parser() -> argparse.ArgumentParser:
+    """The options."""
+    made = argparse.ArgumentParser(
+        prog="python -m chatter.lab.evaluate", description=_ABOUT,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )  # fmt: skip
+    size = made.add_argument_group("size of the run")
+    size.add_argument("--quick", action="store_true", help="about 60 recordings instead of 2000")
+    size.add_argument("--count", type=int, metavar="N", help="this many recordings")
+    size.add_argument(
+        "--item",
+        type=int,
+        action="append",
+        metavar="N",
+        help="only recording N of the corpus (may be given again); with --keep to listen to it",
+    )
+    size.add_argument(
+        "--jobs", type=int, default=0, metavar="N", help="processes (default: one per core)"
+    )
+    section = made.add_argument_group("what to do (one of these; default: score a corpus)")
+    what = section.add_mutually_exclusive_group()
+    what.add_argument(
+        "--fit",
+        action="store_true",
+        help="fit the weights of the evidence to a development run; print figures and ablation",
+    )
+    what.add_argument(
+        "--robust",
+        action="store_true",
+        help="how often gain, rate, codec, mirrored stereo or a tilt change a verdict "
+        "(default 40 recordings)",
+    )
+    what.add_argument(
+        "--boundary",
+        action="store_true",
+        help="verdicts over speed and depth of a published milling benchmark",
+    )
+    what.add_argument(
+        "--missing",
+        action="store_true",
+        help="the same scenes with phone, room, other noise or wrong statements taken away: "
+        "which information is missing (default 120 recordings)",
+    )
+    what.add_argument(
+        "--no-cutting",
+        action="store_true",
+        help="recordings of anything but cutting (default 300)",
+    )
+    section.add_argument(
+        "--write-model",
+        action="store_true",
+        help="with --fit: write chatter/listening/model.json",
+    )
+    section.add_argument(
+        "--rounds", type=int, default=1, metavar="N",
+        help="with --write-model: listen and fit N times, since the model chooses which tone "
+        "of a pass is weighed (default: %(default)s)",
+    )  # fmt: skip
+    corpus = made.add_argument_group("corpus")
+    corpus.add_argument(
+        "--ranges", choices=["reporting", "development"],
+        help="what may be drawn (default: reporting; development with --fit)",
+    )  # fmt: skip
+    corpus.add_argument(
+        "--seed", type=int, default=0, metavar="N", help="another number is another corpus"
+    )
+    corpus.add_argument(
+        "--keep",
+        type=Path,
+        metavar="DIR",
+        help="keep the recordings and their truths here (4 MB a minute of wav); kept ones are "
+        "listened to again without being made again, which is several times as fast",
+    )
+    corpus.add_argument(
+        "--cache", type=Path, default=Path("reports/evaluate-cache"), metavar="DIR",
+        help="where outcomes are kept for going on (default: %(default)s)",
+    )  # fmt: skip
+    corpus.add_argument(
+        "--out", type=Path, default=Path("reports"), metavar="DIR",
+        help="where page and JSON are written (default: %(default)s)",
+    )  # fmt: skip
+    return made
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run the command and return the exit code."""
+    options = parser()
+    told = options.parse_args(arguments)
+    if told.seed < 0 or told.jobs < 0 or (told.count is not None and told.count < 1):
+        options.error("--seed and --jobs must be 0 or more, --count 1 or more")
+    if told.write_model and not told.fit:
+        options.error("--write-model goes with --fit")
+    if told.rounds < 1 or (told.rounds > 1 and not told.write_model):
+        options.error("--rounds must be 1 or more, and more than 1 goes with --write-model")
+    if told.boundary and (told.count or told.ranges or told.item or told.keep or told.seed):
+        options.error("--boundary has its own grid: it takes --quick, --jobs and --out only")
+    if (told.robust or told.missing) and told.keep:
+        options.error("--robust and --missing keep nothing: leave --keep out")
+    from chatter.lab.evaluate import sections
+
+    try:
+        if told.fit:
+            return sections.fit_section(told)
+        if told.robust:
+            return sections.robust_section(told)
+        if told.boundary:
+            return sections.boundary_section(told)
+        if told.missing:
+            return sections.missing_section(told)
+        return sections.score_section(told)
+    except ChatterError as error:
+        print(error, file=sys.stderr)
+        return error.exit_code
+    except KeyboardInterrupt:
+        print("Stopped; the same command goes on from here.", file=sys.stderr)
+        return 130

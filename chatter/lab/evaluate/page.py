@@ -1,0 +1,115 @@
+"""The dated HTML and JSON of an evaluation."""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import asdict, dataclass, is_dataclass
+from datetime import datetime
+from functools import cache
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+from chatter.errors import OutputError
+from chatter.findings import CAUSES
+from chatter.lab.evaluate import text
+from chatter.lab.evaluate.figures import FIGURES
+from chatter.lab.evaluate.pictures import ANSWERS, confusion_svg, reliability_svg, words
+from chatter.lab.evaluate.score import Score
+from chatter.lab.evaluate.splits import SPLIT_ERRORS, SPLIT_FIGURES
+
+
+@dataclass(frozen=True)
+class Section:
+    """A further section of the page: pictures and lines from another check."""
+
+    title: str
+    told: tuple[str, ...]  # paragraphs
+    picture: str = ""  # SVG
+    lines: str = ""  # preformatted table
+
+
+def render(title: str, made: str, score: Score | None, sections: tuple[Section, ...]) -> str:
+    """The page as HTML text.
+
+    Parameters
+    ----------
+    title : str
+    made : str
+        Command, corpus and time, in one line.
+    score : Score or None
+    sections : tuple of Section
+    """
+    from markupsafe import Markup
+
+    return _environment().get_template("evaluation.html").render(
+        title=title,
+        made=made,
+        score=score,
+        sections=[
+            (s.title, s.told, Markup(s.picture), s.lines) for s in sections
+        ],
+        confusion=Markup(confusion_svg(score.confusion)) if score else "",
+        reliability=Markup(reliability_svg(score.reliability)) if score else "",
+        figure_words={name: told for name, (told, _) in FIGURES.items()},
+        split_names=SPLIT_FIGURES,
+            split_errors=SPLIT_ERRORS,
+        causes=CAUSES,
+        answers=ANSWERS,
+    )  # fmt: skip
+
+
+def write(
+    folder: Path, name: str, title: str, made: str, score: Score | None,
+    sections: tuple[Section, ...], data: dict[str, Any],
+) -> tuple[Path, Path]:  # fmt: skip
+    """Write ``NAME-DATE.html`` and ``.json`` into ``folder`` and return their paths.
+
+    Raises
+    ------
+    OutputError
+    """
+    stamp = datetime.now().strftime("%Y-%m-%d-%H%M%S")
+    page, plain = folder / f"{name}-{stamp}.html", folder / f"{name}-{stamp}.json"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        page.write_text(render(title, made, score, sections), encoding="utf-8")
+        whole = {"title": title, "made_by": made, **data}
+        if score is not None:
+            whole["score"] = score
+        plain.write_text(json.dumps(as_plain(whole), indent=1), encoding="utf-8")
+    except OSError as error:
+        raise OutputError(
+            f"{folder} cannot be written ({error.strerror}): name another folder with --out."
+        ) from None
+    return page, plain
+
+
+def as_plain(value: Any) -> Any:
+    """Dataclasses as dicts and NaN as null, for JSON."""
+    if is_dataclass(value) and not isinstance(value, type):
+        return as_plain(asdict(value))
+    if isinstance(value, dict):
+        return {str(k): as_plain(v) for k, v in value.items()}
+    if isinstance(value, list | tuple):
+        return [as_plain(v) for v in value]
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    return value
+
+
+@cache
+def _environment():
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    made = Environment(
+        loader=FileSystemLoader(str(files("chatter.lab.evaluate").joinpath("templates"))),
+        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
+    )  # fmt: skip
+    made.filters.update(
+        share=text.share, percent=text.percent, words=words,
+        figure=text.number,
+    )  # fmt: skip
+    made.globals.update(met=text.met)
+    return made

@@ -1,0 +1,209 @@
+"""The sections of the evaluation: each makes its run, prints, and writes page and JSON."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import date
+
+from chatter.lab.evaluate.code import code_digest
+from chatter.lab.evaluate.corpus import Corpus
+from chatter.lab.evaluate.outcome import Outcome
+from chatter.lab.evaluate.page import Section, write
+from chatter.lab.evaluate.run import run
+
+#: Recordings when no --count is given: section -> (full, quick).
+COUNTS = {
+    "score": (2000, 60), "fit": (2000, 200), "robust": (40, 12), "no_cutting": (300, 30),
+    "missing": (120, 24),
+}  # fmt: skip
+
+#: One recording without cutting is fitted beside so many of the mixture.
+_A_SILENT_ONE_IN = 8
+
+WORST_WORDS = (
+    "Answers that name no cause that holds, the most confident first, one per recording. "
+    "--item N --keep DIR makes recording N again and keeps it."
+)
+BOUNDARY_WORDS = (
+    "The line is the boundary of the published benchmark: above it the cut chatters. A full dot "
+    "is a cut in which chatter was named, an open one a cut with another verdict, a cross one "
+    "without a verdict."
+)
+ROBUST_WORDS = (
+    "Each recording is listened to as it is and again after a change that does not touch the "
+    "cut. A verdict is flipped when two different verdicts are given; it comes or goes when one "
+    "of the two is no verdict."
+)
+MISSING_WORDS = (
+    "The same scenes, simulated again with one hindrance taken away, judged by the same model. "
+    "What is gained is the information the hindrance hid; what is still lacking when all is taken "
+    "away is not in the sound, or not in what is measured of it."
+)
+
+
+def count_of(told: argparse.Namespace, section: str) -> int:
+    """How many recordings are asked for."""
+    return told.count or COUNTS[section][1 if told.quick else 0]
+
+
+def heard(told: argparse.Namespace, corpus: Corpus, count: int) -> tuple[list[Outcome], str]:
+    """Run a corpus; also say in one line what was run."""
+    code = code_digest()
+    indices = told.item or range(count)
+    outcomes = run(corpus, indices, jobs=told.jobs, cache=told.cache, keep=told.keep)
+    made = (
+        f"Corpus {corpus.name} (fingerprint {corpus.fingerprint()}), {len(outcomes)} recordings, "
+        f"code {code}, {date.today()}."
+    )
+    if code_digest() != code:
+        print("The code changed during the run: these figures mix two states.", file=sys.stderr)
+        made += " The code changed during the run."
+    for one in outcomes:
+        if one.crash:
+            print(f"\nitem {one.index} crashed:\n{one.crash}")
+    return outcomes, made
+
+
+def score_section(told: argparse.Namespace) -> int:
+    """Score a corpus, or the recordings without cutting."""
+    from chatter.lab.evaluate.cases import cases_of
+    from chatter.lab.evaluate.score import score
+    from chatter.lab.evaluate.text import split_lines, summary
+    from chatter.lab.evaluate.worst import worst_lines
+
+    name = "no_cutting" if told.no_cutting else "score"
+    mixture = "no_cutting" if told.no_cutting else "mixture"
+    corpus = Corpus(told.ranges or "reporting", mixture, told.seed)
+    count = count_of(told, name)
+    outcomes, made = heard(told, corpus, count)
+    scored = score(outcomes)
+    wrong = worst_lines(cases_of(outcomes).cases)
+    what = "recordings without cutting" if told.no_cutting else "recordings"
+    title = f"How right the verdicts are: {corpus.ranges} corpus, {len(outcomes)} {what}"
+    print(summary(scored, title))
+    print(split_lines(scored))
+    print(f"\nworst answers, one per recording\n{wrong}")
+    section = Section("The worst answers", (WORST_WORDS,), "", wrong)
+    out = "evaluation-no-cutting" if told.no_cutting else "evaluation"
+    return _written(write(told.out, out, title, made, scored, (section,), {"corpus": corpus}))
+
+
+def fit_section(told: argparse.Namespace) -> int:
+    """Fit the model, as many rounds as asked for."""
+    from chatter.lab.evaluate.ablation import ablate
+    from chatter.lab.evaluate.fit import fit
+    from chatter.lab.evaluate.fit_text import ablation_lines, ablation_svg, fit_lines
+    from chatter.lab.evaluate.model_file import MODEL, model_of, write_model
+    from chatter.lab.evaluate.pictures import reliability_svg, words
+
+    corpus = Corpus(told.ranges or "development", base_seed=told.seed)
+    count = count_of(told, "fit")
+    for round_ in range(told.rounds):
+        outcomes, made = heard(told, corpus, count)
+        outcomes += _silent(told, corpus, count)
+        models = fit(outcomes)
+        plain = model_of(models, corpus, count, code_digest())
+        if told.write_model:
+            write_model(plain)
+            print(f"round {round_ + 1}: wrote {MODEL}")
+            print(fit_lines(models))
+    table = ablate(outcomes, models)
+    print(fit_lines(models))
+    print(ablation_lines(table))
+    tables = {name: one.quality.calibration for name, one in models.items()}
+    sections = [
+        Section(
+            "Cross-validated figures",
+            ("No recording is judged by a model that has seen it; every recording counts once.",),
+            reliability_svg(tables),
+            fit_lines(models),
+        )
+    ]
+    for cause in models:
+        sections.append(
+            Section(
+                f"What each piece brings: {words(cause)}",
+                (
+                    "Right of the line the piece helps: without it the cross-validated log loss "
+                    "rises. Bars are 95 % intervals by recording.",
+                ),
+                ablation_svg(table, cause),
+                ablation_lines([w for w in table if w.cause == cause]),
+            )
+        )
+    title = f"What the evidence is worth: {corpus.ranges} corpus, {len(outcomes)} recordings"
+    data = {"model": plain, "ablation": table}
+    return _written(write(told.out, "evaluation-fit", title, made, None, tuple(sections), data))
+
+
+def _silent(told: argparse.Namespace, corpus: Corpus, count: int) -> list[Outcome]:
+    """Recordings without cutting beside those of the corpus, numbered after them: what is no
+    cut comes in more sorts than the mixture's few can teach."""
+    more = replace(corpus, mixture="no_cutting")
+    outcomes, _ = heard(told, more, max(1, count // _A_SILENT_ONE_IN))
+    return [replace(one, index=count + one.index) for one in outcomes]
+
+
+def robust_section(told: argparse.Namespace) -> int:
+    """How often a change that must not matter changes a verdict."""
+    from chatter.lab.evaluate.robust import robust, robust_lines
+
+    corpus, indices = _some(told, "robust")
+    title = f"What must not change a verdict: {len(indices)} recordings, {corpus.ranges} corpus"
+    changes = robust(corpus, indices, jobs=told.jobs)
+    section = Section("Changes", (ROBUST_WORDS,), "", robust_lines(changes))
+    return _table(told, "evaluation-robust", corpus, title, section, {"changes": changes})
+
+
+def missing_section(told: argparse.Namespace) -> int:
+    """Which information is missing."""
+    from chatter.lab.evaluate.missing import missing, missing_lines
+
+    corpus, indices = _some(told, "missing")
+    title = f"What is missing: {len(indices)} recordings, {corpus.ranges} corpus"
+    ways = missing(corpus, indices, jobs=told.jobs)
+    section = Section("Hindrances", (MISSING_WORDS,), "", missing_lines(ways))
+    return _table(told, "evaluation-missing", corpus, title, section, {"ways": ways})
+
+
+def _some(told: argparse.Namespace, section: str) -> tuple[Corpus, Sequence[int]]:
+    """The corpus, and which of its recordings."""
+    corpus = Corpus(told.ranges or "reporting", base_seed=told.seed)
+    return corpus, told.item or range(count_of(told, section))
+
+
+def _table(
+    told: argparse.Namespace, out: str, corpus: Corpus, title: str, section: Section, data: dict
+) -> int:
+    """Print one table and write its page."""
+    print(title)
+    print(section.lines)
+    made = f"Corpus {corpus.name}, code {code_digest()}, {date.today()}."
+    return _written(write(told.out, out, title, made, None, (section,), data))
+
+
+def boundary_section(told: argparse.Namespace) -> int:
+    """The stability boundary of the milling benchmark, traced by verdicts."""
+    from chatter.lab.evaluate.boundary import boundary, boundary_lines, boundary_svg
+
+    grid = boundary(jobs=told.jobs, quick=told.quick)
+    title = "Verdicts over speed and depth of a published milling benchmark"
+    print(title)
+    print(boundary_lines(grid))
+    made = f"code {code_digest()}, {date.today()}."
+    section = Section(
+        "Where it chatters",
+        (grid.about, BOUNDARY_WORDS, *boundary_lines(grid).splitlines()),
+        boundary_svg(grid),
+    )
+    return _written(
+        write(told.out, "evaluation-boundary", title, made, None, (section,), {"grid": grid})
+    )
+
+
+def _written(paths: tuple) -> int:
+    print("\n" + "\n".join(str(path) for path in paths))
+    return 0

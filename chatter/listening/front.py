@@ -1,0 +1,208 @@
+"""The front door of the main job: one recording and one job in, findings out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from chatter import __version__
+from chatter.errors import JobError
+from chatter.findings import SCHEMA_VERSION, Complaint, Findings, Fitness, Pass
+from chatter.job.build import as_plain
+from chatter.job.cut import Job
+from chatter.listening.exhibits import Exhibits
+from chatter.listening.hearing import hear
+from chatter.listening.summary import overall, summarise
+from chatter.listening.track import Track
+from chatter.sound.fitness import judge_fitness, length_complaint
+from chatter.sound.intake import Sound, take_in
+from chatter.tapping.findings import TapFindings, load
+from chatter.trade.cautions import cautions
+from chatter.trade.observed import clash
+from chatter.trade.remedies import suggest
+from chatter.trade.stability import chart, worst_chatter
+from chatter.trade.tapped import missed, mode_of, mode_words, with_modes
+
+Progress = Callable[[float, str], None]
+
+
+@dataclass(frozen=True)
+class Heard:
+    """What a listen yields: the findings, and the arrays behind their pictures."""
+
+    findings: Findings
+    exhibits: Exhibits
+
+
+def listen(
+    path: str | Path, job: Job, *, units: str = "metric", progress: Progress | None = None
+) -> Heard:
+    """Listen to a recording of a cut.
+
+    Parameters
+    ----------
+    path : str or Path
+        Any phone recording.
+    job : Job
+        At least spindle speed and tooth count.
+    units : str
+        "metric" or "inch", for quantities in the suggestions' sentences.
+    progress : callable, optional
+        Called with the share done (0..1) and what is being done.
+
+    Returns
+    -------
+    Heard
+
+    Raises
+    ------
+    RecordingError
+        The file cannot be heard.
+    JobError
+        The stated time span lies outside the recording.
+    CardError
+        The stated tap test cannot be read.
+    """
+    taps = None if job.take.taps_path is None else load(job.take.taps_path)
+    say = progress or _silent
+    sound = take_in(path, progress=lambda share, what: say(0.35 * share, what))
+    idle = None
+    try:
+        _check_span(job, sound)
+        if job.take.idle_path is not None:
+            idle = take_in(job.take.idle_path)
+        fitness = judge_fitness(sound)
+        hearing = hear(
+            _track(sound),
+            job,
+            idle_track=None if idle is None else _track(idle),
+            unfit=_unfit(fitness),
+            progress=lambda share, what: say(0.35 + 0.63 * share, what),
+        )
+    finally:
+        sound.spool.close()
+        if idle is not None:
+            idle.spool.close()
+    fitness = judge_fitness(sound, further=_too_short(hearing.passes))
+    modes = () if taps is None else taps.modes
+    passes = with_modes(hearing.passes, modes, None if taps is None else taps.what)
+    verdict, confidence = overall(passes)
+    findings = Findings(
+        schema_version=SCHEMA_VERSION,
+        made_by=f"chatter {__version__}",
+        source=sound.source,
+        job=as_plain(job),
+        verdict=verdict,
+        confidence=confidence,
+        summary=_summary(passes, verdict),
+        passes=passes,
+        stretches=hearing.stretches,
+        fitness=fitness,
+        suggestions=suggest(passes, job, complaints=fitness.complaints, modes=modes, system=units),
+        cautions=cautions(job, "listen"),
+        notes=(*_cut_short(job, sound), *hearing.notes, *_notes(passes, job, taps, units)),
+        how=(*_how(sound, job), *_tapped_how(taps)),
+        simulated=job.take.simulated,
+    )
+    say(1.0, "done")
+    return Heard(findings, hearing.exhibits)
+
+
+def _silent(_share: float, _what: str) -> None:
+    """No progress is shown."""
+
+
+def _track(sound: Sound) -> Track:
+    return Track(sound.spool.read, sound.spool.n, sound.spool.rate_hz)
+
+
+def check_recording(path: str | Path) -> None:
+    """Refuse, by its first bytes, a file that is plainly no recording.  Raises RecordingError."""
+    from chatter.sound.sniff import look
+
+    look(path)
+
+
+def _check_span(job: Job, sound: Sound) -> None:
+    if job.take.span_s is None:
+        return
+    start, stop = job.take.span_s
+    length = sound.spool.duration_s
+    if start >= length - 0.2 or stop <= start:
+        raise JobError(
+            f"The time span {start:g}-{stop:g} s lies outside the recording, which is "
+            f"{length:.1f} s long: state a span inside it."
+        )
+
+
+def _cut_short(job: Job, sound: Sound) -> tuple[str, ...]:
+    """A stated stretch that the recording does not hold to its end: so much is said."""
+    length = sound.source.duration_s
+    if job.take.span_s is None or job.take.span_s[1] <= length + 0.5:
+        return ()
+    return (
+        f"The stated stretch runs to {job.take.span_s[1]:g} s, but the recording ends at "
+        f"{length:.1f} s: it was judged up to there.",
+    )
+
+
+def _unfit(fitness: Fitness) -> str | None:
+    """The first fatal complaint, as the reason why nothing can be told."""
+    for complaint in fitness.complaints:
+        if complaint.fatal:
+            return f"{complaint.sentence} {complaint.advice}"
+    return None
+
+
+def _too_short(passes: tuple[Pass, ...]) -> tuple[Complaint, ...]:
+    """One complaint on length, when no pass has enough revolutions."""
+    if not passes:
+        return ()
+    longest = max(passes, key=lambda p: p.revolutions)
+    complaint = length_complaint(longest.end_s - longest.start_s, longest.spindle.rev_min)
+    return () if complaint is None else (complaint,)
+
+
+def _summary(passes: tuple[Pass, ...], verdict: str) -> str:
+    """The answer, with the tapped mode to stiffen where one is known."""
+    worst = worst_chatter(passes)
+    named = None if worst is None else mode_words(worst.chatter)
+    said = summarise(passes, verdict)
+    return said if named is None else f"{said} {named}"
+
+
+def _notes(
+    passes: tuple[Pass, ...], job: Job, taps: TapFindings | None, units: str
+) -> tuple[str, ...]:
+    """What a tap test and earlier cuts add that is no suggestion."""
+    said = [None if taps is None else missed(passes, taps.what)]
+    if taps is not None and taps.simulated and not job.take.simulated:
+        said.append("The tap test is labelled as simulated; this recording is not.")
+    if job.cut.observed:
+        worst = worst_chatter(passes)
+        drawn = None if worst is None else chart(worst, job, mode_of(worst.chatter), system=units)
+        said.append(clash(job.cut.observed, units) if drawn is None else drawn.scale.sentence)
+    return tuple(one for one in said if one is not None)
+
+
+def _tapped_how(taps: TapFindings | None) -> tuple[str, ...]:
+    if taps is None:
+        return ()
+    modes = ", ".join(f"{m.frequency_hz:.0f} Hz" for m in taps.modes) or "none"
+    return (f"Modes of the tap test '{taps.source}': {modes}.",)
+
+
+def _how(sound: Sound, job: Job) -> tuple[str, ...]:
+    return (
+        f"Decoded {sound.source.container} ({sound.source.codec}), {sound.source.rate_hz} Hz, "
+        f"{sound.source.channels} channel(s), {sound.source.duration_s:.1f} s; mixed to one "
+        f"track at {sound.spool.rate_hz} Hz.",
+        "Levels in third-octave bands every 21 ms gave the plateaus; those in which the tooth "
+        "comb is heard are passes.",
+        f"Spindle speed: joint comb over spectrum and envelopes, within 8 % of the stated "
+        f"{job.cut.speed_rev_min:g} rev/min, and half to double for contradictions.",
+        "Lines: significant at a chance of 1 in 1000 per pass, against a running-median floor.",
+        "Verdict: per cause the sum of what each piece of evidence adds to its log odds "
+        "(chatter/listening/model.json).",
+    )
