@@ -51,7 +51,10 @@ PLAN: dict[str, tuple[str, ...]] = {
     ),
     # what makes, breaks or measures the instrument: imported by nothing above
     "lab.simulate": ("errors", "job"),  # the forger; must not know the judge
-    "lab.evaluate": (*_GROUND, "job", "lab.simulate", "listening", "comparing", "report", "trade"),
+    "lab.evaluate": (
+        *_GROUND,
+        *("job", "lab.simulate", "listening", "comparing", "report", "trade", "logbook"),
+    ),
     "lab.pairs": (*_GROUND, "job", "lab.simulate", "listening", "comparing", "lab.evaluate"),
     "lab.histories": (*_GROUND, "job", "lab.simulate", "runin", "lab.evaluate"),
     "lab.trials": (*_GROUND, "job", "lab.simulate", "trade", "listening"),
@@ -72,6 +75,7 @@ DOORS = {
     ("logbook", "tapping"): {"chatter.tapping.findings"},
     ("comparing", "listening"): {"chatter.listening.exhibits", "chatter.listening.front"},
     ("lab.evaluate", "report"): {"chatter.report.line_drawing"},
+    ("lab.evaluate", "logbook"): {"chatter.logbook.collection"},  # the form of labelled folders
     ("page", "sound"): {  # to decode for picture and player; all judging goes through listen
         *("chatter.sound.recording", "chatter.sound.mixdown", "chatter.sound.spool"),
         *("chatter.sound.playable", "chatter.sound.spectrum"),
