@@ -180,6 +180,7 @@ class Pass:
     timeline: tuple[Moment, ...]
     teeth: tuple[ToothLevel, ...]  # empty when it cannot be told
     measures: dict[str, float] = field(default_factory=dict)  # gain-free features, for comparing
+    untuned: dict[str, float] = field(default_factory=dict)  # before the shop's labels; else empty
 
 
 @dataclass(frozen=True)

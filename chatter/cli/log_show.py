@@ -91,6 +91,7 @@ def _recordings_of(book: Book, row: object, screen: Console) -> None:
 
 
 def _recording_page(book: Book, take: RecordingRow, screen: Console) -> None:
+    from chatter.cli.log_label import label_words
     from chatter.logbook import JobRow, LabelRow, ListenRow
 
     for line in _recording(book, take):
@@ -114,10 +115,7 @@ def _recording_page(book: Book, take: RecordingRow, screen: Console) -> None:
             _say(screen, f"    {line}")
     for label in book.each(LabelRow, recording=take):
         of = "" if label.pass_index is None else f" (pass {label.pass_index})"
-        by = f", says {label.by}" if label.by else ""
-        cure = f"; cured by: {label.cure}" if label.cure else ""
-        said = f"{_words(label.verdict)}{by}{cure}{_after(label.note)}"
-        _say(screen, f"  label {label.number}, really{of}: {said}")
+        _say(screen, f"  {label_words(label)}{of}")
     for line in _remarks(book, "recording", take.uid):
         _say(screen, line)
 

@@ -66,7 +66,10 @@ def _rows(one: dict) -> list[Labelled]:
 def _judged(one: dict) -> tuple[str, tuple[str, ...]]:
     """Label and what else is not wrong."""
     if "verdict" in one:
-        return label_of(one["verdict"]), tuple(one.get("accept") or ())
+        label = label_of(one["verdict"])
+        # where nobody could tell, only naming a cut is wrong
+        doubtful = ("cannot_tell", "machine_only") if label == "cannot_tell" else ()
+        return label, tuple(one.get("accept") or doubtful)
     if "verdict_in" in one:
         right = tuple(one["verdict_in"])
         known = [name for name in right if name != "cannot_tell"]

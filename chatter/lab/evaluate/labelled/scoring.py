@@ -10,10 +10,10 @@ import numpy as np
 
 from chatter.findings import VERDICTS
 from chatter.lab.evaluate.calibration import Reliability, reliability
-from chatter.lab.evaluate.intervals import wilson
 from chatter.lab.evaluate.labelled.hearing import Answer
 from chatter.lab.evaluate.labelled.reading import Recording
 from chatter.lab.evaluate.labelled.units import Unit, match, of_passes, of_recordings
+from chatter.teaching.shares import Share
 
 #: False alarms at which the share of chatter named is read off.
 FALSE_ALARMS = (0.0, 0.01, 0.03, 0.05, 0.10, 0.20)
@@ -21,24 +21,6 @@ FALSE_ALARMS = (0.0, 0.01, 0.03, 0.05, 0.10, 0.20)
 SPEED_WITHIN = (0.005, 0.01)
 #: How far a chatter line must stand out to be counted among those that can be heard.
 AUDIBLE_DB = 20.0
-
-
-@dataclass(frozen=True)
-class Share:
-    """A share; counts are sums of weights, one a recording."""
-
-    hits: float
-    total: float
-
-    @property
-    def value(self) -> float:
-        """The share, NaN of nothing."""
-        return self.hits / self.total if self.total else math.nan
-
-    @property
-    def interval(self) -> tuple[float, float]:
-        """Wilson's 95 % interval."""
-        return wilson(self.hits, self.total)
 
 
 @dataclass(frozen=True)

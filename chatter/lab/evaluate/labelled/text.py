@@ -8,9 +8,10 @@ from collections.abc import Callable, Sequence
 from chatter.findings import VERDICTS
 from chatter.lab.evaluate.labelled.listeners import Agreement
 from chatter.lab.evaluate.labelled.reading import Recording
-from chatter.lab.evaluate.labelled.scoring import Part, Share
+from chatter.lab.evaluate.labelled.scoring import Part
 from chatter.lab.evaluate.labelled.units import Unit
 from chatter.lab.evaluate.pictures import words
+from chatter.teaching.shares import Share
 
 _FIRST, _WIDE = 42, 27
 
