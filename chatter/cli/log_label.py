@@ -41,7 +41,7 @@ def label_command(
     note: Annotated[str, typer.Option("--note", metavar="TEXT", help="A remark.")] = "",
     book: BookOption = None,
 ) -> None:
-    """Say what it really was; the shop's labels make the program surer, or less sure.
+    """Say what it really was, and how you know.
 
     Several people may label the same pass; nothing is overwritten. With --blind the list shows
     no answers.
@@ -70,7 +70,9 @@ def label_command(
         of = f"Recording {row.number} ({row.name})"
         if made.pass_index is not None:
             of = f"Pass {made.pass_index} of recording {row.number} ({row.name})"
-        said = f"{of}: not sure what it was." if words == "not sure" else f"{of} was really: {words}."
+        said = (
+            f"{of}: not sure what it was." if words == "not sure" else f"{of} was really: {words}."
+        )
         typer.echo(said)
         doubled = same_words(opened, made)
         if doubled:

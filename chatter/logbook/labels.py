@@ -164,9 +164,7 @@ def by_pass(
             left.append(label)
         else:
             of.setdefault(one.index, []).append(label)
-    made = tuple(
-        PassLabels(one, counting(of[one.index])) for one in passes if one.index in of
-    )
+    made = tuple(PassLabels(one, counting(of[one.index])) for one in passes if one.index in of)
     return made, tuple(left)
 
 

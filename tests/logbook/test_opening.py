@@ -14,7 +14,6 @@ from chatter.errors import BookError
 from chatter.logbook import opening
 from chatter.logbook.places import places
 
-
 OWN = list(opening.steps())
 
 

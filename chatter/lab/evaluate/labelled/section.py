@@ -95,7 +95,7 @@ def _short(answer: Answer) -> dict:
             "end_s": one.end_s,
             "verdict": one.verdict,
             "confidence": one.confidence,
-            "p_chatter": one.probabilities.get("chatter"),
+            "probabilities": one.probabilities,
             "rev_min": one.rev_min,
             "chatter_hz": one.chatter_hz,
         }
