@@ -11,6 +11,7 @@ from typing import Annotated
 import typer
 
 from chatter.cli.log_label import label_command
+from chatter.cli.log_teach import teach_command
 from chatter.cli.log_whole import (
     BookOption,
     backup_command,
@@ -291,28 +292,34 @@ def strike_command(
 @log_app.command("show")
 def show_command(
     what: Annotated[
-        str | None, typer.Argument(metavar="[WHAT]", help="machine, cutter or recording.")
+        str | None, typer.Argument(metavar="[WHAT]", help="machine, cutter, recording or record.")
     ] = None,
     which: Annotated[
         str | None, typer.Argument(metavar="[NAME]", help="Its name or number.")
     ] = None,
     book: BookOption = None,
 ) -> None:
-    """Show the book, or all there is on one thing in it."""
-    from chatter.cli.log_show import overview, page_of
+    """Show the book, or all there is on one thing in it.
+
+    "record" is how often the program was right, by the labels: of all machines or of one.
+    """
+    from chatter.cli.log_show import overview, page_of, record_page
     from chatter.cli.terminal import console
     from chatter.logbook import open_book
 
-    if what is not None and which is None:
+    if what is not None and which is None and what != "record":
         raise BookError(f"Name which {what} to show, for example 'chatter log show {what} 1'.")
     with open_book(book, write=False) as opened:
         if what is None:
             overview(opened, console())
+        elif what == "record":
+            record_page(opened, which, console())
         else:
             page_of(opened, what, str(which), console())
 
 
 log_app.command("label")(label_command)
+log_app.command("teach")(teach_command)
 log_app.command("export")(export_command)
 log_app.command("import")(import_command)
 log_app.command("check")(check_command)

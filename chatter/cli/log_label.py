@@ -10,7 +10,7 @@ import typer
 from chatter.cli.log_whole import BookOption
 
 if TYPE_CHECKING:
-    from chatter.logbook import Book, LabelRow, RecordingRow
+    from chatter.logbook import Book, RecordingRow
 
 
 def label_command(
@@ -48,6 +48,7 @@ def label_command(
     """
     from chatter.logbook import RecordingRow, add_label, open_book
     from chatter.logbook.labels import same_words
+    from chatter.teaching.keeping import machine_of, relearn
 
     with open_book(book, write=verdict is not None) as opened:
         row = opened.get(RecordingRow, recording)
@@ -77,12 +78,15 @@ def label_command(
         doubled = same_words(opened, made)
         if doubled:
             typer.echo(doubled)
+        learned = relearn(opened, machine_of(opened, row))
+        if learned.kind != "none":
+            typer.echo(f"Sureness is tuned by {learned.labels} labelled cuts now.")
 
 
 def passes_lines(book: Book, row: RecordingRow, *, blind: bool) -> Iterator[str]:
     """The passes of the newest listen, with what people said of each."""
     from chatter.logbook import LabelRow, ListenRow
-    from chatter.logbook.labels import by_pass, lost
+    from chatter.logbook.labels import by_pass, label_words, lost
 
     listens = book.list(ListenRow, recording=row)
     findings = listens[-1].findings if listens else None
@@ -99,16 +103,3 @@ def passes_lines(book: Book, row: RecordingRow, *, blind: bool) -> Iterator[str]
             yield f"    {label_words(label)}"
     for label in left:
         yield f"  {label_words(label)}" if label.pass_index is None else f"  {lost(label)}"
-
-
-def label_words(label: LabelRow) -> str:
-    """One label in words."""
-    from chatter.report.words import HOW_KNOWN_WORDS
-
-    by = f", says {label.by}" if label.by else ""
-    how = f", {HOW_KNOWN_WORDS[label.how_known]}" if label.how_known in HOW_KNOWN_WORDS else ""
-    blind = ", said blind" if label.blind else ""
-    cure = f"; cured by: {label.cure}" if label.cure else ""
-    note = f"; {label.note}" if label.note else ""
-    really = label.verdict.replace("_", " ")
-    return f"label {label.number}, really: {really}{by}{how}{blind}{cure}{note}"

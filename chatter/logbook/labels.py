@@ -18,6 +18,14 @@ from chatter.logbook.rows import LabelRow, ListenRow, RecordingRow
 
 #: What a pass can be said to have been.
 SAYABLE = (*CAUSES, NOT_SURE)
+#: How a label is known, in words.
+HOW_SAID = {
+    "heard": "by ear",
+    "seen_on_faces": "seen on the faces",
+    "cured_by_change": "cured by a change",
+    "indicator": "by an indicator reading",
+    "simulated": "made by a program",
+}
 #: Share of what either covers, from which a pass found now is the one a label was of.
 _SAME_PASS = 0.5
 
@@ -192,3 +200,14 @@ def lost(label: LabelRow) -> str:
         f"{where}, which the newest listen does not find: it is kept, and does not count until a "
         "listen finds that pass again."
     )
+
+
+def label_words(label: LabelRow) -> str:
+    """One label in words."""
+    by = f", says {label.by}" if label.by else ""
+    how = f", {HOW_SAID[label.how_known]}" if label.how_known in HOW_SAID else ""
+    blind = ", said blind" if label.blind else ""
+    cure = f"; cured by: {label.cure}" if label.cure else ""
+    note = f"; {label.note}" if label.note else ""
+    really = label.verdict.replace("_", " ")
+    return f"label {label.number}, really: {really}{by}{how}{blind}{cure}{note}"

@@ -34,15 +34,6 @@ VERDICT_WORDS: dict[str, tuple[str, str]] = {
     ),
 }
 
-#: How a label is known -> words.
-HOW_KNOWN_WORDS: dict[str, str] = {
-    "heard": "by ear",
-    "seen_on_faces": "seen on the faces",
-    "cured_by_change": "cured by a change",
-    "indicator": "by an indicator reading",
-    "simulated": "made by a program",
-}
-
 #: Line family -> (name, what it is).
 FAMILY_WORDS: dict[str, tuple[str, str]] = {
     "tooth_passing": ("Tooth passing", "the teeth striking, and multiples of that"),

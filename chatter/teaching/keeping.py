@@ -6,7 +6,7 @@ import json
 from dataclasses import dataclass
 
 from chatter import __version__
-from chatter.logbook import Book, MachineRow, TuningRow
+from chatter.logbook import Book, JobRow, ListenRow, MachineRow, RecordingRow, TuningRow
 from chatter.teaching.cases import Case, cases_of
 from chatter.teaching.tuning import Lesson, Tuning, learn
 
@@ -60,6 +60,15 @@ def tuning_of(book: Book, machine: MachineRow | None) -> Tuning | None:
     """The newest tuning of a machine; None when there is none.  Raises BookError."""
     rows = book.list(TuningRow, machine=machine)
     return Tuning(**json.loads(rows[-1].tuning_json)) if rows else None
+
+
+def machine_of(book: Book, recording: RecordingRow) -> MachineRow | None:
+    """The machine of a recording, or of the job it was last heard under.  Raises BookError."""
+    uid = recording.machine
+    if uid is None:
+        listens = book.list(ListenRow, recording=recording)
+        uid = book.get(JobRow, listens[-1].job).machine if listens else None
+    return None if uid is None else book.get(MachineRow, uid)
 
 
 @dataclass(frozen=True)

@@ -213,9 +213,7 @@ def _fit(
             spread[:, [*range(2 * n), *range(2 * n + 1, 3 * n + 1)]] = np.eye(3 * n)
             spread[2 * n :, 2 * n] = 1.0
             gradient, hessian = spread.T @ gradient, spread.T @ hessian @ spread
-        step = np.linalg.solve(
-            hessian + np.diag(1.0 / width**2), gradient + theta / width**2
-        )
+        step = np.linalg.solve(hessian + np.diag(1.0 / width**2), gradient + theta / width**2)
         theta = theta - np.clip(step, -0.5, 0.5)
     return theta
 
