@@ -57,6 +57,10 @@ PLAN: dict[str, tuple[str, ...]] = {
         *("job", "lab.simulate", "listening", "comparing", "report", "trade", "logbook"),
         "teaching",
     ),
+    "lab.shops": (
+        *_GROUND,
+        *("job", "lab.simulate", "listening", "logbook", "runin", "teaching", "lab.evaluate"),
+    ),
     "lab.pairs": (*_GROUND, "job", "lab.simulate", "listening", "comparing", "lab.evaluate"),
     "lab.histories": (*_GROUND, "job", "lab.simulate", "runin", "lab.evaluate"),
     "lab.trials": (*_GROUND, "job", "lab.simulate", "trade", "listening"),

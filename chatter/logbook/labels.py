@@ -132,7 +132,7 @@ def same_words(book: Book, made: LabelRow) -> str | None:
 class PassLabels:
     """What was said of one pass as it is found now."""
 
-    found: Pass | None  # None: of the whole recording, or of a pass that is not found any more
+    found: Pass
     labels: tuple[LabelRow, ...]  # the newest of each person, in the order they were said
 
 

@@ -99,7 +99,7 @@ def sayings(book, entry: str | None, findings) -> tuple[Sayings, ...]:
     labels = book.list(LabelRow, recording=entry) if entry else ()
     passes = findings.passes if findings else ()
     of_passes, left = by_pass(labels, findings)
-    said = {one.found.index: one.labels for one in of_passes if one.found is not None}
+    said = {one.found.index: one.labels for one in of_passes}
     made = [
         Sayings(
             one.index,

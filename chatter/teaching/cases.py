@@ -86,7 +86,7 @@ def cases_of(book: Book, machine: MachineRow | None = None) -> Iterator[Case]:
         except ChatterError:
             continue
         for one in by_pass(labels, findings)[0]:
-            if one.found is None or all(each.verdict == NOT_SURE for each in one.labels):
+            if all(each.verdict == NOT_SURE for each in one.labels):
                 continue
             yield Case(
                 machine=heard.recording.machine or heard.job.machine or "",

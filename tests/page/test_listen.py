@@ -152,8 +152,8 @@ def test_labels_are_kept_for_each_pass_and_none_is_overwritten(heard):
     assert heard.post(path, say="9:chatter").status_code in (400, 422, 409)
     told = heard.client.get("/record").text
     assert (
-        ("Your record" in told and "people do not agree" not in told) or "count for nothing" in told
-    )
+        "Your record" in told and "people do not agree" not in told
+    ) or "count for nothing" in told
 
 
 def test_blind_the_answer_waits_for_a_label(heard):

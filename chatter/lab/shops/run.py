@@ -17,7 +17,7 @@ from chatter.teaching.tuning import Lesson, Tuning, learn
 
 #: Labelled passes a shop gives, and passes of later days that it is scored on.
 LABELS = (0, 8, 16, 40)
-LATER = 600
+LATER = 1500
 #: Share of labels that are wrong.
 WRONG = 0.11
 CONFIDENT = 0.8
@@ -50,8 +50,30 @@ def one_shop(seed: int, shop: int, wrong: float = WRONG) -> dict[int, tuple[Scor
     rng = np.random.default_rng([seed, shop])
     drawn = draw_shop(rng)
     told = list(drawn.cuts(rng, 0, max(LABELS)))
-    labels = [_label(rng, cut, drawn, wrong) for cut in told]
     later = list(drawn.cuts(rng, 1000, LATER))
+    return taught_and_scored(rng, drawn, told, later, wrong)
+
+
+def taught_and_scored(
+    rng: np.random.Generator,
+    shop: Shop,
+    told: Sequence[Cut],
+    later: Sequence[Cut],
+    wrong: float,
+) -> dict[int, tuple[Score, Score, str]]:
+    """Labels -> (untaught, taught, kind of correction).
+
+    Parameters
+    ----------
+    rng : Generator
+    shop : Shop
+        Whose mix of cuts wrong labels follow.
+    told, later : sequence of Cut
+        What is labelled, and what is scored.
+    wrong : float
+        Share of labels that are wrong.
+    """
+    labels = [_label(rng, cut, shop, wrong) for cut in told]
     untaught = scored(later, Tuning("", "none"))
     made = {}
     for count in LABELS:
