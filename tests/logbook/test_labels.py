@@ -63,7 +63,8 @@ def test_one_sentence_for_labels_that_cannot_be(book, take, more, said):
     assert book.count(lb.LabelRow) == 0
 
 
-def test_the_command_lists_and_labels(book, take, capsys):
+@pytest.mark.usefixtures("take")
+def test_the_command_lists_and_labels(capsys):
     assert main(["log", "label", "1", "--blind"]) == 0
     told = capsys.readouterr().out
     assert "pass 2: 4.0 to 7.7 s" in told and "chatter" not in told
@@ -91,7 +92,10 @@ def test_a_collection_is_written_and_read(book, take, tmp_path):
     ]  # fmt: skip
     first = rows[0]
     assert (first.speed_rev_min, first.teeth, first.all_passes) == (57.0, 48, True)
-    assert first.feed_mm_min == pytest.approx(1.125 * 25.4) and first.material == "grey_cast_iron"
+    assert (
+        first.feed_mm_min == pytest.approx(1.125 * 25.4)
+        and first.material == "grey_cast_iron_medium"
+    )
     assert (tmp_path / "out" / first.file).read_bytes() == lb.file_of(book, take).read_bytes()
     readme = (tmp_path / "out" / "README.txt").read_text()
     assert "feed_mm_min: table feed, mm/min" in readme and "may be heard" in readme

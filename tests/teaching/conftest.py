@@ -12,7 +12,7 @@ from chatter import findings as f
 from chatter.logbook import add_label, add_machine, open_book, store_listen
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "logbook"))
-from book_made import MILL, findings, job, sound_file  # noqa: E402
+from book_made import MILL, findings, job, sound_file
 
 
 @pytest.fixture

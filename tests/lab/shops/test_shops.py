@@ -19,7 +19,8 @@ def few(monkeypatch):
     monkeypatch.setattr(run, "LATER", 80)
 
 
-def test_the_same_shop_is_drawn_again(few):
+@pytest.mark.usefixtures("few")
+def test_the_same_shop_is_drawn_again():
     assert run.one_shop(1, 2) == run.one_shop(1, 2)
     assert run.one_shop(1, 2) != run.one_shop(1, 3)
 
@@ -43,7 +44,8 @@ def test_verdicts_as_the_listening_gives_them():
     assert judged({**low, "chatter": 0.55, "side_rubbing": 0.9}) == ("side_rubbing", 0.9)
 
 
-def test_no_labels_change_nothing_and_the_table_counts(few, capsys):
+@pytest.mark.usefixtures("few")
+def test_no_labels_change_nothing_and_the_table_counts(capsys):
     made = run.one_shop(0, 0)
     assert made[0][0] == made[0][1] and made[0][2] == "none"
     assert main(["--shops", "3", "--jobs", "1"]) == 0
