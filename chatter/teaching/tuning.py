@@ -55,12 +55,12 @@ class Tuning:
         if self.kind == "none":
             return dict(before)
         return {
-            cause: float(
-                np.clip(
+            cause: min(
+                max(
                     _odds(self.offset.get(cause, 0.0) + self.slope.get(cause, 1.0) * _logit(p)),
                     LEAST,
-                    MOST,
-                )
+                ),
+                MOST,
             )
             for cause, p in before.items()
         }

@@ -74,17 +74,17 @@ class Shop:
         """Passes from a day on, some a day."""
         table = outcomes()
         own = np.sqrt(1.0 - SHOP_PART - DAY_PART)
+        day = np.arange(count) // _A_DAY
+        of_day = np.sqrt(DAY_PART) * rng.standard_normal((count, len(CAUSES)))[day]
+        kind = rng.choice(len(CAUSES), count, p=self.mix)
+        z = self.shift + of_day + own * rng.standard_normal((count, len(CAUSES)))
+        x = self.sureness * (table.mean[kind] + table.sd[kind] * z)
+        p = np.clip(1.0 / (1.0 + np.exp(-x)), LEAST, 0.99).tolist()
+        silent = rng.random(count) < table.silent
         for i in range(count):
-            if i % _A_DAY == 0:
-                of_day = np.sqrt(DAY_PART) * rng.standard_normal(len(CAUSES))
-            k = int(rng.choice(len(CAUSES), p=self.mix))
-            z = self.shift + of_day + own * rng.standard_normal(len(CAUSES))
-            x = self.sureness * (table.mean[k] + table.sd[k] * z)
-            p = np.clip(1.0 / (1.0 + np.exp(-x)), LEAST, 0.99)
-            told = dict(zip(CAUSES, (float(v) for v in p), strict=True))
-            silent = rng.random() < table.silent
-            verdict, sure = ("cannot_tell", 0.0) if silent else judged(told)
-            yield Cut(first_day + i // _A_DAY, CAUSES[k], told, verdict, sure)
+            told = dict(zip(CAUSES, p[i], strict=True))
+            verdict, sure = ("cannot_tell", 0.0) if silent[i] else judged(told)
+            yield Cut(first_day + int(day[i]), CAUSES[kind[i]], told, verdict, sure)
 
 
 def draw_shop(rng: np.random.Generator) -> Shop:
