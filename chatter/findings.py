@@ -203,6 +203,7 @@ class Pass:
     measures: dict[str, float] = field(default_factory=dict)  # gain-free features, for comparing
     runout: Runout | None = None  # None: the strokes could not be told apart
     possible: str | None = None  # "chatter": likelier than most, not likely enough to be named
+    untuned: dict[str, float] = field(default_factory=dict)  # before the shop's labels; else empty
 
 
 @dataclass(frozen=True)
