@@ -20,7 +20,7 @@ def turned(made, rev_min, teeth, *, heard=None):
 
 def steady(rev_min):
     f = rev_min / 60
-    return Heard(f, f * 0.999, f * 1.001, 20.0, 0.0, True, ((0.0, f),), None, 5.1e-4)
+    return SpeedEstimate(f, f * 0.999, f * 1.001, 20.0, 0.0, True, ((0.0, f),), None, 5.1e-4)
 
 
 def wandering(rng, seconds, rev_min, teeth, heights, *, wander, wander_s):

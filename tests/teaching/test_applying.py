@@ -8,7 +8,7 @@ from book_made import findings
 
 from chatter import findings as f
 from chatter.job.voice import KnownLine, MachineVoice, VoiceStep, own_line
-from chatter.listening import verdict
+from chatter.listening import judging
 from chatter.teaching.applying import TELL, named, tuned
 from chatter.teaching.tuning import Tuning
 
@@ -26,7 +26,7 @@ def lessons(offset):
 
 
 def test_it_tells_as_the_listening_does():
-    assert verdict.TELL == TELL
+    assert judging.TELL == TELL
 
 
 def test_sureness_moves_and_what_was_measured_stays():
