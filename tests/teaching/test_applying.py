@@ -26,7 +26,7 @@ def lessons(offset):
 
 
 def test_it_tells_as_the_listening_does():
-    assert least("normal") == judging.TELL and least("chatter") == judging.chatter_limits()[0]
+    assert least("normal") == judging.TELL and least("chatter") == 0.5
 
 
 def test_sureness_moves_and_what_was_measured_stays():
