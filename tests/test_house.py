@@ -33,7 +33,7 @@ PLAN: dict[str, tuple[str, ...]] = {
     "comparing": (*_GROUND, "job", "sound", "listening"),
     "logbook": (*_GROUND, "job", "trade", "tapping"),
     "runin": (*_GROUND, "job", "sound", "trade", "listening", "logbook"),
-    "teaching": (*_GROUND, "job", "logbook", "runin"),
+    "teaching": (*_GROUND, "job", "listening", "logbook", "runin"),
     "demo": ("errors",),
     "report": (
         *_GROUND,
@@ -81,6 +81,7 @@ DOORS = {
     ("logbook", "tapping"): {"chatter.tapping.findings"},
     ("comparing", "listening"): {"chatter.listening.exhibits", "chatter.listening.front"},
     ("lab.evaluate", "report"): {"chatter.report.line_drawing"},
+    ("teaching", "listening"): {"chatter.listening.judging"},  # from when a verdict is given
     ("lab.evaluate", "teaching"): {"chatter.teaching.shares"},
     ("lab.evaluate", "logbook"): {"chatter.logbook.collection"},  # the form of labelled folders
     ("page", "sound"): {  # to decode for picture and player; all judging goes through listen
