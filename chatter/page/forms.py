@@ -12,10 +12,11 @@ from chatter.job.cut import Job
 from chatter.job.fields import Count, CutsMade, Field, Flag, Group, Quantities, Quantity, Word
 from chatter.job.schema import field_of
 from chatter.job.show import unit_of
+from chatter.job.units import with_fractions
 from chatter.job.words import materials
 from chatter.page.field_words import HELP, LABELS, WORDS, missing
 
-_BARE = re.compile(r"\s*(\d+(\.\d*)?|\.\d+|(\d+[ -])?\d+/\d+)\s*", re.ASCII)
+_BARE = re.compile(r"\s*(\d+([.,]\d*)?|[.,]\d+|(\d+[ -])?\d+/\d+)\s*", re.ASCII)
 _LONGEST = 2000
 
 #: What each form asks for, in order.
@@ -183,7 +184,11 @@ def with_unit(one: Field, text: str, units: str) -> str:
     if isinstance(one, Quantities) and one.kind != "spindle speed":
         if not re.search(r"[A-Za-z\"″”]", text):
             return f"{text} {unit_of(one.kind, units)}"
-    elif isinstance(one, Quantity) and one.kind != "spindle speed" and _BARE.fullmatch(text):
+    elif (
+        isinstance(one, Quantity)
+        and one.kind != "spindle speed"
+        and _BARE.fullmatch(with_fractions(text))
+    ):
         return f"{text} {unit_of(one.kind, units)}"
     return text
 
