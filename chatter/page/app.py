@@ -10,6 +10,7 @@ from chatter.errors import ChatterError
 from chatter.page import (
     routes_compare,
     routes_enter,
+    routes_example,
     routes_files,
     routes_home,
     routes_logged,
@@ -123,6 +124,7 @@ def _routes() -> list:
         get("/", routes_home.home),
         get("/recordings", routes_home.recordings),
         post("/recordings", routes_home.upload),
+        post("/example", routes_example.example),
         post("/units", routes_home.units),
         get(at, routes_recording.show),
         get(f"{at}/state", routes_recording.state),

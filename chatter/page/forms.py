@@ -61,6 +61,7 @@ class FieldView:
     error: str = ""
     choices: tuple[tuple[str, str], ...] = ()  # (value, words)
     needed: bool = False
+    fractions: bool = False  # of an inch: digits alone will not do
 
     @property
     def id(self) -> str:
@@ -243,7 +244,7 @@ def _field(name: str) -> Field:
 def _view(name: str, value: str, units: str, errors: Mapping[str, str], needed: bool) -> FieldView:
     one = _field(name)
     more = {"help": HELP.get(name, ""), "error": errors.get(name, ""), "needed": needed}
-    kind, unit, choices = "text", "", ()
+    kind, unit, choices, fractions = "text", "", (), False
     if isinstance(one, Group):
         kind = "lines"
     elif isinstance(one, Count):
@@ -260,4 +261,6 @@ def _view(name: str, value: str, units: str, errors: Mapping[str, str], needed: 
         unit = unit_of(one.kind, units)
         bare = value.removesuffix(f" {unit}")  # it stands beside the field already
         value = value if re.search(r"[A-Za-z\"″”]", bare) else bare
-    return FieldView(name, LABELS[name], kind, value, unit, choices=choices, **more)
+        fractions = kind == "number" and unit in ("in", "in/min")
+    more |= {"choices": choices, "fractions": fractions}
+    return FieldView(name, LABELS[name], kind, value, unit, **more)

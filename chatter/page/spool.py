@@ -66,6 +66,7 @@ class Kept:
     units: str = "metric"
     machine: str = ""  # of the logbook, as chosen in the form
     cutter: str = ""
+    browser: str = ""  # the one that sent it, by a number that only tells browsers apart
     kind: str = "cut"  # or "tap", "idle", "compare", "runin"
     idle: str = ""  # id of a recording of the machine idling, as chosen in the form
     taps: str = ""  # id of a tap test of the set-up, as chosen in the form
