@@ -37,7 +37,7 @@ _HEADERS = {
     b"referrer-policy": b"same-origin",
     b"cross-origin-opener-policy": b"same-origin",
     b"cross-origin-resource-policy": b"same-origin",
-    b"permissions-policy": b"camera=(), microphone=(), geolocation=(), payment=(), usb=()",
+    b"permissions-policy": b"camera=(), microphone=(self), geolocation=(), payment=(), usb=()",
     b"cache-control": b"no-store",
 }
 

@@ -145,7 +145,7 @@ class Spool:
 
     def adopt(self, part: Path, name: str, stated: dict[str, str], **form: str) -> Kept:
         """Keep a file that came in whole; it is on the disk when this returns.  Raises OSError."""
-        with part.open("rb") as came:
+        with part.open("r+b") as came:  # Windows flushes only what is open for writing
             os.fsync(came.fileno())
         id_ = secrets.token_hex(10)
         folder = self.recordings / id_

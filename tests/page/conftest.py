@@ -123,16 +123,22 @@ def run(tmp_path):
 
 
 @pytest.fixture(scope="module")
-def chromium():
+def playing():
+    """The driver of browsers; there may be one at a time."""
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as play:
-        browser = play.chromium.launch(
-            executable_path=CHROMIUM,
-            args=["--no-sandbox", "--autoplay-policy=no-user-gesture-required"],
-        )
-        yield browser
-        browser.close()
+        yield play
+
+
+@pytest.fixture(scope="module")
+def chromium(playing):
+    browser = playing.chromium.launch(
+        executable_path=CHROMIUM,
+        args=["--no-sandbox", "--autoplay-policy=no-user-gesture-required"],
+    )
+    yield browser
+    browser.close()
 
 
 @pytest.fixture(scope="session")

@@ -7,7 +7,7 @@
   const go = document.getElementById("go");
   const goText = go.textContent;
   const drop = document.getElementById("drop");
-  const inputs = [document.getElementById("file"), document.getElementById("film")];
+  const inputs = ["file", "sound", "film"].map((id) => document.getElementById(id)).filter(Boolean);
   const mostBytes = Number(form.dataset.mostBytes);
   const mostFiles = Number(form.dataset.mostFiles);
   const ownHint = document.getElementById("own-hint");
