@@ -23,6 +23,7 @@ _GROUND = ("errors", "findings")
 #: Room -> the rooms it may import, in the order of the floors.
 PLAN: dict[str, tuple[str, ...]] = {
     "errors": (),
+    "locks": (),
     "findings": ("errors",),
     "job": ("errors",),
     "sound": _GROUND,  # what the phone heard; knows nothing of cutting
@@ -38,9 +39,9 @@ PLAN: dict[str, tuple[str, ...]] = {
         *_GROUND,
         *("job", "sound", "trade", "listening", "tapping", "comparing", "logbook", "runin"),
     ),
-    "batch": (*_GROUND, "job", "listening", "logbook", "report"),
+    "batch": (*_GROUND, "locks", "job", "listening", "logbook", "report"),
     "page": (
-        *_GROUND,
+        *(*_GROUND, "locks"),
         *("job", "sound", "trade", "tapping", "planning", "listening", "comparing", "logbook"),
         *("runin", "report", "demo"),
     ),
@@ -55,6 +56,7 @@ PLAN: dict[str, tuple[str, ...]] = {
     "lab.pairs": (*_GROUND, "job", "lab.simulate", "listening", "comparing", "lab.evaluate"),
     "lab.histories": (*_GROUND, "job", "lab.simulate", "runin", "lab.evaluate"),
     "lab.trials": (*_GROUND, "job", "lab.simulate", "trade", "listening"),
+    "lab.app": ("errors",),
     "lab.demo": (*_GROUND, "job", "demo", "lab.simulate"),
     "lab.bench": (*_GROUND, "job", "sound", "lab.simulate", "listening", "report"),
     "lab.load": (*_GROUND, "sound", "page", "demo"),

@@ -16,6 +16,9 @@ def page_command(
     book: Annotated[
         Path | None, typer.Option(metavar="FILE", help="The logbook; default: your own.")
     ] = None,
+    browser: Annotated[
+        bool, typer.Option("--open", help="Open it in the browser of this computer.")
+    ] = False,
     data: Annotated[
         Path | None,
         typer.Option(metavar="FOLDER", help="Where recordings are kept; default: by the logbook."),
@@ -30,25 +33,41 @@ def page_command(
     from chatter.page.keys import Keyring
     from chatter.page.serve import bind, own_addresses, serve
     from chatter.page.settings import Settings
+    from chatter.page.worker import limited
 
+    if browser and port and not lan and _runs_already(port):
+        import webbrowser
+
+        typer.echo(f"The page runs already, at http://127.0.0.1:{port}/; it is opened there.")
+        webbrowser.open(f"http://127.0.0.1:{port}/")
+        return
     around = places(book)
     folder = data or around.book.with_name(f"{around.book.stem}.page")
     listening = bind(port, lan=lan)
     with listening:
         port = listening.getsockname()[1]
+        listening.listen()  # from here on a browser is answered, if late
         settings = Settings(folder.expanduser().absolute(), around.book, port, lan)
         if not lan:
-            typer.echo(f"The page is at http://127.0.0.1:{port}/  (this computer only)")
+            own = f"http://127.0.0.1:{port}/"
+            typer.echo(f"The page is at {own}  (this computer only)")
             keyring = Keyring()
         else:
-            keyring = _open_to_phones(port, own_addresses())
+            keyring, own = _open_to_phones(port, own_addresses())
         typer.echo(f"Recordings and answers are kept in {settings.data}")
+        if not limited():
+            typer.echo(
+                "This system cannot limit the memory of a listen; one that takes more than "
+                f"{settings.limits.wall_s / 60:.0f} minutes is stopped."
+            )
         typer.echo("Stop it with Ctrl-C.")
+        if browser:
+            _show(own)
         serve(settings, keyring, listening)
 
 
 def _open_to_phones(port: int, addresses: list[str]):
-    """A keyring that prints a fresh code whenever one was used."""
+    """A keyring that prints a fresh code whenever one was used, and this computer's own door."""
     from chatter.page.keys import Keyring
 
     address = addresses[0] if addresses else "127.0.0.1"
@@ -66,7 +85,27 @@ def _open_to_phones(port: int, addresses: list[str]):
     show_code()
     own = f"http://127.0.0.1:{port}/enter?key={keyring.new_key()}"
     typer.echo(f"\nOn this computer, once: {own}")
-    return keyring
+    return keyring, own
+
+
+def _runs_already(port: int) -> bool:
+    """Whether a page of ours answers on this port."""
+    from http.client import HTTPException
+    from urllib.request import urlopen
+
+    try:
+        with urlopen(f"http://127.0.0.1:{port}/", timeout=3) as answer:
+            return b" - Chatter</title>" in answer.read(4096)
+    except (OSError, HTTPException, ValueError):
+        return False
+
+
+def _show(address: str) -> None:
+    """Open an address in the browser; where there is none the printed one is enough."""
+    import threading
+    import webbrowser
+
+    threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
 
 
 def _code(link: str) -> str:
