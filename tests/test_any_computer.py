@@ -76,8 +76,8 @@ def test_listen_and_log(nowhere):
     shutil.copy(DEMO / "06-side-mill.3gp", nowhere[1] / "cut.3gp")
     told = _chatter(nowhere, "listen", "cut.3gp", "--job", DEMO / "06-side-mill.toml", "--log")
     assert "Report:" in told
-    assert "06" in _chatter(nowhere, "log") or "cut.3gp" in _chatter(nowhere, "log")
-    assert "whole" in _chatter(nowhere, "log", "check") or True
+    assert "cut.3gp" in _chatter(nowhere, "log", "show")
+    _chatter(nowhere, "log", "check")
 
 
 def test_batch(nowhere):
@@ -97,8 +97,8 @@ def test_runin(nowhere):
     shutil.copy(DEMO / "01-idle.wav", folder)
     card = 'name = "mill"\nspeeds = [42, 57, 78]\nmains = "50 Hz"\n'
     (folder / "machine.toml").write_text(card, encoding="utf-8")
-    row = "date,kind,file,speed\n2026-03-02,idle,01-idle.wav,57\n"
-    (folder / "runin.csv").write_text(row, encoding="utf-8")
+    rows = [f"2026-03-02,idle,01-idle.wav,{speed}\n" for speed in (42, 57, 78)]
+    (folder / "runin.csv").write_text("date,kind,file,speed\n" + "".join(rows), encoding="utf-8")
     assert "57" in _chatter(nowhere, "runin", "plan", "mill")
     _chatter(nowhere, "runin", "survey", "mill")
     _chatter(nowhere, "runin", "report", "mill")
@@ -222,6 +222,8 @@ def test_nothing_opens_a_text_file_in_the_encoding_of_the_day():
     """Windows would read and write the product's own files in another one."""
     wrong = []
     for path in sorted((ROOT / "chatter").rglob("*.py")):
+        if "lab" in path.parts:
+            continue
         for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), 1):
             opened = re.search(
                 r"\.(read_text|write_text)\(\)|\bopen\([^)]*[\"'][wra]t?[\"']\)", line

@@ -7,6 +7,17 @@ from typing import Annotated
 
 import typer
 
+_PLAIN = (
+    "What is sent is not encrypted: others in the same network could read along. Do this in the\n"
+    "shop's own network, not in a public one, and stop the page when done."
+)
+_ENCRYPTED = (
+    "What is sent is encrypted with a certificate of this computer's own, which nobody vouches "
+    "for:\nthe phone warns that the line is not private. Look at the certificate in that warning; "
+    "go on\nonly if its SHA-256 fingerprint is\n{}\nAny other means that somebody stands between. "
+    "Then 'Record here' works on the phone too."
+)
+
 
 def page_command(
     lan: Annotated[
@@ -16,6 +27,10 @@ def page_command(
     book: Annotated[
         Path | None, typer.Option(metavar="FILE", help="The logbook; default: your own.")
     ] = None,
+    https: Annotated[
+        bool,
+        typer.Option("--https", help="With --lan: encrypt the line, so that a phone may record."),
+    ] = False,
     browser: Annotated[
         bool, typer.Option("--open", help="Open it in the browser of this computer.")
     ] = False,
@@ -29,12 +44,16 @@ def page_command(
     It answers on this computer only, unless --lan is given. Ctrl-C stops it; what was
     uploaded and answered is there again at the next start.
     """
+    from chatter.errors import JobError
     from chatter.logbook.places import places
+    from chatter.page.certificate import certificate
     from chatter.page.keys import Keyring
     from chatter.page.serve import bind, own_addresses, serve
     from chatter.page.settings import Settings
     from chatter.page.worker import limited
 
+    if https and not lan:
+        raise JobError("--https is for the network: give --lan too, or leave it away.")
     if browser and port and not lan and _runs_already(port):
         import webbrowser
 
@@ -47,13 +66,15 @@ def page_command(
     with listening:
         port = listening.getsockname()[1]
         listening.listen()  # from here on a browser is answered, if late
-        settings = Settings(folder.expanduser().absolute(), around.book, port, lan)
+        folder = folder.expanduser().absolute()
+        shown = certificate(folder, own_addresses()) if https else None
+        settings = Settings(folder, around.book, port, lan, shown.file if shown else None)
         if not lan:
             own = f"http://127.0.0.1:{port}/"
             typer.echo(f"The page is at {own}  (this computer only)")
             keyring = Keyring()
         else:
-            keyring, own = _open_to_phones(port, own_addresses())
+            keyring, own = _open_to_phones(port, own_addresses(), shown)
         typer.echo(f"Recordings and answers are kept in {settings.data}")
         if not limited():
             typer.echo(
@@ -66,24 +87,24 @@ def page_command(
         serve(settings, keyring, listening)
 
 
-def _open_to_phones(port: int, addresses: list[str]):
+def _open_to_phones(port: int, addresses: list[str], shown):
     """A keyring that prints a fresh code whenever one was used, and this computer's own door."""
     from chatter.page.keys import Keyring
 
     address = addresses[0] if addresses else "127.0.0.1"
+    scheme = "https" if shown else "http"
 
     def show_code() -> None:
-        link = f"http://{address}:{port}/enter?key={keyring.new_key(show_code)}"
+        link = f"{scheme}://{address}:{port}/enter?key={keyring.new_key(show_code)}"
         typer.echo(f"\nScan this with the phone; it lets in one device, once:\n{_code(link)}{link}")
 
     keyring = Keyring()
     typer.echo(
-        "The page is open to every device in this network that is shown a code from this "
-        "terminal.\nWhat is sent is not encrypted: others in the same network could read along. "
-        "Do this in the\nshop's own network, not in a public one, and stop the page when done."
+        "The page is open to every device in this network that is shown a code from this terminal."
     )
+    typer.echo(_ENCRYPTED.format(shown.fingerprint) if shown else _PLAIN)
     show_code()
-    own = f"http://127.0.0.1:{port}/enter?key={keyring.new_key()}"
+    own = f"{scheme}://127.0.0.1:{port}/enter?key={keyring.new_key()}"
     typer.echo(f"\nOn this computer, once: {own}")
     return keyring, own
 

@@ -122,7 +122,7 @@ class Guard:
         site = headers.get("sec-fetch-site", "none")
         if method not in _SAFE:
             origin = headers.get("origin")
-            if origin is not None and origin != f"http://{host}":
+            if origin is not None and origin != f"{scope['scheme']}://{host}":
                 return 403, "This form was sent by another site, and is refused: use this page's."
             if site not in ("none", "same-origin"):
                 return 403, "This form was sent by another site, and is refused: use this page's."

@@ -61,5 +61,6 @@ def serve(settings: Settings, keyring: Keyring, listening: socket.socket) -> Non
         timeout_graceful_shutdown=3,
         limit_concurrency=200,
         h11_max_incomplete_event_size=32 * 1024,
+        ssl_certfile=settings.certificate,
     )
     uvicorn.Server(config).run(sockets=[listening])

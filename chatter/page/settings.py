@@ -23,10 +23,13 @@ class Settings:
     port : int
     lan : bool
         Open to the shop's network; every request then needs a key.
+    certificate : Path or None
+        Certificate and key of an encrypted line, in one file.
     """
 
     data: Path
     book: Path
     port: int = DEFAULT_PORT
     lan: bool = False
+    certificate: Path | None = None
     limits: Limits = field(default_factory=Limits)
