@@ -71,7 +71,7 @@ def build(out: Path) -> tuple[Path, float]:
     with tempfile.TemporaryDirectory(prefix="chatter-app-") as work:
         start = Path(work) / "chatter_app.py"
         start.write_text(
-            "import sys\nfrom chatter.cli.app import main\nsys.exit(main())\n", "utf-8"
+            "import sys\nfrom chatter.cli.ready_made import main\nsys.exit(main())\n", "utf-8"
         )
         command = [
             *(sys.executable, "-m", "PyInstaller", "--noconfirm", "--onedir", "--console"),

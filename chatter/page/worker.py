@@ -17,7 +17,7 @@ from pathlib import Path
 #: Kind of what was handed in -> its function in ``works``; a cut is listened to here.
 KINDS = {"tap": "tap", "idle": "idle", "compare": "compare", "runin": "runin"}
 
-#: First word to the ready-made app that is to be a worker: see ``chatter.cli.app``.
+#: First word to the ready-made app that is to be a worker: see ``chatter.cli.ready_made``.
 WORKER_FLAG = "--worker"
 
 #: Exit codes beside 0: a sentence was said; the memory did not suffice.
