@@ -23,8 +23,8 @@ _GROUND = ("errors", "findings")
 #: Room -> the rooms it may import, in the order of the floors.
 PLAN: dict[str, tuple[str, ...]] = {
     "errors": (),
-    "locks": (),
     "findings": ("errors",),
+    "locks": (),
     "job": ("errors",),
     "sound": _GROUND,  # what the phone heard; knows nothing of cutting
     "trade": (*_GROUND, "job"),  # shop knowledge; knows nothing of audio
@@ -56,10 +56,10 @@ PLAN: dict[str, tuple[str, ...]] = {
     "lab.pairs": (*_GROUND, "job", "lab.simulate", "listening", "comparing", "lab.evaluate"),
     "lab.histories": (*_GROUND, "job", "lab.simulate", "runin", "lab.evaluate"),
     "lab.trials": (*_GROUND, "job", "lab.simulate", "trade", "listening"),
-    "lab.app": ("errors",),
     "lab.demo": (*_GROUND, "job", "demo", "lab.simulate"),
     "lab.bench": (*_GROUND, "job", "sound", "lab.simulate", "listening", "report"),
     "lab.load": (*_GROUND, "sound", "page", "demo"),
+    "lab.app": ("errors",),
 }
 
 #: Rooms of several modules that stand beside each other instead of in a folder.

@@ -68,7 +68,8 @@ def page_command(
         listening.listen()  # from here on a browser is answered, if late
         folder = folder.expanduser().absolute()
         shown = certificate(folder, own_addresses()) if https else None
-        settings = Settings(folder, around.book, port, lan, shown.file if shown else None)
+        seen = shown.file if shown else None
+        settings = Settings(folder, around.book, port, lan, certificate=seen)
         if not lan:
             own = f"http://127.0.0.1:{port}/"
             typer.echo(f"The page is at {own}  (this computer only)")

@@ -23,6 +23,7 @@ class Settings:
     port : int
     lan : bool
         Open to the shop's network; every request then needs a key.
+    limits : Limits
     certificate : Path or None
         Certificate and key of an encrypted line, in one file.
     """
@@ -31,5 +32,5 @@ class Settings:
     book: Path
     port: int = DEFAULT_PORT
     lan: bool = False
-    certificate: Path | None = None
     limits: Limits = field(default_factory=Limits)
+    certificate: Path | None = None
