@@ -8,7 +8,6 @@ import subprocess
 import sys
 import time
 import urllib.request
-from importlib.util import find_spec
 from pathlib import Path
 
 import httpx
@@ -89,8 +88,8 @@ def test_the_program_is_its_own_worker_and_command_line():
     assert worker.returncode and "limits" in worker.stderr  # it read the request
 
 
-@pytest.mark.skipif(find_spec("PyInstaller") is None, reason="no PyInstaller here")
 def test_the_app_is_built_started_and_listens(tmp_path, browser):
+    pytest.importorskip("PyInstaller")
     script, opened = browser
     program, _ = app.build(tmp_path / "dist")
     assert 50 < app._megabytes(program.parent) < 600
