@@ -65,7 +65,8 @@ def page_command(
     listening = bind(port, lan=lan)
     with listening:
         port = listening.getsockname()[1]
-        listening.listen()  # from here on a browser is answered, if late
+        if browser:
+            listening.listen()  # from here on it is answered, if late
         folder = folder.expanduser().absolute()
         shown = certificate(folder, own_addresses()) if https else None
         seen = shown.file if shown else None
