@@ -38,6 +38,9 @@ def page_command(
         Path | None,
         typer.Option(metavar="FOLDER", help="Where recordings are kept; default: by the logbook."),
     ] = None,
+    untaught: Annotated[
+        bool, typer.Option("--untaught", help="Leave out what the logbook has learned.")
+    ] = False,
 ) -> None:
     """Open the page in which recordings are dropped and answers read.
 
@@ -70,7 +73,7 @@ def page_command(
         folder = folder.expanduser().absolute()
         shown = certificate(folder, own_addresses()) if https else None
         seen = shown.file if shown else None
-        settings = Settings(folder, around.book, port, lan, certificate=seen)
+        settings = Settings(folder, around.book, port, lan, untaught, certificate=seen)
         if not lan:
             own = f"http://127.0.0.1:{port}/"
             typer.echo(f"The page is at {own}  (this computer only)")

@@ -23,6 +23,8 @@ class Settings:
     port : int
     lan : bool
         Open to the shop's network; every request then needs a key.
+    untaught : bool
+        Leave out what the logbook has learned from labels and idle recordings.
     limits : Limits
     certificate : Path or None
         Certificate and key of an encrypted line, in one file.
@@ -32,5 +34,6 @@ class Settings:
     book: Path
     port: int = DEFAULT_PORT
     lan: bool = False
+    untaught: bool = False
     limits: Limits = field(default_factory=Limits)
     certificate: Path | None = None
