@@ -24,6 +24,7 @@ _GROUND = ("errors", "findings")
 PLAN: dict[str, tuple[str, ...]] = {
     "errors": (),
     "findings": ("errors",),
+    "locks": (),
     "job": ("errors",),
     "sound": _GROUND,  # what the phone heard; knows nothing of cutting
     "trade": (*_GROUND, "job"),  # shop knowledge; knows nothing of audio
@@ -39,9 +40,9 @@ PLAN: dict[str, tuple[str, ...]] = {
         *_GROUND,
         *("job", "sound", "trade", "listening", "tapping", "comparing", "logbook", "runin"),
     ),
-    "batch": (*_GROUND, "job", "listening", "logbook", "report"),
+    "batch": (*_GROUND, "locks", "job", "listening", "logbook", "report"),
     "page": (
-        *_GROUND,
+        *(*_GROUND, "locks"),
         *("job", "sound", "trade", "tapping", "planning", "listening", "comparing", "logbook"),
         *("runin", "teaching", "report", "demo"),
     ),
@@ -67,6 +68,7 @@ PLAN: dict[str, tuple[str, ...]] = {
     "lab.demo": (*_GROUND, "job", "demo", "lab.simulate"),
     "lab.bench": (*_GROUND, "job", "sound", "lab.simulate", "listening", "report"),
     "lab.load": (*_GROUND, "sound", "page", "demo"),
+    "lab.app": ("errors",),
 }
 
 #: Rooms of several modules that stand beside each other instead of in a folder.
