@@ -6,15 +6,14 @@ import numpy as np
 import pytest
 
 from chatter.listening.measures import tooth_levels
-from chatter.listening.speed import Heard, hear_speed
+from chatter.listening.pass_speed import SpeedEstimate
 from chatter.listening.turning import turn_the_pass
 from tests.listening.cuts_made import RATE_HZ, Made, cut, high_pass, reader, shaft, strokes
+from tests.listening.speed_made import heard_in
 
 
 def turned(made, rev_min, teeth, *, heard=None):
-    heard = heard or hear_speed(
-        reader(made.x), 0, made.x.size, RATE_HZ, stated_hz=rev_min / 60, teeth=teeth
-    )
+    heard = heard or heard_in(made, rev_min, teeth)
     return turn_the_pass(reader(made.x), 0, made.x.size, RATE_HZ, heard, teeth)
 
 
