@@ -31,6 +31,8 @@ _BY_NEWNESS, _BY_PROMINENCE = (6, 5.0), (6, 7.0)  # count, least dB
 _NARROW, _WIDE, _KNOWN = 0.004, 0.010, 0.002
 _CLOCK_STEP = 5e-5
 _MOST_ORDERS = 600
+#: What scatters by less than this [dB] is steady but for rounding, and goes with nothing.
+_STEADY_DB = 1e-6
 #: From this length on a segment may stand for the machine without the line.
 _LONG_S = 0.8
 #: Least turns for what is tied to the turn's grid.
@@ -218,7 +220,7 @@ def _course(own: SegmentSound, i: int, top_hz: float) -> dict[str, float]:
     found["late_over_early_db"] = float(
         level[frames // 2 :].mean() - level[: max(1, frames // 4)].mean()
     )
-    if level.std() > 0 and whole.std() > 0:
+    if min(level.std(), whole.std()) > _STEADY_DB:
         found["with_whole"] = float(np.corrcoef(level, whole)[0, 1])
     return found
 

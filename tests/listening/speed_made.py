@@ -6,7 +6,7 @@ import numpy as np
 
 from chatter.listening.pass_speed import SpeedEstimate, estimate_speed
 from chatter.listening.spans import Span
-from chatter.listening.spindle import SpeedPosterior, weigh_speeds
+from chatter.listening.spindle import SpeedPosterior, log_ratios, weigh_speeds
 from chatter.listening.track import Track
 from tests.listening.cuts_made import Made, reader
 
@@ -27,3 +27,10 @@ def heard_in(made: Made, stated_rev_min: float, teeth: int) -> SpeedEstimate:
     whole = Span(0.0, made.x.size / made.rate_hz)
     speed = weighed(made, stated_rev_min, teeth)
     return estimate_speed(track_of(made.x, made.rate_hz), whole, speed, (whole,))
+
+
+def known_speed(spindle_hz: float, teeth: int, *, spread: float = 5e-5) -> SpeedPosterior:
+    """A speed that is known: the dial is right and nothing else comes near."""
+    grid = log_ratios()
+    log_p = np.maximum(-0.5 * (grid / spread) ** 2, -60.0)
+    return SpeedPosterior(spindle_hz, teeth, 1.0, spread, log_p, {})

@@ -60,8 +60,7 @@ def test_differences_against_every_pair(rng):
     gains = Gains(gain, 0.5, float(gain.mean()))
     for lag in (7, 20, 31):
         expected = sum(
-            sum(held[i] * held[i + k * lag] for i in range(held.size - k * lag))
-            for k in (1, 2, 3)
+            sum(held[i] * held[i + k * lag] for i in range(held.size - k * lag)) for k in (1, 2, 3)
         ) / (held.var() * held.size)
         found = gains.differences(np.array([lag * 0.5]), count=3)[0]
         assert found == pytest.approx(expected, abs=1e-6)

@@ -206,7 +206,7 @@ def test_every_piece_reads_at_every_value(value):
         assert (sentence[0].isupper() or not sentence[0].isalpha()) and sentence.endswith("."), (
             piece.name
         )
-        assert "-" not in re.sub(r"[a-z]-[a-z]", "", sentence), "a minus sign is no hyphen"
+        assert not re.search(r"-\d", sentence), "a minus sign is no hyphen"
 
 
 def test_pieces_are_named_once_and_say_what_they_are():
@@ -262,7 +262,9 @@ def test_the_models_weigh_the_way_physics_does():
     assert odds("chatter", line_odds=4.0) > odds("chatter", line_odds=-6.0) + 1.0
     assert odds("cutting", cut_odds=6.0) > odds("cutting", cut_odds=-6.0) + 2.0
     rubs = odds("side_rubbing", turn_high_db=-3.0, turn_high_z=35.0, turn_over_tooth_db=8.0)
-    assert rubs > odds("side_rubbing", turn_high_db=-30.0, turn_high_z=2.0, turn_over_tooth_db=-15.0)
+    assert rubs > odds(
+        "side_rubbing", turn_high_db=-30.0, turn_high_z=2.0, turn_over_tooth_db=-15.0
+    )
     uneven = odds("uneven_teeth", teeth_spread=0.4, teeth_f_db=25.0, side_z=20.0)
     assert uneven > odds("uneven_teeth", teeth_spread=0.01, teeth_f_db=0.0, side_z=0.0) + 0.5
 

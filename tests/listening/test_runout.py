@@ -30,7 +30,7 @@ def test_known_unevenness_lies_in_its_interval(rng):
     """Of 40 at 95 %: 33 or fewer in one of 200 suites."""
     inside, widths = 0, []
     for i in range(40):
-        teeth = (4, 8, 12, 30)[i % 4]
+        teeth = (3, 4, 8, 12)[i % 4]
         heights = 1.0 + rng.uniform(0.1, 0.3) * np.cos(2 * np.pi * np.arange(teeth) / teeth)
         told = runout_of(turning(strokes_of(rng, heights, 40, 0.15)))
         assert told.low <= told.share <= told.high
@@ -38,6 +38,14 @@ def test_known_unevenness_lies_in_its_interval(rng):
         widths.append(told.high - told.low)
     assert inside >= 33
     assert np.median(widths) < 0.2  # and says something
+
+
+def test_many_teeth_are_told_a_little_too_uneven_at_most(rng):
+    """The strongest of thirty is partly so by luck: by up to 0.05, with the strokes' scatter."""
+    for _ in range(10):
+        heights = 1.0 + 0.2 * np.cos(2 * np.pi * np.arange(30) / 30)
+        told = runout_of(turning(strokes_of(rng, heights, 40, 0.15)))
+        assert -0.03 < told.share - spread(heights) < 0.08
 
 
 def test_an_even_cutter_is_near_nought(rng):

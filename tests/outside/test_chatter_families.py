@@ -39,7 +39,9 @@ def sound(lines, rev_min, teeth, *, teeth_level=0.02):
 
 def heard_at(rev_min):
     f = rev_min / 60
-    return SpeedEstimate(f, f * (1 - 1e-4), f * (1 + 1e-4), 50.0, 0.0, True, ((0.0, f),), None, 5.1e-5)
+    return SpeedEstimate(
+        f, f * (1 - 1e-4), f * (1 + 1e-4), 50.0, 0.0, True, ((0.0, f),), None, 5.1e-5
+    )
 
 
 def ledger(x, rev_min, teeth, chatter):
