@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 if TYPE_CHECKING:
+    from chatter.job.machine import Machine
     from chatter.runin.entries import Entry
     from chatter.runin.folder import Log
     from chatter.runin.study import RunIn
@@ -90,6 +91,9 @@ def add_command(
     simulated: Annotated[
         bool, typer.Option("--simulated", help="Label the recording as simulated.")
     ] = False,
+    anyway: Annotated[
+        bool, typer.Option("--anyway", help="Add it though it does not sound like this machine.")
+    ] = False,
     book: _Book = None,
 ) -> None:
     """Add a recording of idling, a cut or a surface note to the log."""
@@ -110,20 +114,26 @@ def add_command(
     folder = _folder_of(where)
     if folder is not None:
         from chatter.runin.folder import add_row, entry_of
-        from chatter.runin.taking import check_take
+        from chatter.runin.taking import check_likeness, check_take
 
         row |= {"file": _beside(file, folder), "job": _beside(Path(job), folder) if job else ""}
-        check_take(entry_of(row, folder))
+        new = entry_of(row, folder)
+        check_take(new)
+        if not anyway:
+            check_likeness(new, *_so_far(where, book))
         entry = add_row(folder, row)
         place_of = str(folder / "runin.csv")
     else:
         from chatter.logbook import open_book
         from chatter.runin.book import add_to_book
         from chatter.runin.folder import entry_of
-        from chatter.runin.taking import check_take
+        from chatter.runin.taking import check_likeness, check_take
 
         row |= {"file": "" if file is None else str(file), "job": job or ""}
-        check_take(entry_of(row, Path()))
+        new = entry_of(row, Path())
+        check_take(new)
+        if not anyway:
+            check_likeness(new, *_so_far(where, book))
         with open_book(book) as there:
             entry = add_to_book(there, where, row)
             place_of = str(there.path)
@@ -184,6 +194,8 @@ def report_command(
     done = _studied(found, cuts=cuts)
     mark = " (simulated recordings)" if done.simulated else ""
     typer.echo(f"{done.machine.name or 'Machine'}{mark}: {headline(done)}")
+    for one in done.questions:
+        _echo(f"   asked of  {named(one.entry)}: {one.reason}", indent=14)
     for part in done.parts:
         _echo(f"  {WORDS[part.verdict]:>10s}  {part.title}: {part.sentence}", indent=14)
     for hint in done.hints:
@@ -236,6 +248,12 @@ def _open(where: str, book: Path | None) -> _Found:
             return _Found(*load_book(there, where))
     except BookError as wrong:
         raise BookError(f"'{where}' is neither a folder nor a machine card. {wrong}") from wrong
+
+
+def _so_far(where: str, book: Path | None) -> tuple[Machine, tuple[Entry, ...]]:
+    """The machine and its log before an entry is added."""
+    log = _open(where, book).log
+    return log.machine, log.entries
 
 
 def _studied(found: _Found, *, entries=None, cuts: bool) -> RunIn:
@@ -325,8 +343,12 @@ def _told(entry: Entry) -> str:
 
 def _skipped(done: RunIn) -> None:
     for one in done.skipped:
-        name = one.entry.file.name if one.entry.file else one.entry.day.isoformat()
-        _echo(f"    not used  {name}: {one.reason}", indent=14)
+        _echo(f"    not used  {named(one.entry)}: {one.reason}", indent=14)
+
+
+def named(entry: Entry) -> str:
+    """An entry in few words: its file, else its date."""
+    return entry.file.name if entry.file else entry.day.isoformat()
 
 
 def _care() -> None:

@@ -113,8 +113,12 @@ def headline(found: RunIn) -> str:
 
 
 def summary(found: RunIn) -> str:
-    """The answer in two or three sentences."""
+    """The answer in two or three sentences, after what is asked of the recordings."""
     said = [
+        f"{one.entry.file.name if one.entry.file else one.entry.day.isoformat()}: {one.reason}"
+        for one in found.questions
+    ]
+    said += [
         f"{part.title[:1].upper()}{part.title[1:]}: {part.sentence}"
         for part in found.parts
         if part.verdict in ("worse", "better")

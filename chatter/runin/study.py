@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -12,6 +12,7 @@ from chatter.job.machine import Machine
 from chatter.runin.entries import Entry, by_speed, sorted_entries
 from chatter.runin.idle import IdleSound, hear_idle
 from chatter.runin.items import Item, items_of, speed_orders
+from chatter.runin.likeness import no_idling, unlike
 from chatter.runin.measuring import measure, strong_harmonics
 from chatter.runin.parts import Part, parts_of
 from chatter.runin.plan import Step, guided_list
@@ -59,6 +60,9 @@ class RunIn:
         The guided list.
     skipped : tuple of Skipped
     simulated : bool
+    questions : tuple of Skipped
+        Recordings that do not sound like this machine idling at this speed, and what is asked
+        of them; they are used all the same.
     """
 
     machine: Machine
@@ -72,6 +76,7 @@ class RunIn:
     steps: tuple[Step, ...]
     skipped: tuple[Skipped, ...] = ()
     simulated: bool = False
+    questions: tuple[Skipped, ...] = ()
 
 
 def study(
@@ -116,7 +121,8 @@ def study(
     found = survey_of(machine, idle)
     items = items_of(machine, followed(found))
     recorded = measured(machine, items, idle)
-    trended = trends(recorded, items)
+    asked = questions(machine, idle)
+    trended = _unless_asked(trends(recorded, items), idle, asked)
     return RunIn(
         machine,
         log,
@@ -129,6 +135,43 @@ def study(
         guided_list(machine, log),
         tuple(skipped),
         simulated,
+        asked,
+    )
+
+
+def questions(machine: Machine, idle: Sequence[tuple[Entry, IdleSound]]) -> tuple[Skipped, ...]:
+    """Recordings that do not sound like those before them, or like no idling at all."""
+    asked: list[Skipped] = []
+    before: list[tuple[float, IdleSound]] = []
+    for entry, sound in idle:
+        why = no_idling(sound, entry.spindle_hz)
+        if why is None:
+            why = unlike(sound, entry.rev_min or 0.0, before, machine.mains_hz)
+        if why is None:
+            before.append((entry.rev_min or 0.0, sound))
+        else:
+            asked.append(Skipped(entry, why))
+    return tuple(asked)
+
+
+def _unless_asked(
+    found: Sequence[Trend],
+    idle: Sequence[tuple[Entry, IdleSound]],
+    asked: Sequence[Skipped],
+) -> tuple[Trend, ...]:
+    """Nothing is called the same or better by a date that may be another machine's.
+
+    "Worse" stays: what is dangerous if true is said even where it is asked.
+    """
+    latest = max((entry.day for entry, _ in idle), default=None)
+    why = next((one.reason for one in asked if one.entry.day == latest), None)
+    if why is None:
+        return tuple(found)
+    return tuple(
+        replace(one, verdict="cannot_tell", since=None, reason=f"of {latest}: {why}")
+        if one.verdict in ("same", "better")
+        else one
+        for one in found
     )
 
 
