@@ -293,6 +293,7 @@ def _judge_of(found: _Found) -> Callable[[Entry], Cut]:
 def survey_words(done: RunIn) -> list[str]:
     """The survey as lines of text."""
     from chatter.report.runin_page import chance_words
+    from chatter.runin.hypotheses import would_be
 
     found = done.survey
     if found is None:
@@ -304,17 +305,18 @@ def survey_words(done: RunIn) -> list[str]:
         said = f"{60 * one.spindle_hz:7.1f} heard" if heard else "  not heard"
         lines.append(f"  {stated:6g} rev/min on the dial, {said}, {one.lines_hz.size:3d} lines")
     if not any(found.speed_heard):
-        lines.append("  No gear is named on the card: orders are counted on the dial's speeds.")
+        lines.append("  No gear of the card told the speed: orders are counted on the dial's.")
     for turns, head in ((True, "Turn with the spindle:"), (False, "Stay where they are:")):
         rays = [ray for ray in found.rays if ray.ray.turns == turns]
         lines.append(head if rays else f"{head} none that chance does not explain.")
         for one in rays:
             unit = "x" if turns else "Hz"
-            name = one.name or "no name on the card"
+            name = one.name or (would_be(one.ray.at) if turns else "no name on the card")
             lines.append(
                 f"  {one.ray.at:8.2f} {unit:2s}  {len(one.ray.members)} of {one.ray.possible} "
                 f"speeds, by chance {chance_words(one.ray.chance)}: {name}"
             )
+    lines += [f"  {gear.name} (mesh at {gear.order:g} x): {gear.says}" for gear in found.gears]
     lines.append(f"{found.unexplained} lines belong to neither.")
     return lines
 

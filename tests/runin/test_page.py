@@ -126,7 +126,10 @@ def folder(tmp_path, mill, monkeypatch):
     save_machine(mill, tmp_path / "machine.toml")
     rng = np.random.default_rng(1)
     for name in ("a", "b", "c"):
-        soundfile.write(tmp_path / f"{name}.wav", 0.05 * rng.standard_normal(24_000 * 5), 24_000)
+        t = np.arange(24_000 * 5) / 24_000
+        lines = sum(0.02 * np.sin(2 * np.pi * f * t) for f in rng.uniform(200, 4000, 5))
+        hiss = 0.05 * rng.standard_normal(t.size)
+        soundfile.write(tmp_path / f"{name}.wav", hiss + lines, 24_000)
     return tmp_path
 
 
