@@ -90,9 +90,9 @@ def all_strikes(
             base_hz = _comb_below(envelope, found[i.key].order * spindle_hz)  # type: ignore[union-attr]
             if i.key not in blamed and base_hz is not None:
                 combed.add(i.key)
+                blamed.add(i.key)
                 top = int(envelope.power.size * step / base_hz)
                 _mask(masked, step, base_hz, multiples=top)
-        blamed |= combed
         waiting = [i for i in waiting if i.key not in blamed]
         heard = [i for i in heard if i.key not in blamed]
         if blamed and not heard:
