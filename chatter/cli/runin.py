@@ -87,6 +87,13 @@ def add_command(
     sign: Annotated[
         str | None, typer.Option(help="What the cut faces show: 'cross-hatch on both faces'.")
     ] = None,
+    state: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="NAME=VALUE",
+            help="How the machine was: 'front bearing=41 C', 'oil changed=yes', 'done=new belt'.",
+        ),
+    ] = None,
     note: Annotated[str | None, typer.Option(help="Anything worth remembering.")] = None,
     simulated: Annotated[
         bool, typer.Option("--simulated", help="Label the recording as simulated.")
@@ -97,7 +104,8 @@ def add_command(
     book: _Book = None,
 ) -> None:
     """Add a recording of idling, a cut or a surface note to the log."""
-    what = kind or ("surface" if file is None else "cut" if job or teeth else "idle")
+    alone = "state" if state and not sign else "surface"
+    what = kind or (alone if file is None else "cut" if job or teeth else "idle")
     row = {
         "date": date or calendar.today().isoformat(),
         "hours": hours or "",
@@ -108,6 +116,7 @@ def add_command(
         "span": span or "",
         "teeth": teeth or "",
         "sign": sign or "",
+        "state": "; ".join(state or ()),
         "note": note or "",
         "simulated": "yes" if simulated else "",
     }
@@ -338,7 +347,9 @@ def _beside(file: Path | None, folder: Path) -> str:
 
 def _told(entry: Entry) -> str:
     speed = f" at {entry.rev_min:g} rev/min" if entry.rev_min else ""
-    what = {"idle": "idling", "cut": "a cut", "surface": "a surface note"}[entry.kind]
+    what = {"idle": "idling", "cut": "a cut", "surface": "a surface note"}.get(
+        entry.kind, "the state of the machine"
+    )
     hours = "" if entry.hours is None else f", {entry.hours:g} running hours"
     return f"{what}{speed}, {entry.day.isoformat()}{hours}"
 

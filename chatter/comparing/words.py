@@ -7,6 +7,13 @@ from collections.abc import Sequence
 from chatter.comparing.families import FAMILIES, Family
 from chatter.comparing.results import Difference
 
+#: What must be alike for every cutter, or it is compared instead of them.  Common practice.
+HOLD = (
+    "Each cutter: sharp or just reground, and about as many minutes cut since.",
+    "Runout measured at the rim, on the arbor, with clean collars; the same collars and support.",
+    "Coolant alike, the machine as many minutes warm, the same bar of stock.",
+    "Speed, feed, depth and direction by the same dials; the phone in the same place.",
+)
 _REMOVED = {
     "rubbing": "the once-per-turn rubbing",
     "squeal": "the squeal",

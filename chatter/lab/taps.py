@@ -17,12 +17,13 @@ from numpy.typing import NDArray
 from chatter.tapping import TapFindings, analyse
 
 RATE_HZ = 44100
-#: The strong ring and its company: frequency [Hz], damping ratio, amplitude.
+#: The strong ring, with 78 % of the energy of all, and its company: frequency [Hz], damping
+#: ratio, amplitude.
 STRONG = (795.0, 0.0035, 1.0)
 OTHERS = (
-    *((131.0, 0.03, 0.15), (310.0, 0.012, 0.2), (1210.0, 0.006, 0.25), (1702.0, 0.004, 0.2)),
-    *((2230.0, 0.005, 0.2), (2950.0, 0.004, 0.15), (3480.0, 0.005, 0.2), (4120.0, 0.004, 0.12)),
-    *((4900.0, 0.005, 0.12), (5600.0, 0.006, 0.1), (6400.0, 0.005, 0.1)),
+    *((131.0, 0.03, 0.24), (310.0, 0.012, 0.32), (1210.0, 0.006, 0.4), (1702.0, 0.004, 0.32)),
+    *((2230.0, 0.005, 0.32), (2950.0, 0.004, 0.24), (3480.0, 0.005, 0.32), (4120.0, 0.004, 0.19)),
+    *((4900.0, 0.005, 0.19), (5600.0, 0.006, 0.16), (6400.0, 0.005, 0.16)),
 )
 #: Noise re full scale; the blow peaks at -6 dB.
 LEVELS_DB = (-80, -70, -60, -50, -40)

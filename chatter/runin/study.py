@@ -17,6 +17,7 @@ from chatter.runin.measuring import measure, strong_harmonics
 from chatter.runin.parts import Part, parts_of
 from chatter.runin.plan import Step, guided_list
 from chatter.runin.series import BASELINE_DATES, Recorded
+from chatter.runin.state import beside
 from chatter.runin.survey import Heard, Survey, survey
 from chatter.runin.tightness import Cut, Hint, hints
 from chatter.runin.trends import Trend, trends
@@ -129,7 +130,7 @@ def study(
         found,
         items,
         trended,
-        parts_of(trended),
+        _beside_the_log(parts_of(trended), log),
         tuple(cuts),
         hints(cuts, log),
         guided_list(machine, log),
@@ -152,6 +153,16 @@ def questions(machine: Machine, idle: Sequence[tuple[Entry, IdleSound]]) -> tupl
         else:
             asked.append(Skipped(entry, why))
     return tuple(asked)
+
+
+def _beside_the_log(parts: Sequence[Part], log: Sequence[Entry]) -> tuple[Part, ...]:
+    """What got worse, with what the log tells of oil, warmth and work on the machine."""
+    made = []
+    for part in parts:
+        since = min((one.since for one in part.trends if one.since), default=None)
+        told = beside(log, since) if part.verdict == "worse" else ""
+        made.append(replace(part, sentence=part.sentence + told) if told else part)
+    return tuple(made)
 
 
 def _unless_asked(
