@@ -41,6 +41,32 @@ _MOST = 8
 UNLIKE = "this does not sound like the recordings before: another machine, speed or place?"
 
 
+def question(
+    idle: IdleSound,
+    rev_min: float,
+    before: Sequence[tuple[float, IdleSound]],
+    mains_hz: float | None = None,
+) -> str | None:
+    """What is to be asked of a recording, in words; None when nothing is.
+
+    Parameters
+    ----------
+    idle : IdleSound
+    rev_min : float
+        Stated speed.
+    before : sequence of (float, IdleSound)
+        Stated speeds and sounds of the same machine.
+    mains_hz : float, optional
+    """
+    why = no_idling(idle, rev_min / 60.0)
+    if why is not None:
+        own = [sound for speed, sound in before if speed == rev_min][-_MOST:]
+        odd = sum(no_idling(sound, rev_min / 60.0) is not None for sound in own)
+        if own and odd >= 0.5 * len(own):  # it is this machine's own voice
+            why = None
+    return why or unlike(idle, rev_min, before, mains_hz)
+
+
 def no_idling(idle: IdleSound, spindle_hz: float) -> str | None:
     """Why this is no machine idling, in words; None when it may be.
 

@@ -12,7 +12,7 @@ from chatter.job.machine import Machine
 from chatter.runin.entries import Entry, by_speed, sorted_entries
 from chatter.runin.idle import IdleSound, hear_idle
 from chatter.runin.items import Item, items_of, speed_orders
-from chatter.runin.likeness import no_idling, unlike
+from chatter.runin.likeness import question
 from chatter.runin.measuring import measure, strong_harmonics
 from chatter.runin.parts import Part, parts_of
 from chatter.runin.plan import Step, guided_list
@@ -141,17 +141,25 @@ def study(
 
 
 def questions(machine: Machine, idle: Sequence[tuple[Entry, IdleSound]]) -> tuple[Skipped, ...]:
-    """Recordings that do not sound like those before them, or like no idling at all."""
+    """Recordings that do not sound like those before them, or like no idling at all.
+
+    A machine that was changed for good, by a new belt, is asked of until there are two dates of
+    its new voice; from then on that is what others are held against.
+    """
     asked: list[Skipped] = []
     before: list[tuple[float, IdleSound]] = []
+    new: list[tuple[float, IdleSound]] = []
     for entry, sound in idle:
-        why = no_idling(sound, entry.spindle_hz)
-        if why is None:
-            why = unlike(sound, entry.rev_min or 0.0, before, machine.mains_hz)
-        if why is None:
-            before.append((entry.rev_min or 0.0, sound))
-        else:
+        speed = entry.rev_min or 0.0
+        why = question(sound, speed, before, machine.mains_hz)
+        if why is not None:
+            alike = [one for one in new if one[0] == speed]
+            if len(alike) >= 2 and question(sound, speed, alike, machine.mains_hz) is None:
+                why, before = None, [one for one in before if one[0] != speed] + alike
+        if why is not None:
             asked.append(Skipped(entry, why))
+        first = all(known != speed for known, _ in before)
+        (before if why is None or first else new).append((speed, sound))
     return tuple(asked)
 
 

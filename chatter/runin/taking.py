@@ -8,7 +8,7 @@ from chatter.errors import ChatterError, JobError, RecordingError
 from chatter.job.machine import Machine
 from chatter.runin.entries import Entry, sorted_entries
 from chatter.runin.idle import SHORTEST_S, IdleSound, hear_idle
-from chatter.runin.likeness import no_idling, unlike
+from chatter.runin.likeness import question
 from chatter.sound.fitness import judge_fitness
 from chatter.sound.intake import take_in
 
@@ -85,15 +85,13 @@ def check_likeness(
         return
     listen = hear or _from_file
     sound = listen(entry)
-    why = no_idling(sound, entry.spindle_hz)
-    if why is None:
-        known = []
-        for one in _asked(entry, before):
-            try:
-                known.append((one.rev_min or 0.0, listen(one)))
-            except ChatterError:
-                continue
-        why = unlike(sound, entry.rev_min, known, machine.mains_hz)
+    known = []
+    for one in _asked(entry, before):
+        try:
+            known.append((one.rev_min or 0.0, listen(one)))
+        except ChatterError:
+            continue
+    why = question(sound, entry.rev_min, known, machine.mains_hz)
     if why is not None:
         raise JobError(f"{entry.file.name}: {why} {_ANYWAY}")
 

@@ -19,7 +19,7 @@ from chatter.runin.likeness import no_idling, unlike
 from chatter.runin.measuring import measure
 from chatter.runin.rays import SpeedLines, rays_of_unknown_speeds
 from chatter.runin.striking import all_strikes
-from chatter.runin.study import study
+from chatter.runin.study import questions, study
 from chatter.runin.taking import check_likeness
 from chatter.runin.turning import Turning, spindle_heard
 
@@ -131,6 +131,25 @@ def test_a_log_that_holds_another_machine_never_says_no_change(mill, make_idle):
     assert not {"same", "better"} & {one.verdict for one in done.trends}
     fine = study(mill, entries[:7], hear=sounds.__getitem__)
     assert not fine.questions and "same" in {one.verdict for one in fine.trends}
+
+
+def test_a_voice_of_its_own_is_asked_of_once(mill, make_idle):
+    """A machine that knocks once a turn, and one that was given another belt for good."""
+    day = date(2026, 3, 1)
+    spindle = 1500.0 / 60.0
+    t = np.arange(6 * RATE_HZ) / RATE_HZ
+    knock = sum(0.01 * np.sin(2 * np.pi * k * spindle * t + k * k) for k in range(1, 50))
+    log = [Entry("idle", day + timedelta(days=k), rev_min=1500.0) for k in range(4)]
+    sounds = [heard(noise(6.0, seed=k) + knock, spindle) for k in range(4)]
+    asked = questions(mill, list(zip(log, sounds, strict=True)))
+    assert [one.entry.day for one in asked] == [day] and "is this a cut?" in asked[0].reason
+    log = [Entry("idle", day + timedelta(days=k), rev_min=190.0) for k in range(7)]
+    sounds = [
+        make_idle(HZ, meshes=OTHER if k > 2 else (BULL, BACK), seed=60 + k, seconds=6.0)
+        for k in range(7)
+    ]
+    asked = questions(mill, list(zip(log, sounds, strict=True)))
+    assert [one.entry.day.day for one in asked] == [4, 5]
 
 
 # ---------------------------------------------------------------- combs and levels
