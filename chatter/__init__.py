@@ -104,13 +104,15 @@ def plan(
     return door(cutter, wish, machine, system)
 
 
-def tap(path: str | Path, *, what: str | None = None, simulated: bool = False) -> TapFindings:
-    """Find the modes of a set-up in a recording of taps on it, the spindle stopped.
+def tap(
+    path: str | Path | Sequence[str | Path], *, what: str | None = None, simulated: bool = False
+) -> TapFindings:
+    """Find the modes of a set-up in recordings of taps on it, the spindle stopped.
 
     Parameters
     ----------
-    path : str or Path
-        Any sound file or film.
+    path : str, Path, or sequence of them
+        Any sound file or film; several, such as one for each tap, are taken together.
     what : str, optional
         What was tapped, to be kept with the findings.
     simulated : bool

@@ -197,6 +197,10 @@ def _take(take: Listened) -> list[str]:
     ]
     if not take.passes:
         said.append(f"{name}: no cutting was heard in it.")
+    elif all(p.verdict == "machine_only" for p in take.passes):
+        said.append(
+            f"{name}: taken for a cut all through, as it holds no idling to be held against."
+        )
     elif take.speed_rev_min is None:
         said.append(f"{name}: the spindle speed could not be heard, so its turns are less certain.")
     turns = sum(p.revolutions for p in take.passes)

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from chatter.comparing import Compared, Comparison
     from chatter.comparing.heard import Listened
     from chatter.comparing.results import SideReport
+from chatter.comparing.words import HOLD
 
 #: All sound in one page together; more takes too long to open.
 MAX_BYTES = 16_000_000
@@ -129,6 +130,7 @@ def render(
     )
     return template("compare.html").render(
         c=found,
+        hold=HOLD,
         fingerprint=fingerprint(found),
         views=views,
         forests=forests,

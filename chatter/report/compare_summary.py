@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from chatter.comparing.words import HOLD
 from chatter.report.summary import plain, section
 
 if TYPE_CHECKING:
@@ -36,6 +37,7 @@ def print_comparison(found: Comparison, console: Console) -> None:
         section(console, "The rest" if shown else "One by one", rest)
     _rankings(found, console)
     section(console, "Before you trust it", list(found.warnings))
+    section(console, "Hold alike for every cutter", list(HOLD))
     unused = [
         f"{take.name} was not used. {take.reason}"
         for side in found.sides

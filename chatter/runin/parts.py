@@ -137,7 +137,8 @@ def _quiet(own: list[Trend]) -> tuple[str, str]:
             sentence += f" Not told: {_listed(untold)}; {untold[0].reason}."
         return "same", sentence
     first = untold[0].reason
-    return "cannot_tell", f"{first[:1].upper()}{first[1:]}."
+    stop = "" if first.endswith("?") else "."
+    return "cannot_tell", f"{first[:1].upper()}{first[1:]}{stop}"
 
 
 def _listed(trends: list[Trend]) -> str:
