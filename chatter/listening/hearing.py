@@ -30,7 +30,6 @@ from chatter.listening.pass_case import WeighedLine, likeliest_lines, pass_case,
 from chatter.listening.pass_speed import SpeedEstimate
 from chatter.listening.pictures import modulation_map, order_spectrum
 from chatter.listening.reference import Reference, References, idle_reference
-from chatter.listening.runout import runout_of
 from chatter.listening.spans import Span
 from chatter.listening.timeline import timeline
 from chatter.listening.tones import onset_of, tone_at
@@ -294,7 +293,7 @@ def _named(
         timeline=timeline(near.spectra, chatter, opinion, cut.span),
         teeth=_teeth(near.turning),
         measures={k: v for k, v in case.items() if np.isfinite(v)},
-        runout=runout_of(near.turning),
+        runout=near.runout,
         possible=opinion.possible,
     )
     if near.turning is None:
