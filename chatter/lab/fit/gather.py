@@ -14,7 +14,7 @@ from chatter.lab.evaluate.code import code_digest
 from chatter.lab.fit.truths import TruePass, TrueRecording
 from chatter.listening.closer import look_closely
 from chatter.listening.cuts import FoundCut
-from chatter.listening.hearing import rest_of
+from chatter.listening.measured import rest_of
 from chatter.listening.observation import Observation, observe
 from chatter.listening.reference import References, idle_reference
 from chatter.listening.spans import Span
