@@ -75,8 +75,8 @@ def test_gear_lines_follow_the_spindle_and_hum_does_not():
     machine = MachineNoise(0.0, (31.0,), 0.0, (), 50.0, 0.0, -60.0, 0.0, wave_db=0.0)
     for turn_rate in (3.0, 5.0):
         turns = np.arange(8 * RATE) / RATE * turn_rate
-        sound = machine_sound(machine, turns, np.ones(len(turns), np.float32), RATE,
-                              np.random.default_rng(0))  # fmt: skip
+        full, none = np.ones(len(turns), np.float32), np.zeros(len(turns), np.float32)
+        sound = machine_sound(machine, turns, full, none, RATE, np.random.default_rng(0))
         assert _line_db(sound, 31 * turn_rate) > 30
         assert _line_db(sound, 100.0) > 30
         assert _line_db(sound, 31 * turn_rate * 1.11) < 15
