@@ -261,7 +261,7 @@ def conditions(scene: Scene) -> dict:
         "shortest_pass_turns": round(shortest * scene.rev_min / 60, 2),
         "speed_error": round(stated.rev_min / scene.rev_min - 1, 5),
         "wrong_teeth": stated.teeth != scene.teeth.count,
-        "wrong_gear": abs(np.log(stated.rev_min / scene.rev_min)) > 0.1,
+        "wrong_gear": bool(abs(np.log(stated.rev_min / scene.rev_min)) > 0.1),
         "speeds_stated": bool(stated.speeds_rev_min),
         "unequal_pitch": bool(np.ptp(np.diff(scene.teeth.at_turns)) > 1e-6)
         if scene.teeth.count > 2

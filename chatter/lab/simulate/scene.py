@@ -84,6 +84,7 @@ class Radiation:
     tilt_db_octave: float
     chip_power: float = 0.7  # chip noise amplitude ~ chip area ** this
     drift_db: float = 1.0  # slow drift of level
+    deep_db: float | None = None  # rocking of machine and table on the floor, re the modes
 
 
 @dataclass(frozen=True)
