@@ -51,7 +51,9 @@ PLAN: dict[str, tuple[str, ...]] = {
     ),
     # what makes, breaks or measures the instrument: imported by nothing above
     "lab.simulate": ("errors", "job"),  # the forger; must not know the judge
-    "lab.evaluate": (*_GROUND, "job", "lab.simulate", "listening", "comparing", "report", "trade"),
+    "lab.evaluate": (
+        *(*_GROUND, "job", "sound", "lab.simulate", "listening", "comparing", "report", "trade"),
+    ),
     "lab.pairs": (*_GROUND, "job", "lab.simulate", "listening", "comparing", "lab.evaluate"),
     "lab.histories": (*_GROUND, "job", "lab.simulate", "runin", "lab.evaluate"),
     "lab.trials": (*_GROUND, "job", "lab.simulate", "trade", "listening"),

@@ -66,6 +66,21 @@ def parser() -> argparse.ArgumentParser:
         action="store_true",
         help="recordings of anything but cutting (default 300)",
     )
+    what.add_argument(
+        "--corpus-table",
+        action="store_true",
+        help="what the corpus sounds like beside real recordings: lines, floors, strokes, "
+        "contrast (default 200 recordings)",
+    )
+    section.add_argument(
+        "--beside",
+        type=Path,
+        action="append",
+        default=[],
+        metavar="DIR",
+        help="with --corpus-table: a folder of labelled recordings to measure alike (may be "
+        "given again)",
+    )
     section.add_argument(
         "--write-model",
         action="store_true",
@@ -110,6 +125,8 @@ def main(arguments: list[str] | None = None) -> int:
         options.error("--seed and --jobs must be 0 or more, --count 1 or more")
     if told.write_model and not told.fit:
         options.error("--write-model goes with --fit")
+    if told.beside and not told.corpus_table:
+        options.error("--beside goes with --corpus-table")
     if told.rounds < 1 or (told.rounds > 1 and not told.write_model):
         options.error("--rounds must be 1 or more, and more than 1 goes with --write-model")
     if told.boundary and (told.count or told.ranges or told.item or told.keep or told.seed):
@@ -127,6 +144,10 @@ def main(arguments: list[str] | None = None) -> int:
             return sections.boundary_section(told)
         if told.missing:
             return sections.missing_section(told)
+        if told.corpus_table:
+            from chatter.lab.evaluate.corpus_table import corpus_table_section
+
+            return corpus_table_section(told)
         return sections.score_section(told)
     except ChatterError as error:
         print(error, file=sys.stderr)

@@ -6,12 +6,15 @@ recordings, as 10, 50 and 90 % quantiles, beside what was measured on real ones.
 
 from __future__ import annotations
 
+import argparse
 import json
 from collections.abc import Iterator
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import numpy as np
 
+from chatter.errors import RecordingError
 from chatter.lab.evaluate.corpus import Corpus, draw_item
 from chatter.lab.evaluate.traits import NAMES, Given, traits_of
 
@@ -37,6 +40,24 @@ ROWS = {
 KINDS = {"sound": ("normal", "uneven_teeth"), "chatter": ("chatter",)}
 #: Turns and seconds below which a pass is not measured.
 _LEAST_TURNS, _LEAST_S = 8.0, 1.0
+
+
+def corpus_table_section(told: argparse.Namespace) -> int:
+    """Print the table of a corpus, and of the folders named beside it."""
+    corpus = Corpus(told.ranges or "reporting", base_seed=told.seed)
+    count = told.count or (40 if told.quick else 200)
+    sources: dict[str, list[dict]] = {}
+    with TemporaryDirectory() as folder:
+        sources[corpus.name] = _all(of_corpus(corpus, 0, count, Path(folder)))
+    for folder in told.beside:
+        sources[folder.name] = _all(of_folder(folder))
+    print(table(sources))
+    return 0
+
+
+def _all(measured_passes: Iterator[list[dict]]) -> list[dict]:
+    # Twenty passes of one recording are hardly more than one: two of each speak for it.
+    return [one for some in measured_passes for one in some[:2]]
 
 
 def table(sources: dict[str, list[dict]]) -> str:
@@ -131,9 +152,13 @@ def of_corpus(corpus: Corpus, first: int, count: int, folder: Path) -> Iterator[
 def of_folder(folder: Path, most: int | None = None) -> Iterator[list[dict]]:
     """Measure the recordings named in a folder's ``index.json``, ``truth.json`` or
     ``labels.json``: rows with file, teeth, speed and passes."""
-    name = next(
-        one for one in ("index.json", "truth.json", "labels.json") if (folder / one).exists()
-    )
+    known = [one for one in ("index.json", "truth.json", "labels.json") if (folder / one).exists()]
+    if not known:
+        raise RecordingError(
+            f"{folder} holds no index.json, truth.json or labels.json: name a folder of "
+            "labelled recordings."
+        )
+    name = known[0]
     rows = json.loads((folder / name).read_text("utf-8"))
     for row in rows[:most]:
         passes = [one for one in _passes(row) if one["rev_min"]]
