@@ -17,7 +17,7 @@ from chatter.lab.simulate.truth import TruePass
 #: or twice as high as the others.  Less is the runout every cutter has; it is a number ...
 UNEVEN = 1.2
 #: ... and the range in which both answers can be defended.
-UNEVEN_MARGIN = (0.9, 1.6)
+UNEVEN_MARGIN = (1.0, 1.4)
 #: Rubbing sound re cutting sound from which a pass counts as rubbing, and its doubtful range.
 RUBBING_DB = -6.0
 RUBBING_MARGIN_DB = (-12.0, -3.0)

@@ -76,7 +76,7 @@ class Ranges:
     stereo: float = 0.2
     thumps: float = 0.1
     clipping: float = 0.04
-    no_idle: float = 0.4
+    no_idle: float = 0.5
     layouts: dict = field(  # how often a recording is laid out so
         default_factory=lambda: {
             "plain": 5.0,
