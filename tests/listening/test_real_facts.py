@@ -174,6 +174,7 @@ def test_twenty_passes_are_twenty_normal_ones(heard):
     assert all(one.spindle.rev_min == pytest.approx(83.6 * 60, rel=0.005) for one in found)
 
 
+@rebuilt
 def test_twenty_passes_do_not_chatter(heard):
     assert heard("twenty_passes").verdict != "chatter"
 
@@ -190,12 +191,14 @@ def test_loud_forced_order_is_not_the_chatter_after_it(heard):
     assert best.spindle.rev_min == pytest.approx(6461, rel=0.005)
 
 
+@rebuilt
 def test_gear_through_three_speeds_is_not_chatter(heard):
     findings = heard("gear_of_239")
     assert findings.verdict != "chatter"
     assert not any(one.verdict == "chatter" for one in findings.passes)
 
 
+@rebuilt
 def test_whine_is_not_chatter(heard):
     findings = heard("whine_in_a_normal_cut")
     assert not any(one.verdict == "chatter" for one in findings.passes)
@@ -217,6 +220,7 @@ def test_gliding_tone_in_turning_is_chatter(heard):
     assert best.spindle.rev_min == pytest.approx(60 * 20.31, rel=0.005)
 
 
+@rebuilt
 def test_a_comb_of_all_orders_is_not_chatter(heard):
     assert not any(one.verdict == "chatter" for one in heard("all_orders").passes)
 
@@ -237,5 +241,6 @@ def test_pump_alone_is_no_cut(heard):
     assert heard("pump_only").verdict in ("machine_only", "cannot_tell")
 
 
+@rebuilt
 def test_pump_alone_is_not_chatter(heard):
     assert heard("pump_only").verdict != "chatter"
