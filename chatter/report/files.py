@@ -5,12 +5,22 @@ from __future__ import annotations
 import os
 import re
 import tempfile
+import time
 from pathlib import Path
 from typing import Any
 
 from chatter.errors import OutputError
 
 DEFAULT_FOLDER = Path("reports")
+
+#: Names that no file on Windows can have, whatever its ending.
+_DEVICES = {
+    "con",
+    "prn",
+    "aux",
+    "nul",
+    *(f"{kind}{n}" for kind in ("com", "lpt") for n in range(10)),
+}
 
 _MARK = re.compile(rb'<meta name="recording-sha256" content="([0-9a-f]+)">')
 
@@ -104,8 +114,10 @@ def check_place(out_path: str | Path | None) -> None:
 
 def safe_stem(name: str) -> str:
     """A file name without its ending, and without what file systems or shells dislike."""
-    stem = re.sub(r"[^\w.+-]+", "-", Path(name).stem, flags=re.UNICODE).strip("-.")
-    return stem[:80] or "recording"
+    stem = re.sub(r"[^\w.+-]+", "-", Path(name).stem, flags=re.UNICODE).strip("-.")[:80]
+    if stem.partition(".")[0].lower() in _DEVICES:
+        return f"{stem}-"
+    return stem or "recording"
 
 
 def write_text(path: Path, text: str) -> Path:
@@ -120,7 +132,7 @@ def write_text(path: Path, text: str) -> Path:
         with os.fdopen(handle, "w", encoding="utf-8", errors="replace", newline="\n") as out:
             out.write(text)
         os.chmod(temporary, 0o666 & ~_umask())
-        os.replace(temporary, path)
+        _replace(temporary, path)
     except OSError as wrong:
         if temporary is not None and os.path.exists(temporary):
             os.unlink(temporary)
@@ -131,6 +143,16 @@ def write_text(path: Path, text: str) -> Path:
             f"'{path}' cannot be written ({reason}); name another place to write to."
         ) from wrong
     return path
+
+
+def _replace(temporary: str, path: Path) -> None:
+    """Put a file in its place; a virus scanner or a sync program may hold it for a moment."""
+    for wait_s in (0.05, 0.2, 0.5):
+        try:
+            return os.replace(temporary, path)
+        except PermissionError:
+            time.sleep(wait_s)
+    return os.replace(temporary, path)
 
 
 def _umask() -> int:

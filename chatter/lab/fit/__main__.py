@@ -15,6 +15,7 @@ from chatter.lab.evaluate.parallel import spread
 from chatter.lab.fit.gather import gather
 from chatter.lab.fit.left_out import calibrate, leave_out, limits, table
 from chatter.lab.fit.stages import fit_chain
+from chatter.lab.fit.strangers import score_left_out
 from chatter.lab.fit.truths import read_truths
 
 _ABOUT = """\
@@ -38,6 +39,11 @@ def main(arguments: list[str] | None = None) -> int:
     options.add_argument(
         "--quick", action="store_true", help="leave no maker out: keep sureness and limits"
     )
+    options.add_argument(
+        "--score", metavar="MAKER", action="append",
+        help="also listen to this maker's folder as a user would, by the model fitted without it, "
+        "and print all figures; repeatable",
+    )  # fmt: skip
     options.add_argument("--jobs", type=int, default=0, metavar="N", help="default: one a core")
     options.add_argument(
         "--cache", type=Path, default=Path("reports/fit-cache"), metavar="DIR",
@@ -60,11 +66,13 @@ def main(arguments: list[str] | None = None) -> int:
         print(f"{len(gathered)} recordings measured", flush=True)
         kept = json.loads(MODEL.read_text("utf-8")) if told.quick else None
         if kept is None:
-            answers = leave_out(gathered)
+            answers, left_out = leave_out(gathered)
             calibration = calibrate(answers)
             limit = limits(answers, calibration)
             print(table(answers, calibration))
-            print(json.dumps({"calibration": calibration, "limits": limit}))
+            print(json.dumps({"calibration": calibration, "limits": limit}), flush=True)
+            if told.score:
+                print(score_left_out(_scored(told), left_out, answers, jobs=told.jobs), flush=True)
         else:
             calibration, limit = kept["calibration"], kept["limits"]
         if told.write:
@@ -91,6 +99,12 @@ def main(arguments: list[str] | None = None) -> int:
         print(error, file=sys.stderr)
         return error.exit_code
     return 0
+
+
+def _scored(told: argparse.Namespace) -> dict[str, Path]:
+    """Folder of each maker that is to be scored."""
+    named = dict(one.split("=", 1) for one in told.folders)
+    return {maker: Path(named[maker]) for maker in told.score if maker in named}
 
 
 if __name__ == "__main__":

@@ -10,7 +10,7 @@ import numpy as np
 from chatter.lab.evaluate.intervals import wilson
 from chatter.lab.fit.gather import Gathered
 from chatter.lab.fit.labels import pass_label, segment_labels
-from chatter.lab.fit.stages import STATEMENTS, Answers, ask, fit_chain
+from chatter.lab.fit.stages import STATEMENTS, Answers, Models, ask, fit_chain
 
 #: Makers with fewer recordings than this are shown, but no sureness is fitted to them.
 FEWEST = 60
@@ -25,13 +25,14 @@ class Told:
     answers: Answers
 
 
-def leave_out(gathered: Sequence[Gathered]) -> list[Told]:
-    """Answers about every recording, by models fitted without its maker."""
-    told = []
+def leave_out(gathered: Sequence[Gathered]) -> tuple[list[Told], dict[str, Models]]:
+    """Answers about every recording, by models fitted without its maker; and those models."""
+    told, models = [], {}
     for maker in sorted({one.truth.maker for one in gathered}):
-        models = fit_chain([one for one in gathered if one.truth.maker != maker])
-        told += [Told(one, ask(models, one)) for one in gathered if one.truth.maker == maker]
-    return told
+        models[maker] = fit_chain([one for one in gathered if one.truth.maker != maker])
+        mine = [one for one in gathered if one.truth.maker == maker]
+        told += [Told(one, ask(models[maker], one)) for one in mine]
+    return told, models
 
 
 def _sigmoid(odds: np.ndarray) -> np.ndarray:
