@@ -145,6 +145,7 @@ def show(done: Done, screen: Console) -> None:
 
     from rich.table import Table
 
+    from chatter.batch.row import FAILED
     from chatter.report.words import verdict_name
     from chatter.trade.cautions import cautions
 
@@ -164,7 +165,8 @@ def show(done: Done, screen: Console) -> None:
     for row in faults[:_FAULTS_SHOWN]:
         named = row.error.startswith(row.file)
         said = row.error if named else f"{row.file}. {row.error}"
-        screen.print(f"Not heard: {said}", markup=False, soft_wrap=True)
+        what = "Not heard" if row.status == FAILED else "Heard, but without its report"
+        screen.print(f"{what}: {said}", markup=False, soft_wrap=True)
     if len(faults) > _FAULTS_SHOWN:
         screen.print(f"... and {len(faults) - _FAULTS_SHOWN} more in the table.")
     if any(row.simulated for row in done.rows):
@@ -180,9 +182,10 @@ def show(done: Done, screen: Console) -> None:
 def _cells(row: Row) -> tuple[str, ...]:
     from rich.markup import escape
 
+    from chatter.batch.row import FAILED
     from chatter.report.words import verdict_name
 
-    if row.error:
+    if row.status == FAILED:
         return escape(row.file), "(not heard)", "", "", ""
     named = [verdict_name(row.verdict), *map(verdict_name, row.also.split())]
     sure = "" if row.verdict == "cannot_tell" or row.confidence is None else f"{row.confidence:.2f}"

@@ -31,9 +31,9 @@ def demo(
     if not no_report:
         check_place(reports)  # before the folder is made: it says what is wrong
         _make(reports)
-    rows = []
+    rows, first = [], None
     for take in demo_takes():
-        heard, written = hear(
+        heard, written, lacking = hear(
             take.recording,
             load_job(take.job),
             reports,
@@ -42,7 +42,10 @@ def demo(
             quiet=False,
         )
         rows.append(Row(take.recording.name, take.truth, heard.findings, written))
+        first = first or lacking
     print_demo(tuple(rows), console())
+    if first is not None:
+        raise first
 
 
 def _make(folder: Path) -> None:

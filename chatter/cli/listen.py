@@ -148,7 +148,9 @@ def listen(
 
         check_place(report)
     out = None if no_report else report
-    heard, written = hear(file, stated, out, write=not no_report, units=system, quiet=quiet)
+    heard, written, lacking = hear(
+        file, stated, out, write=not no_report, units=system, quiet=quiet
+    )
     _hand_out(heard.findings, json, written, quiet)
     if log:
         from chatter.cli.store import store
@@ -165,6 +167,8 @@ def listen(
         )
         if not quiet:
             typer.echo(stored, err=json == "-")
+    if lacking is not None:  # the verdict is out and kept: only now say what could not be had
+        raise lacking
 
 
 def hear(file: Path, stated, out: Path | None, *, write: bool, units: str, quiet: bool):
@@ -172,8 +176,9 @@ def hear(file: Path, stated, out: Path | None, *, write: bool, units: str, quiet
 
     Returns
     -------
-    (Heard, Path or None)
-        The second is the report written.
+    (Heard, Path or None, Exception or None)
+        The second is the report written; the third is why it was not, to be raised once the
+        verdict was handed out.
     """
     from chatter.cli.terminal import progress_bar
     from chatter.listening.front import listen as front_door
@@ -181,12 +186,15 @@ def hear(file: Path, stated, out: Path | None, *, write: bool, units: str, quiet
     with progress_bar(file.name, shown=not quiet) as tell:
         heard = front_door(file, stated, units=units, progress=tell)
         if not write:
-            return heard, None
+            return heard, None, None
         from chatter.report.files import write_report
 
         if tell is not None:
             tell(1.0, "writing the report")
-        return heard, write_report(heard, out, file, units=units)
+        try:
+            return heard, write_report(heard, out, file, units=units), None
+        except Exception as wrong:
+            return heard, None, wrong
 
 
 def _hand_out(findings, json: str | None, written: Path | None, quiet: bool) -> None:

@@ -206,3 +206,26 @@ def test_a_ledger_cut_off_anywhere(folder, tmp_path):
     ledger.write_bytes(b"\xff\x00 nonsense\n[]\n{}\nnull\n" + whole)
     with Ledger(tmp_path / "out") as opened:
         assert all(opened.done(task) for task in tasks_of(folder))
+
+
+def test_a_report_that_fails_does_not_cost_the_verdict(tmp_path, monkeypatch):
+    """A full disk, a fault while drawing: the row has the verdict and says what is missing."""
+    from batch_made import strokes
+
+    from chatter.batch.row import HEARD
+    from chatter.batch.work import hear
+
+    strokes(tmp_path / "in" / "cut.wav")
+    (tmp_path / "in" / "all.toml").write_text("[cutter]\nteeth = 4\n[cut]\nspeed = 600\n")
+    task = tasks_of(tmp_path / "in", reports=tmp_path / "reports")[0]
+
+    def full(*_args, **_more):
+        raise OutputError("'cut.html' cannot be written (No space left on device).")
+
+    monkeypatch.setattr("chatter.report.files.write_report", full)
+    row = hear(0, task, False).row
+    assert row.status == HEARD and row.verdict and row.report == ""
+    assert "No space left on device" in row.error
+    monkeypatch.setattr("chatter.report.files.write_report", lambda *_a, **_m: 1 / 0)
+    row = hear(0, task, False).row
+    assert row.status == HEARD and "ZeroDivisionError" in row.error
