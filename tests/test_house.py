@@ -24,6 +24,7 @@ _GROUND = ("errors", "findings")
 PLAN: dict[str, tuple[str, ...]] = {
     "errors": (),
     "findings": ("errors",),
+    "threads": (),
     "job": ("errors",),
     "sound": _GROUND,  # what the phone heard; knows nothing of cutting
     "trade": (*_GROUND, "job"),  # shop knowledge; knows nothing of audio
@@ -42,12 +43,12 @@ PLAN: dict[str, tuple[str, ...]] = {
     "page": (
         *_GROUND,
         *("job", "sound", "trade", "tapping", "planning", "listening", "comparing", "logbook"),
-        *("runin", "report", "demo"),
+        *("runin", "report", "demo", "threads"),
     ),
     "cli": (
         *_GROUND,
         *("job", "trade", "tapping", "planning", "listening", "comparing", "logbook", "runin"),
-        *("batch", "report", "demo", "page"),
+        *("batch", "report", "demo", "page", "threads"),
     ),
     # what makes, breaks or measures the instrument: imported by nothing above
     "lab.simulate": ("errors", "job"),  # the forger; must not know the judge

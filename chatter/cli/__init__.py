@@ -24,6 +24,7 @@ from chatter.cli.plan import plan_command
 from chatter.cli.runin import runin
 from chatter.cli.tap import tap_command
 from chatter.errors import ChatterError
+from chatter.threads import one_thread_from_here
 
 app = typer.Typer(
     name="chatter",
@@ -88,6 +89,7 @@ def main(arguments: list[str] | None = None) -> int:
     int
         The exit code.
     """
+    one_thread_from_here()
     given = sys.argv[1:] if arguments is None else arguments
     try:
         done = app(args=given or ["--help"], prog_name="chatter", standalone_mode=False)

@@ -13,6 +13,7 @@ from dataclasses import asdict
 
 from chatter.page.limits import Limits
 from chatter.page.worker import NO_MEMORY, SAID
+from chatter.threads import VARIABLES
 
 COMMAND = (sys.executable, "-m", "chatter.page.worker")
 _LINE_BYTES = 65536
@@ -64,7 +65,7 @@ async def run(
     str or None
         Why there is no answer, as one plain sentence; None when there is one.
     """
-    env = {**os.environ, "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
+    env = {**os.environ, **dict.fromkeys(VARIABLES, "1")}
     if scratch is not None:
         env["TMPDIR"] = scratch
     process = await asyncio.create_subprocess_exec(
