@@ -311,7 +311,8 @@ def test_python_dash_m_is_the_same_program():
         assert main([command, "--help"]) == 0
 
 
-def test_a_report_that_fails_costs_neither_verdict_nor_findings(heard, monkeypatch, capsys):
+@pytest.mark.usefixtures("heard")
+def test_a_report_that_fails_costs_neither_verdict_nor_findings(monkeypatch, capsys):
     """The answer is out, the JSON written; then one line says what is missing."""
     from chatter.errors import OutputError
 

@@ -16,6 +16,7 @@ from chatter.cli.log_whole import (
     check_command,
     export_command,
     import_command,
+    restore_command,
 )
 from chatter.errors import BookError
 
@@ -341,3 +342,4 @@ log.command("export")(export_command)
 log.command("import")(import_command)
 log.command("check")(check_command)
 log.command("backup")(backup_command)
+log.command("restore")(restore_command)

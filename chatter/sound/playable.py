@@ -99,9 +99,7 @@ def playable(path: str | Path, *, max_bytes: int = MAX_BYTES) -> Playable:
     return _coded_again(seen.path, max_bytes)
 
 
-def playable_or_why(
-    path: str | Path, *, max_bytes: int = MAX_BYTES
-) -> tuple[Playable | None, str]:
+def playable_or_why(path: str | Path, *, max_bytes: int = MAX_BYTES) -> tuple[Playable | None, str]:
     """The same, for those who have an answer already: no failure may cost it.
 
     Parameters
