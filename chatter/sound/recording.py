@@ -2,7 +2,8 @@
 
 soundfile is asked first, by content; PyAV opens what it refuses.  Files whose first bytes
 already say that only PyAV can read them skip the question, which saves loading soundfile.
-mp3 goes to PyAV too: the decoder inside libsndfile writes its warnings to the terminal.
+mp3 goes to PyAV too: the decoder inside libsndfile writes its warnings to the terminal, and so
+does whatever is not known by its first bytes, where it would look for mp3.
 """
 
 from __future__ import annotations
@@ -28,7 +29,7 @@ BLOCK = 65536
 BOUND = 16.0
 #: With a larger share of samples beyond the bound the file is not sound at this scale.
 _MOST_REPLACED = 0.5
-_PYAV_ONLY = frozenset({"mp4", "matroska", "amr", "adts", "mp3"})
+_PYAV_ONLY = frozenset({"mp4", "matroska", "amr", "adts", "mp3", "other"})
 
 
 class Reader(Protocol):
