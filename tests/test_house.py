@@ -39,7 +39,7 @@ PLAN: dict[str, tuple[str, ...]] = {
         *_GROUND,
         *("job", "sound", "trade", "listening", "tapping", "comparing", "logbook", "runin"),
     ),
-    "batch": (*_GROUND, "job", "listening", "logbook", "report"),
+    "batch": (*_GROUND, "job", "listening", "logbook", "report", "threads"),
     "page": (
         *_GROUND,
         *("job", "sound", "trade", "tapping", "planning", "listening", "comparing", "logbook"),

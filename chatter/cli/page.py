@@ -37,27 +37,27 @@ def page_command(
     with listening:
         port = listening.getsockname()[1]
         settings = Settings(folder.expanduser().absolute(), around.book, port, lan)
-        if not lan:
-            typer.echo(f"The page is at http://127.0.0.1:{port}/  (this computer only)")
-            keyring = Keyring()
-        else:
-            keyring = _open_to_phones(port, own_addresses())
-        typer.echo(f"Recordings and answers are kept in {settings.data}")
-        typer.echo("Stop it with Ctrl-C.")
-        serve(settings, keyring, listening)
+        keyring = Keyring(settings.limits.wrong_keys)
+
+        def ready() -> None:  # an address is only said once it answers
+            if lan:
+                _open_to_phones(keyring, port, own_addresses())
+            else:
+                typer.echo(f"The page is at http://127.0.0.1:{port}/  (this computer only)")
+            typer.echo(f"Recordings and answers are kept in {settings.data}")
+            typer.echo("Stop it with Ctrl-C.")
+
+        serve(settings, keyring, listening, ready)
 
 
-def _open_to_phones(port: int, addresses: list[str]):
-    """A keyring that prints a fresh code whenever one was used."""
-    from chatter.page.keys import Keyring
-
+def _open_to_phones(keyring, port: int, addresses: list[str]) -> None:
+    """Print a code for the phone, and a fresh one whenever one was used."""
     address = addresses[0] if addresses else "127.0.0.1"
 
     def show_code() -> None:
         link = f"http://{address}:{port}/enter?key={keyring.new_key(show_code)}"
         typer.echo(f"\nScan this with the phone; it lets in one device, once:\n{_code(link)}{link}")
 
-    keyring = Keyring()
     typer.echo(
         "The page is open to every device in this network that is shown a code from this "
         "terminal.\nWhat is sent is not encrypted: others in the same network could read along. "
@@ -66,7 +66,6 @@ def _open_to_phones(port: int, addresses: list[str]):
     show_code()
     own = f"http://127.0.0.1:{port}/enter?key={keyring.new_key()}"
     typer.echo(f"\nOn this computer, once: {own}")
-    return keyring
 
 
 def _code(link: str) -> str:
