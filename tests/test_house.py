@@ -58,6 +58,10 @@ PLAN: dict[str, tuple[str, ...]] = {
     "lab.trials": (*_GROUND, "job", "lab.simulate", "trade", "listening"),
     "lab.demo": (*_GROUND, "job", "demo", "lab.simulate"),
     "lab.bench": (*_GROUND, "job", "sound", "lab.simulate", "listening", "report"),
+    "lab.fuzz": (
+        *(*_GROUND, "threads", "job", "sound", "tapping", "listening", "comparing", "runin"),
+        *("report", "batch"),
+    ),
     "lab.load": (*_GROUND, "sound", "page", "demo"),
 }
 
