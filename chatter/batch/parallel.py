@@ -175,7 +175,7 @@ def cluster(address: str) -> Iterator[int]:
         from distributed import Client
     except ImportError:
         raise ChatterError(
-            "--scheduler needs Dask: install it with pip install 'chatter[cluster]'."
+            "--scheduler needs Dask: install it with pip install -e '.[cluster]' in a checkout."
         ) from None
     try:
         client = Client(address, timeout=_PATIENCE_S, set_as_default=False)

@@ -21,7 +21,7 @@ def demo(
     """
     from chatter.cli.listen import hear
     from chatter.cli.terminal import console
-    from chatter.demo import demo_takes
+    from chatter.demo import TAPS, demo_takes
     from chatter.job.cards import load_job
     from chatter.job.words import choose
     from chatter.report.demo_table import Row, print_demo
@@ -43,7 +43,11 @@ def demo(
         )
         rows.append(Row(take.recording.name, take.truth, heard.findings, written))
         first = first or lacking
-    print_demo(tuple(rows), console())
+    screen = console()
+    print_demo(tuple(rows), screen)
+    if TAPS.is_file():
+        said = f"Taps on an arbor, simulated too: chatter tap '{TAPS}' --simulated"
+        screen.print(said, markup=False, soft_wrap=True)
     if first is not None:
         raise first
 
