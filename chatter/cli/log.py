@@ -10,6 +10,8 @@ from typing import Annotated
 
 import typer
 
+from chatter.cli.log_label import label_command
+from chatter.cli.log_teach import teach_command
 from chatter.cli.log_whole import (
     BookOption,
     backup_command,
@@ -20,7 +22,7 @@ from chatter.cli.log_whole import (
 )
 from chatter.errors import BookError
 
-log = typer.Typer(
+log_app = typer.Typer(
     help="Keep and show the logbook of machines, cutters, recordings.",
     invoke_without_command=True,
     rich_markup_mode=None,
@@ -49,13 +51,13 @@ _Change = Annotated[
 ]
 
 
-@log.callback()
+@log_app.callback()
 def _log(context: typer.Context) -> None:
     if context.invoked_subcommand is None:
         typer.echo(context.get_help())
 
 
-@log.command("machine")
+@log_app.command("machine")
 def machine_command(
     card: _Card = None,
     name: _Name = None,
@@ -81,7 +83,7 @@ def machine_command(
         typer.echo(f"Machine {row.number} in the logbook: {row.name}.")
 
 
-@log.command("cutter")
+@log_app.command("cutter")
 def cutter_command(
     card: Annotated[
         Path, typer.Argument(metavar="CARD", help="A cutter card, or a job card with a [cutter].")
@@ -109,7 +111,7 @@ def cutter_command(
         typer.echo(f"Cutter {row.number} in the logbook: {row.name}.")
 
 
-@log.command("regrind")
+@log_app.command("regrind")
 def regrind_command(
     cutter: Annotated[str, typer.Argument(metavar="CUTTER", help="Name or number in the book.")],
     day: Annotated[str, typer.Argument(metavar="DATE", help="2025-03-31")],
@@ -125,7 +127,7 @@ def regrind_command(
         typer.echo(f"Cutter {row.number} ({row.name}): reground on {made.ground_on}.")
 
 
-@log.command("add")
+@log_app.command("add")
 def add_command(
     files: Annotated[list[Path], typer.Argument(metavar="FILE ...", help="Recordings.")],
     kind: Annotated[str, typer.Option(help="What it is of: cut, idle, tap or other.")] = "cut",
@@ -169,7 +171,7 @@ def add_command(
             typer.echo(f"Recording {row.number} in the logbook: {row.name} ({kept}).")
 
 
-@log.command("note")
+@log_app.command("note")
 def note_command(
     text: Annotated[str, typer.Argument(metavar="TEXT", help="What is to be remembered.")],
     machine: _Machine = None,
@@ -185,7 +187,7 @@ def note_command(
         typer.echo(f"Note {row.number} in the logbook.")
 
 
-@log.command("surface")
+@log_app.command("surface")
 def surface_command(
     sign: Annotated[
         str | None, typer.Argument(metavar="[SIGN]", help="What is seen; left out: all signs.")
@@ -238,33 +240,7 @@ def _cautions() -> None:
         typer.echo(f"Caution: {line}")
 
 
-@log.command("label")
-def label_command(
-    recording: Annotated[
-        str, typer.Argument(metavar="RECORDING", help="Its number, name or hash.")
-    ],
-    verdict: Annotated[
-        str, typer.Argument(help="normal, side rubbing, chatter, uneven teeth or machine only.")
-    ],
-    cure: Annotated[str, typer.Option(help="What cured it.")] = "",
-    one_pass: Annotated[
-        int | None, typer.Option("--pass", metavar="N", help="Of this pass only.")
-    ] = None,
-    by: Annotated[str, typer.Option(help="Who says so.")] = "",
-    note: _Note = "",
-    book: BookOption = None,
-) -> None:
-    """Store what it really was, and its cure."""
-    from chatter.logbook import RecordingRow, add_label, open_book
-
-    with open_book(book) as opened:
-        row = opened.get(RecordingRow, recording)
-        made = add_label(opened, row, verdict, cure=cure, pass_index=one_pass, by=by, note=note)
-        words = made.verdict.replace("_", " ")
-        typer.echo(f"Recording {row.number} ({row.name}) was really: {words}.")
-
-
-@log.command("photo")
+@log_app.command("photo")
 def photo_command(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="A photograph; a copy is kept.")],
     caption: Annotated[str, typer.Option(help="What it shows.")] = "",
@@ -290,7 +266,7 @@ def photo_command(
         typer.echo(f"Photograph {row.number} in the logbook: {row.name} (a copy is kept).")
 
 
-@log.command("strike")
+@log_app.command("strike")
 def strike_command(
     what: Annotated[
         str, typer.Argument(metavar="WHAT", help="note, surface, label, photo, recording ...")
@@ -314,32 +290,39 @@ def strike_command(
         typer.echo(f"Taken out of the logbook: {what} {row.number}{more}.")
 
 
-@log.command("show")
+@log_app.command("show")
 def show_command(
     what: Annotated[
-        str | None, typer.Argument(metavar="[WHAT]", help="machine, cutter or recording.")
+        str | None, typer.Argument(metavar="[WHAT]", help="machine, cutter, recording or record.")
     ] = None,
     which: Annotated[
         str | None, typer.Argument(metavar="[NAME]", help="Its name or number.")
     ] = None,
     book: BookOption = None,
 ) -> None:
-    """Show the book, or all there is on one thing in it."""
-    from chatter.cli.log_show import overview, page_of
+    """Show the book, or all there is on one thing in it.
+
+    "record" is how often the program was right, by the labels: of all machines or of one.
+    """
+    from chatter.cli.log_show import overview, page_of, record_page
     from chatter.cli.terminal import console
     from chatter.logbook import open_book
 
-    if what is not None and which is None:
+    if what is not None and which is None and what != "record":
         raise BookError(f"Name which {what} to show, for example 'chatter log show {what} 1'.")
     with open_book(book, write=False) as opened:
         if what is None:
             overview(opened, console())
+        elif what == "record":
+            record_page(opened, which, console())
         else:
             page_of(opened, what, str(which), console())
 
 
-log.command("export")(export_command)
-log.command("import")(import_command)
-log.command("check")(check_command)
-log.command("backup")(backup_command)
-log.command("restore")(restore_command)
+log_app.command("label")(label_command)
+log_app.command("teach")(teach_command)
+log_app.command("export")(export_command)
+log_app.command("import")(import_command)
+log_app.command("check")(check_command)
+log_app.command("backup")(backup_command)
+log_app.command("restore")(restore_command)
