@@ -81,7 +81,7 @@ heard = listen(sys.argv[1], job)
 _COMMAND = f"""
 import sys
 from chatter.cli import main
-given = ["listen", sys.argv[1], "--rpm", "{REV_MIN}", "--teeth", "{TEETH}", "--no-report", "--quiet"]
+given = ["listen", sys.argv[1], "--rpm", "{REV_MIN}", "--teeth", "{TEETH}", "--no-report", "-q"]
 code = main(given)
 assert code == 0, code
 """
