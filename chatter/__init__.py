@@ -55,8 +55,10 @@ def listen(
         One sentence each: what is wrong, and what to do.
     """
     from chatter.listening.front import listen as door
+    from chatter.threads import one_thread
 
-    return door(path, job, units=units, progress=progress)
+    with one_thread():
+        return door(path, job, units=units, progress=progress)
 
 
 def compare(
@@ -79,8 +81,10 @@ def compare(
         One sentence each.
     """
     from chatter.comparing.front import compare as door
+    from chatter.threads import one_thread
 
-    return door(cutters, units=units, progress=progress)
+    with one_thread():
+        return door(cutters, units=units, progress=progress)
 
 
 def plan(
@@ -124,8 +128,10 @@ def tap(
         The file cannot be heard.
     """
     from chatter.tapping.taps import tap as door
+    from chatter.threads import one_thread
 
-    return door(path, what=what, simulated=simulated)
+    with one_thread():
+        return door(path, what=what, simulated=simulated)
 
 
 def load_job(path: str | Path) -> Job:

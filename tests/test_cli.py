@@ -309,3 +309,41 @@ def test_python_dash_m_is_the_same_program():
     assert done.returncode == 0 and all(c in done.stdout for c in COMMANDS)
     for command in COMMANDS:
         assert main([command, "--help"]) == 0
+
+
+@pytest.mark.usefixtures("heard")
+def test_a_report_that_fails_costs_neither_verdict_nor_findings(monkeypatch, capsys):
+    """The answer is out, the JSON written; then one line says what is missing."""
+    from chatter.errors import OutputError
+
+    def full(*_args, **_more):
+        raise OutputError("'r.html' cannot be written (No space left on device).")
+
+    monkeypatch.setattr("chatter.report.files.write_report", full)
+    given = ["listen", "cut.wav", "--rpm", "57", "--teeth", "48", "--json", "found.json"]
+    assert main(given) == 2
+    said = capsys.readouterr()
+    assert said.err == "'r.html' cannot be written (No space left on device).\n"
+    assert "Chatter" in said.out and "Report:" not in said.out
+    assert json.loads(Path("found.json").read_text())["verdict"] == "chatter"
+
+    def faulty(*_args, **_more):
+        raise ZeroDivisionError("division by zero")
+
+    monkeypatch.setattr("chatter.report.files.write_report", faulty)
+    assert main(given) == 1
+    said = capsys.readouterr()
+    assert "Something went wrong" in said.err and "Chatter" in said.out
+
+
+def test_sound_at_a_rate_no_coder_knows_gets_its_answer(tmp_path, monkeypatch, capsys):
+    import soundfile
+
+    monkeypatch.chdir(tmp_path)
+    with wave.open(str(_tone(tmp_path / "cut.wav"))) as source:
+        sound = np.frombuffer(source.readframes(source.getnframes()), "<i2") / 32768
+    soundfile.write("cut.aiff", sound, 22254)
+    assert main(["listen", "cut.aiff", "--rpm", "250", "--teeth", "12"]) == 0
+    said = capsys.readouterr()
+    assert said.err == "" and "Report: reports/cut.html" in said.out
+    assert "coded again as mono AAC, 24000 Hz" in Path("reports/cut.html").read_text("utf-8")

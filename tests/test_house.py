@@ -25,6 +25,7 @@ PLAN: dict[str, tuple[str, ...]] = {
     "errors": (),
     "findings": ("errors",),
     "locks": (),
+    "threads": (),
     "job": ("errors",),
     "sound": _GROUND,  # what the phone heard; knows nothing of cutting
     "trade": (*_GROUND, "job"),  # shop knowledge; knows nothing of audio
@@ -40,16 +41,16 @@ PLAN: dict[str, tuple[str, ...]] = {
         *_GROUND,
         *("job", "sound", "trade", "listening", "tapping", "comparing", "logbook", "runin"),
     ),
-    "batch": (*_GROUND, "locks", "job", "listening", "logbook", "report"),
+    "batch": (*_GROUND, "locks", "threads", "job", "listening", "logbook", "report"),
     "page": (
         *(*_GROUND, "locks"),
         *("job", "sound", "trade", "tapping", "planning", "listening", "comparing", "logbook"),
-        *("runin", "teaching", "report", "demo"),
+        *("runin", "teaching", "report", "demo", "threads"),
     ),
     "cli": (
         *_GROUND,
         *("job", "trade", "tapping", "planning", "listening", "comparing", "logbook", "runin"),
-        *("teaching", "batch", "report", "demo", "page"),
+        *("teaching", "batch", "report", "demo", "page", "threads"),
     ),
     # what makes, breaks or measures the instrument: imported by nothing above
     "lab.simulate": ("errors", "job"),  # the forger; must not know the judge
@@ -69,6 +70,10 @@ PLAN: dict[str, tuple[str, ...]] = {
     "lab.same": (
         *("errors", "job", "sound", "batch", "comparing", "runin"),
         *("lab.simulate", "lab.evaluate"),
+    ),
+    "lab.fuzz": (
+        *(*_GROUND, "threads", "job", "sound", "tapping", "listening", "comparing", "runin"),
+        *("report", "batch"),
     ),
     "lab.demo": (*_GROUND, "job", "demo", "lab.simulate"),
     "lab.bench": (*_GROUND, "job", "sound", "lab.simulate", "listening", "report"),

@@ -25,6 +25,7 @@ from chatter.cli.runin import runin_app
 from chatter.cli.tap import tap_command
 from chatter.cli.terminal import settle_streams
 from chatter.errors import ChatterError
+from chatter.threads import one_thread_from_here
 
 app = typer.Typer(
     name="chatter",
@@ -89,6 +90,7 @@ def main(arguments: list[str] | None = None) -> int:
     int
         The exit code.
     """
+    one_thread_from_here()
     given = sys.argv[1:] if arguments is None else arguments
     settle_streams()
     try:

@@ -151,6 +151,7 @@ def show(done: Done, screen: Console, said: Sequence[str] = ()) -> None:
     from rich.table import Table
 
     from chatter.batch.cover import fitted
+    from chatter.batch.row import FAILED
     from chatter.report.words import verdict_name
     from chatter.trade.cautions import cautions
 
@@ -172,7 +173,8 @@ def show(done: Done, screen: Console, said: Sequence[str] = ()) -> None:
     for row in faults[:_FAULTS_SHOWN]:
         named = row.error.startswith(row.file)
         why = row.error if named else f"{row.file}. {row.error}"
-        screen.print(f"Not heard: {why}", markup=False, soft_wrap=True)
+        what = "Not heard" if row.status == FAILED else "Heard, but without its report"
+        screen.print(f"{what}: {why}", markup=False, soft_wrap=True)
     if len(faults) > _FAULTS_SHOWN:
         screen.print(f"... and {len(faults) - _FAULTS_SHOWN} more in the table.")
     if any(row.simulated for row in done.rows):
@@ -189,9 +191,10 @@ def show(done: Done, screen: Console, said: Sequence[str] = ()) -> None:
 
 def _cells(row: Row) -> tuple[str, ...]:
     """Everything beside the name."""
+    from chatter.batch.row import FAILED
     from chatter.report.words import verdict_name
 
-    if row.error:
+    if row.status == FAILED:
         return "(not heard)", "", "", ""
     named = [verdict_name(row.verdict), *map(verdict_name, row.also.split())]
     sure = "" if row.verdict == "cannot_tell" or row.confidence is None else f"{row.confidence:.2f}"

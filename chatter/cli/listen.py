@@ -161,7 +161,7 @@ def listen_command(
     learned = None
     if not untaught:
         learned = taught_by(book, parts, stated, phone=phone, position=position)
-    heard, written = hear(
+    heard, written, lacking = hear(
         file, stated, out, write=not no_report, units=system, quiet=quiet, learned=learned
     )
     _hand_out(heard.findings, json, written, quiet)
@@ -180,6 +180,8 @@ def listen_command(
         )
         if not quiet:
             typer.echo(stored, err=json == "-")
+    if lacking is not None:  # the verdict is out and kept: only now say what could not be had
+        raise lacking
 
 
 def hear(
@@ -196,8 +198,9 @@ def hear(
 
     Returns
     -------
-    (Heard, Path or None)
-        The second is the report written.
+    (Heard, Path or None, Exception or None)
+        The second is the report written; the third is why it was not, to be raised once the
+        verdict was handed out.
     """
     from chatter.cli.terminal import progress_bar
     from chatter.listening.front import listen as front_door
@@ -214,12 +217,15 @@ def hear(
 
             heard = listen_taught(ear, stated, learned)
         if not write:
-            return heard, None
+            return heard, None, None
         from chatter.report.files import write_report
 
         if tell is not None:
             tell(1.0, "writing the report")
-        return heard, write_report(heard, out, file, units=units)
+        try:
+            return heard, write_report(heard, out, file, units=units), None
+        except Exception as wrong:
+            return heard, None, wrong
 
 
 def _hand_out(findings, json: str | None, written: Path | None, quiet: bool) -> None:

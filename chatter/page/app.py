@@ -79,7 +79,7 @@ def make_app(
 
     queue = Queue(spool, settings.limits, asked, answered, worker)
     desk = Desk(settings, spool, book, queue, FormTokens(secret), keyring or Keyring())
-    desk.live = Live(settings.data / "live", settings.limits, routes_live.keeper(desk))
+    desk.live = Live(spool.live, settings.limits, routes_live.keeper(desk))
 
     @contextlib.asynccontextmanager
     async def life(_app):

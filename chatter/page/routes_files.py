@@ -26,7 +26,11 @@ async def tile(request):
     """Levels of a stretch and band, one byte a cell; see ``tiles.tile``."""
     from starlette.responses import Response
 
+    from chatter.page.view import TRACK
+
     view, folder = _view_of(request)
+    if desk_of(request).spool.own_file(folder / TRACK) is None:
+        raise Plain(404, "The picture is not ready yet: wait for the listen.")
     asked = request.query_params
     most_hz = view["rate_hz"] / 2
     start, stop = _number(asked, "from", 0.0), _number(asked, "to", view["duration_s"])
@@ -61,7 +65,10 @@ async def sound(request):
     view, folder = _view_of(request)
     if view["mime"] not in _MIMES:
         raise Plain(404, "The sound of this recording cannot be played: listen to it again.")
-    return FileResponse(folder / PLAY, media_type=view["mime"])
+    path = desk_of(request).spool.own_file(folder / PLAY)
+    if path is None:
+        raise Plain(404, "The sound of this recording cannot be played: listen to it again.")
+    return FileResponse(path, media_type=view["mime"])
 
 
 async def report(request):
@@ -89,8 +96,9 @@ async def findings(request):
 def _answer_file(request, name: str):
     one = kept_of(request)
     take = take_of(request, one)
-    path = desk_of(request).spool.take_folder(one, take.number) / name if take else None
-    if path is None or not path.is_file():
+    spool = desk_of(request).spool
+    path = spool.own_file(spool.take_folder(one, take.number) / name) if take else None
+    if path is None:
         raise Plain(404, "There is no answer to this recording yet: look at its own page.")
     return one, path
 

@@ -140,12 +140,12 @@ def _listen(request: dict) -> None:
     found = replace(found, source=source)
     _say(share=0.92, what="writing the report")
     play = recording.with_name("play").read_bytes()
-    sound = Playable(view["mime"], play, view["offset_s"], view["how"])
-    page = render(
+    sound = Playable(view["mime"], play, view["offset_s"], view["how"]) if view["mime"] else None
+    page = render(  # a picture that fails is left out
         found,
         heard.exhibits,
         sound=sound,
-        sound_note=f"Sound in this page: {sound.how}.",
+        sound_note=view["how"],
         units=request["units"],
     )
     write_text(out / "findings.json", as_json(found, indent=None))

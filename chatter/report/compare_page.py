@@ -174,7 +174,7 @@ def _voices(compared: Compared) -> tuple[Voice, ...]:
     """The first usable take of each cutter, the louder ones turned down to the faintest."""
     from markupsafe import Markup
 
-    from chatter.sound.playable import playable
+    from chatter.sound.playable import playable_or_why
 
     chosen = []
     for side, takes in zip(compared.comparison.sides, compared.listened, strict=True):
@@ -185,7 +185,9 @@ def _voices(compared: Compared) -> tuple[Voice, ...]:
     for letter, side, (take, level) in zip(
         compare_figures.LETTERS, compared.comparison.sides, chosen, strict=False
     ):
-        sound = playable(take.path, max_bytes=MAX_BYTES // len(chosen))
+        sound, _ = playable_or_why(take.path, max_bytes=MAX_BYTES // len(chosen))
+        if sound is None:  # the comparison stands without its player
+            return ()
         uri = f"data:{sound.mime};base64," + base64.b64encode(sound.data).decode()
         voices.append(
             Voice(

@@ -41,7 +41,8 @@ def write_report(
     out_path : path or None
         A file, an existing folder, or None for ``reports/``.
     recording_path : path or None
-        The sound for the player; None writes a report without one.
+        The sound for the player; None writes a report without one, as does a recording that
+        cannot be made playable, with a sentence in its place.
     units : str
         "metric" or "inch".
 
@@ -53,8 +54,6 @@ def write_report(
 
     Raises
     ------
-    RecordingError
-        The recording cannot be made playable.
     OutputError
         The place cannot be written, or the named file is something else than an earlier
         report of the same recording.
@@ -65,10 +64,9 @@ def write_report(
     path = choose_path(out_path, found.source.name, found.source.sha256)
     sound, note = None, ""
     if recording_path is not None:
-        from chatter.sound.playable import playable
+        from chatter.sound.playable import playable_or_why
 
-        sound = playable(recording_path)
-        note = f"Sound in this page: {sound.how}."
+        sound, note = playable_or_why(recording_path)
     page = render(found, heard.exhibits, sound=sound, sound_note=note, units=units)
     return write_text(path, page)
 

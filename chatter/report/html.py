@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from chatter.findings import CAUSES, Evidence, Findings, Line, Pass
 from chatter.report import words
+from chatter.report.drawing import Drawing
 from chatter.report.stated import stated_lines
 
 if TYPE_CHECKING:
@@ -74,7 +75,8 @@ def render(
     shown = {one.index: one for one in exhibits.passes}
     many = len(findings.passes) > PASSES_OPEN
     long = words.is_long(findings.source.duration_s)
-    views = tuple(pass_view(p, shown.get(p.index), many, long) for p in findings.passes)
+    draw = Drawing()
+    views = tuple(pass_view(p, shown.get(p.index), many, draw, long) for p in findings.passes)
     uri = ""
     if sound is not None:
         uri = f"data:{sound.mime};base64," + base64.b64encode(sound.data).decode()
@@ -86,10 +88,11 @@ def render(
         plate=_plate(findings, long),
         also=words.also(findings),
         telling=_telling(findings),
-        overview=overview(findings, exhibits.overview),
+        overview=draw.of("the spectrogram", overview, findings, exhibits.overview),
         palette=_palette_css(),
         step=words.first_step(findings),
-        lobes=_lobes(findings, units),
+        lobes=draw.of("the stability chart", _lobes, findings, units),
+        lacking=draw.note,
         suggestions=sorted(findings.suggestions, key=lambda one: one.rank),
         stated=stated_lines(findings.job, units),
         sound_uri=Markup(uri),  # base64 and a checked type: nothing to escape
@@ -99,10 +102,36 @@ def render(
     )
 
 
-def pass_view(one: Pass, exhibit: PassExhibit | None, many: bool, long: bool = False) -> PassView:
+def pass_view(
+    one: Pass, exhibit: PassExhibit | None, many: bool, draw: Drawing, long: bool = False
+) -> PassView:
     """Everything the page shows of one pass; drawn once and small when there are many."""
     from chatter.report import figure_modulation, figure_spectrum, figure_teeth
     from chatter.report.figure_strips import timeline
+
+    of, modulation = f"of pass {one.index}", None
+    if exhibit is not None:
+        modulation = exhibit.modulation
+    teeth = max(1, round(60 * one.tooth_passing_hz / one.spindle.rev_min))
+    ranked = sorted(one.lines, key=lambda line: -line.level_db)
+    evidence = sorted(one.evidence, key=lambda e: -abs(e.weight))
+    return PassView(
+        one,
+        draw.of(f"the timeline {of}", timeline, one, long=long),
+        tuple((c, words.verdict_name(c), one.probabilities.get(c, 0.0)) for c in CAUSES),
+        draw.of(f"the spectrum {of}", _spectra, one, exhibit, many) or (),
+        figure_spectrum.families(one),
+        modulation and draw.of(f"the swells {of}", figure_modulation.draw, modulation, teeth),
+        draw.of(f"the teeth {of}", figure_teeth.draw, one.teeth),
+        tuple(evidence[:EVIDENCE_OPEN]),
+        tuple(evidence[EVIDENCE_OPEN:]),
+        tuple(ranked[:LEDGER_OPEN]),
+        tuple(ranked[LEDGER_OPEN:]),
+    )
+
+
+def _spectra(one: Pass, exhibit: PassExhibit | None, many: bool) -> tuple:
+    from chatter.report import figure_spectrum
 
     spectra = []
     if exhibit is not None and exhibit.spectrum.order.size:
@@ -120,22 +149,7 @@ def pass_view(one: Pass, exhibit: PassExhibit | None, many: bool, long: bool = F
                 size=14,
             )
             spectra.append((wide, None if many else narrow, _spectrum_alt(one, span)))
-    teeth = max(1, round(60 * one.tooth_passing_hz / one.spindle.rev_min))
-    ranked = sorted(one.lines, key=lambda line: -line.level_db)
-    evidence = sorted(one.evidence, key=lambda e: -abs(e.weight))
-    return PassView(
-        one,
-        timeline(one, long=long),
-        tuple((c, words.verdict_name(c), one.probabilities.get(c, 0.0)) for c in CAUSES),
-        tuple(spectra),
-        figure_spectrum.families(one),
-        figure_modulation.draw(exhibit.modulation, teeth) if exhibit is not None else None,
-        figure_teeth.draw(one.teeth),
-        tuple(evidence[:EVIDENCE_OPEN]),
-        tuple(evidence[EVIDENCE_OPEN:]),
-        tuple(ranked[:LEDGER_OPEN]),
-        tuple(ranked[LEDGER_OPEN:]),
-    )
+    return tuple(spectra)
 
 
 @dataclass(frozen=True)
