@@ -1,0 +1,44 @@
+"""Which system of units a job's cards are written in."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from chatter.job.cut import Job
+from chatter.job.units import UNITS
+
+#: A value counts as stated in inches when it is a whole number of these: 1/64 in for lengths,
+#: 1/16 in a minute for feeds; as metric when it is a whole number of hundredths of a millimetre,
+#: or of half millimetres a minute.
+_GRAINS = {
+    "length": (UNITS["length"]["in"] / 64, UNITS["length"]["mm"] / 100),
+    "feed": (UNITS["feed"]["in/min"] / 16, UNITS["feed"]["mm/min"] / 2),
+}
+_HAIR = 1e-6
+
+
+def system_of(job: Job) -> str | None:
+    """Return "inch" or "metric" when the cards speak one of them only; None else.
+
+    The machine's feeds tell first, for they are what a suggestion names; without them the
+    sizes of cutter and cut.
+    """
+    feeds = job.machine.feeds_m_s or (() if job.cut.feed_m_s is None else (job.cut.feed_m_s,))
+    cutter, cut = job.cutter, job.cut
+    lengths = (cutter.diameter_m, cutter.width_m, cutter.collar_diameter_m, cut.depth_m)
+    for kind, values in (("feed", feeds), ("length", tuple(v for v in lengths if v))):
+        told = {_told(value, kind) for value in values} - {None}
+        if len(told) == 1:
+            return told.pop()
+    return None
+
+
+def _told(value: float, kind: str) -> str | None:
+    """The one system in which the value is a round number."""
+    inch, metric = (_whole(value, grain) for grain in _GRAINS[kind])
+    return None if inch == metric else ("inch" if inch else "metric")
+
+
+def _whole(value: float, grain: Fraction) -> bool:
+    count = value / float(grain)
+    return abs(count - round(count)) <= _HAIR * max(1.0, count)
