@@ -55,6 +55,7 @@ PLAN: dict[str, tuple[str, ...]] = {
     "lab.pairs": (*_GROUND, "job", "lab.simulate", "listening", "comparing", "lab.evaluate"),
     "lab.histories": (*_GROUND, "job", "lab.simulate", "runin", "lab.evaluate"),
     "lab.trials": (*_GROUND, "job", "lab.simulate", "trade", "listening"),
+    "lab.jobs": ("errors", "job", "planning"),
     "lab.demo": (*_GROUND, "job", "demo", "lab.simulate"),
     "lab.bench": (*_GROUND, "job", "sound", "lab.simulate", "listening", "report"),
     "lab.load": (*_GROUND, "sound", "page", "demo"),

@@ -22,9 +22,7 @@ def plan_command(
     machine: Annotated[Path | None, typer.Option(help="Machine card (TOML).")] = None,
     material: Annotated[Text, typer.Option(help="Work material: 'cast iron', '1018' ...")] = None,
     teeth: Annotated[Text, typer.Option(help="Number of teeth.")] = None,
-    form: Annotated[
-        Text, typer.Option(help="saw, end mill, drill, boring bar, band saw ...")
-    ] = None,
+    form: Annotated[Text, typer.Option(help="saw, end mill, drill, boring bar ...")] = None,
     diameter: Annotated[Text, typer.Option(help="Of the cutter, or of the boring bar.")] = None,
     cutter_width: Annotated[Text, typer.Option(help="Cutter width: '1/8 in'.")] = None,
     cutter_material: Annotated[Text, typer.Option(help="hss, carbide or carbon_steel.")] = None,
@@ -97,17 +95,18 @@ def print_plan(plan: Plan, system: str) -> None:
     """Print a plan on the terminal, in "inch" or "metric"."""
     from rich.console import Console
 
-    from chatter.planning.front import advice_lines, title_of
+    from chatter.planning.front import advice_lines, counts_turns, title_of
 
     console = Console(highlight=False)
     for line in (title_of(plan), *advice_lines(plan, system)):
         console.print(line, markup=False)
+    turn_teeth = plan.cutter.teeth if counts_turns(plan.cutter) else None
     notes: dict[str, int] = {}
     for one in plan.settings:
         for problem in one.problems:
             notes.setdefault(problem, len(notes) + 1)
     for at in range(0, len(plan.settings), _COLUMNS):
-        console.print(_table(plan.settings[at : at + _COLUMNS], system, notes))
+        console.print(_table(plan.settings[at : at + _COLUMNS], system, notes, turn_teeth))
     if any(one.on_machine for one in plan.settings):
         console.print("  * speed and feed are steps of this machine", markup=False)
     for problem, number in notes.items():
@@ -130,7 +129,9 @@ def _noted(warning: str, notes: dict[str, int]) -> bool:
     return any(warning.endswith(problem) for problem in notes)
 
 
-def _table(settings: tuple[Setting, ...], system: str, notes: dict[str, int]) -> Table:
+def _table(
+    settings: tuple[Setting, ...], system: str, notes: dict[str, int], turn_teeth: int | None
+) -> Table:
     """One column per setting, so that the numbers stay whole on a narrow terminal."""
     from rich.box import SIMPLE_HEAD
     from rich.table import Table
@@ -149,6 +150,7 @@ def _table(settings: tuple[Setting, ...], system: str, notes: dict[str, int]) ->
         f"Cutting speed, {cutting}",
         f"Table feed, {feed}",
         f"Chip load, {chip}",
+        f"Feed a turn, {thick}",
         f"Thickest chip, {thick}",
         f"Mean chip, {mean}",
         "Tooth passing, Hz",
@@ -156,14 +158,14 @@ def _table(settings: tuple[Setting, ...], system: str, notes: dict[str, int]) ->
         f"Motor power, {power}",
         "Notes",
     )
-    columns = [_cells(one, system, notes) for one in settings]
+    columns = [_cells(one, system, notes, turn_teeth) for one in settings]
     for name, *cells in zip(names, *columns, strict=True):
         if any(cells):
             table.add_row(name, *cells)
     return table
 
 
-def _cells(one: Setting, system: str, notes: dict[str, int]) -> list[str]:
+def _cells(one: Setting, system: str, notes: dict[str, int], turn_teeth: int | None) -> list[str]:
     from chatter.job import show
     from chatter.job.times import show_time
 
@@ -175,6 +177,7 @@ def _cells(one: Setting, system: str, notes: dict[str, int]) -> list[str]:
         number(one.cutting_speed_m_s, "cutting speed"),
         number(one.feed_m_s, "feed"),
         number(one.chip_load_m, "chip load"),
+        number(None if turn_teeth is None else (one.chip_load_m or 0.0) * turn_teeth, "length"),
         number(one.chip_max_m, "length", 2),
         number(one.chip_mean_m, "length", 2),
         number(one.tooth_passing_hz, "frequency"),

@@ -29,7 +29,7 @@ from chatter.planning.steps import (
 from chatter.trade import cutting_data as data
 from chatter.trade import observed
 from chatter.trade.cautions import cautions
-from chatter.trade.engagement import Engagement, engagement, feed_m_s, rev_min_at
+from chatter.trade.engagement import FULL_FORMS, Engagement, engagement, feed_m_s, rev_min_at
 
 #: More passes than this for a small motor: another machine.
 _MOST_PASSES = 24
@@ -269,3 +269,8 @@ def _job(cutter: Cutter, wish: Wish, machine: Machine, first: Setting | None) ->
 
 
 title_of, advice_lines = words.title_of, words.advice_lines
+
+
+def counts_turns(cutter: Cutter) -> bool:
+    """Whether the trade counts this cutter's feed in a turn, not in a tooth."""
+    return cutter.form in FULL_FORMS

@@ -17,9 +17,11 @@ from chatter.trade.engagement import feed_m_s, rev_min_at
 #: What the settings are called that follow the first choice.
 FIRST, MORE_FEED, MORE_SPEED = "first choice", "then: more feed", "then: more speed"
 
-#: A step this far above the speed aimed at is still at it: published starting values differ
-#: by more than that from each other.
-NEAR = 1.15
+#: A step this far above the speed aimed at is still at it, below the table's end: published
+#: starting values differ by more than that from each other.
+NEAR = 1.2
+#: Likewise for a step of feed above the starting chip load.
+NEAR_CHIP = 1.1
 #: Saws thinner than this are aimed at between the low end and the start.
 THIN_SAW_M = 1.6e-3
 #: A boring bar that hangs out further than this many diameters is aimed lower.
@@ -104,7 +106,7 @@ def first_choice(
     def badness(one: Setting) -> tuple[float, ...]:
         over = one.rev_min > target * NEAR
         chip = one.chip_load_m
-        heavy = chips is not None and chip is not None and chip > chips.start_m * 1.001
+        heavy = chips is not None and chip is not None and chip > chips.start_m * NEAR_CHIP
         off = 0.0 if chip is None or chips is None else abs(chip - chips.start_m)
         severe = sum(SLOW not in problem for problem in one.problems)
         overload = max(0.0, (one.motor_share or 0.0) - 1.0)

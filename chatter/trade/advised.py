@@ -110,6 +110,12 @@ def feed_beside(job: Job, rev_min: float, system: str) -> str:
     # A chip that is too thin, or too thick, is mended by the speed alone.
     if low <= now <= high and (here < chips[0] if slower else here > chips[1]):
         return "leave the table feed as it is"
+    if not 0.999 * chips[0] <= here <= 1.001 * chips[1]:
+        return _ANEW
+    if slower and feed_more_m_s(job, job.cut.speed_rev_min) is not None:
+        # More feed is a remedy of its own: the slower speed already thickens the chip.
+        fits = now <= high
+        return "leave the table feed as it is" if fits else _ANEW
     wanted = min(max(feed_m_s(here, teeth, rev_min), low), high)
     own = [f for f in job.machine.feeds_m_s if low <= f <= high]
     if job.machine.feeds_m_s and not own:
@@ -118,6 +124,9 @@ def feed_beside(job: Job, rev_min: float, system: str) -> str:
     if abs(feed / now - 1.0) < 0.02:
         return "leave the table feed as it is"
     return f"set the table feed to {show.show_feed(feed, system)}, which keeps the chip load"
+
+
+_ANEW = "choose the table feed anew, for the advised chip load"
 
 
 def slow_for_chip(job: Job, rev_min: float) -> tuple[float, float] | None:

@@ -199,9 +199,7 @@ def _depth_facts(job: Job, system: str) -> tuple[dict[str, Value], dict[str, str
     )
 
 
-def _speed_bounds(
-    facts: dict[str, Value], words: dict[str, str], job: Job, system: str
-) -> None:
+def _speed_bounds(facts: dict[str, Value], words: dict[str, str], job: Job, system: str) -> None:
     """Whether the speed has to change whatever is heard, and to which of the machine's."""
     over, under = facts["speed_ratio"], facts["speed_low_ratio"]
     slow = job.cutter.material == "carbide" and under is not None and float(under) < 0.95

@@ -1,0 +1,41 @@
+"""The plan's first choice for realistic jobs lies in the range that a named work prints."""
+
+from __future__ import annotations
+
+import pytest
+
+from chatter.lab.jobs import Compared, compared, document, main
+
+ROWS = list(compared())
+
+
+def test_there_are_enough_jobs_of_many_kinds() -> None:
+    jobs = document()["job"]
+    assert len(jobs) >= 60
+    assert len({job["name"] for job in jobs}) == len(jobs)
+    assert len({job["stated"]["cutter.form"] for job in jobs}) >= 10
+    assert len({job["stated"]["cut.material"] for job in jobs}) >= 12
+    assert {job["name"] for job in jobs} == {row.job for row in ROWS}
+
+
+@pytest.mark.parametrize("row", ROWS, ids=lambda row: f"{row.job}, {row.what}")
+def test_no_choice_is_on_the_unsafe_side(row: Compared) -> None:
+    assert not row.unsafe, (row.chosen, row.high, row.source)
+    # what is below its range is no further below than a gearbox step and a half
+    assert row.chosen > row.low / 1.6
+
+
+def test_nearly_all_lie_inside() -> None:
+    assert sum(row.inside for row in ROWS) >= 0.95 * len(ROWS)
+
+
+def test_every_range_names_its_work() -> None:
+    assert {row.source for row in ROWS} == set(document()["work"].values())
+    assert all(0 < row.low < row.high for row in ROWS)
+
+
+def test_the_command_prints_the_ratio(capsys) -> None:
+    assert main([]) == 0
+    printed = capsys.readouterr().out
+    assert len(printed.splitlines()) == len(ROWS) + 1
+    assert f"{len(ROWS)} values" in printed and "above (the unsafe side)" in printed
