@@ -71,6 +71,8 @@ def cut_diameter_m(cutter: Cutter, work_diameter_m: float | None) -> float | Non
     """Diameter [m] that sets the cutting speed.
 
     A rotating cutter's own; in turning, parting and boring that of the work or the bore, never
-    that of the tool or the bar.
+    that of the tool or the bar; None for a band saw.
     """
+    if cutter.form == "band_saw":
+        return None
     return work_diameter_m if cutter.form in BORED_OR_TURNED else cutter.diameter_m
