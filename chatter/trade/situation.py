@@ -43,6 +43,7 @@ FACTS = {
     "chip_load_over": "chip load / high end of the advised range",
     "speed_ratio": "cutting speed / high end of the advised range",
     "speed_low_ratio": "cutting speed / low end of the advised range",
+    "above_ceiling": "yes when the present speed may not be recommended",
     "speed_wrong": "yes when the speed has to change whatever is heard",
     "speed_now": "present spindle speed as dialled [rev/min]",
     "faster_step": "slowest usable spindle speed [rev/min] when the present one is too slow",
@@ -205,6 +206,7 @@ def _speed_bounds(facts: dict[str, Value], words: dict[str, str], job: Job, syst
     slow = job.cutter.material == "carbide" and under is not None and float(under) < 0.95
     fast = (over is not None and float(over) > OVERSPEED) or float(facts["marked_ratio"] or 0) > 1
     facts["speed_wrong"] = bool(slow or fast)
+    facts["above_ceiling"] = job.cut.speed_rev_min > 1.001 * advised.ceiling_rev_min(job)
     usable = advised.usable_steps(job)
     present = job.cut.speed_rev_min
     below = [s for s in usable if s < 0.97 * present]
