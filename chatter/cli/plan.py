@@ -51,15 +51,16 @@ def plan_command(
         list[str] | None,
         typer.Option(help="An earlier cut: '12 mm at 57 rev/min chattered'; repeatable."),
     ] = None,
-    units: Annotated[str, typer.Option(help="inch or metric.")] = "metric",
+    units: Annotated[Text, typer.Option(help="inch or metric; as the cards, if not given.")] = None,
 ) -> None:
     """Plan a cut: speeds, feeds, chip load, power, and a careful first choice."""
     from chatter.job.cards import statement_from
     from chatter.job.show import SYSTEMS
+    from chatter.job.system import system_stated
     from chatter.job.words import choose
     from chatter.planning.front import plan_stated
 
-    system = choose(units, "choice of units", SYSTEMS, {"imperial": "inch", "in": "inch"})
+    system = units and choose(units, "choice of units", SYSTEMS, {"imperial": "inch", "in": "inch"})
     stated = {
         "cutter.teeth": teeth,
         "cutter.form": form,
@@ -88,7 +89,9 @@ def plan_command(
         "machine.motor_power": motor_power,
         "machine.backlash": backlash,
     }
-    print_plan(plan_stated(statement_from(card, stated, machine), system), system)
+    values = statement_from(card, stated, machine)
+    system = system or system_stated(values) or "metric"
+    print_plan(plan_stated(values, system), system)
 
 
 def print_plan(plan: Plan, system: str) -> None:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from fractions import Fraction
 
+from chatter.job.build import statement_of
 from chatter.job.cut import Job
 from chatter.job.units import UNITS
 
@@ -14,6 +16,7 @@ _GRAINS = {
     "length": (UNITS["length"]["in"] / 64, UNITS["length"]["mm"] / 100),
     "feed": (UNITS["feed"]["in/min"] / 16, UNITS["feed"]["mm/min"] / 2),
 }
+_LENGTHS = ("cutter.diameter", "cutter.width", "cutter.collar_diameter", "cut.depth")
 _HAIR = 1e-6
 
 
@@ -23,11 +26,15 @@ def system_of(job: Job) -> str | None:
     The machine's feeds tell first, for they are what a suggestion names; without them the
     sizes of cutter and cut.
     """
-    feeds = job.machine.feeds_m_s or (() if job.cut.feed_m_s is None else (job.cut.feed_m_s,))
-    cutter, cut = job.cutter, job.cut
-    lengths = (cutter.diameter_m, cutter.width_m, cutter.collar_diameter_m, cut.depth_m)
-    for kind, values in (("feed", feeds), ("length", tuple(v for v in lengths if v))):
-        told = {_told(value, kind) for value in values} - {None}
+    return system_stated(statement_of(job))
+
+
+def system_stated(values: Mapping[str, object]) -> str | None:
+    """The same for a read statement, which need not be complete."""
+    feeds = values.get("machine.feeds") or (values.get("cut.feed"),)
+    lengths = tuple(values.get(name) for name in _LENGTHS)
+    for kind, stated in (("feed", feeds), ("length", lengths)):
+        told = {_told(value, kind) for value in stated if value} - {None}  # type: ignore[attr-defined, union-attr]
         if len(told) == 1:
             return told.pop()
     return None
