@@ -285,6 +285,10 @@ CASES = {
         Told("machine_only", {"lines": (line("machine", 640.0),)}),
         Told("machine_only", {"lines": (line("mains", 100.0),)}),
     ),
+    "machine_noise_mend": (
+        Told("machine_only", {"lines": (line("machine", 640.0),)}),
+        Told("machine_only", {"lines": (line("mains", 100.0),)}),
+    ),
     "hum_only": (
         Told("machine_only", {"lines": (line("mains", 100.0),)}),
         Told("machine_only", {"lines": (line("mains", 100.0), line("machine", 640.0))}),
