@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from chatter.errors import JobError
+
+if TYPE_CHECKING:
+    from chatter.teaching.telling import Taught
 
 #: What tells a length or feed in inches from a metric one, once "/min" is gone.
 _PER = re.compile(r"/\s*(min|s|tooth).*")
@@ -91,6 +94,13 @@ def listen_command(
     ] = None,
     no_report: Annotated[bool, typer.Option("--no-report", help="Write no report.")] = False,
     units: Annotated[str | None, typer.Option(help="inch or metric, for what is shown.")] = None,
+    untaught: Annotated[
+        bool,
+        typer.Option(
+            "--untaught",
+            help="Leave out what the logbook has learned: labels, and the machine's own voice.",
+        ),
+    ] = False,
     quiet: Annotated[
         bool, typer.Option("--quiet", "-q", help="Print no summary and no progress.")
     ] = False,
@@ -114,7 +124,7 @@ def listen_command(
     Every length and feed needs its unit; the rest sharpens the verdict or the advice.
     """
     from chatter.cli.out import check_json
-    from chatter.cli.store import known_parts
+    from chatter.cli.store import known_parts, taught_by
     from chatter.job.cards import job_from
 
     if report is not None and no_report:
@@ -148,7 +158,12 @@ def listen_command(
 
         check_place(report)
     out = None if no_report else report
-    heard, written = hear(file, stated, out, write=not no_report, units=system, quiet=quiet)
+    learned = None
+    if not untaught:
+        learned = taught_by(book, parts, stated, phone=phone, position=position)
+    heard, written = hear(
+        file, stated, out, write=not no_report, units=system, quiet=quiet, learned=learned
+    )
     _hand_out(heard.findings, json, written, quiet)
     if log:
         from chatter.cli.store import store
@@ -167,8 +182,17 @@ def listen_command(
             typer.echo(stored, err=json == "-")
 
 
-def hear(file: Path, stated, out: Path | None, *, write: bool, units: str, quiet: bool):
-    """Listen with a progress bar and write the report.
+def hear(
+    file: Path,
+    stated,
+    out: Path | None,
+    *,
+    write: bool,
+    units: str,
+    quiet: bool,
+    learned: Taught | None = None,
+):
+    """Listen with a progress bar and write the report; ``learned`` is what the book knows.
 
     Returns
     -------
@@ -179,7 +203,16 @@ def hear(file: Path, stated, out: Path | None, *, write: bool, units: str, quiet
     from chatter.listening.front import listen as front_door
 
     with progress_bar(file.name, shown=not quiet) as tell:
-        heard = front_door(file, stated, units=units, progress=tell)
+
+        def ear(job):
+            return front_door(file, job, units=units, progress=tell)
+
+        if learned is None:
+            heard = ear(stated)
+        else:
+            from chatter.teaching.telling import listen_taught
+
+            heard = listen_taught(ear, stated, learned)
         if not write:
             return heard, None
         from chatter.report.files import write_report
