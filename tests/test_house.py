@@ -75,6 +75,7 @@ PLAN: dict[str, tuple[str, ...]] = {
         *(*_GROUND, "threads", "job", "sound", "tapping", "listening", "comparing", "runin"),
         *("report", "batch"),
     ),
+    "lab.jobs": ("errors", "job", "planning"),
     "lab.demo": (*_GROUND, "job", "demo", "lab.simulate"),
     "lab.bench": (*_GROUND, "job", "sound", "lab.simulate", "listening", "report"),
     "lab.load": (*_GROUND, "sound", "page", "demo"),

@@ -15,7 +15,7 @@ from chatter.errors import JobError
 from chatter.job import times, units
 from chatter.job.show import exact, show
 from chatter.job.units import echo
-from chatter.job.words import choose
+from chatter.job.words import choose, plain_key
 
 
 @dataclass(frozen=True)
@@ -116,9 +116,14 @@ class Word(Field):
 
     choices: tuple[str, ...] = ()
     also: Callable[[], Mapping[str, str]] = dict
+    refused: Callable[[], Mapping[str, str]] = dict  # understood, but not to be had: why
+    across: bool = True  # a near spelling may differ by a whole word
 
     def read(self, stated: object) -> str:
-        return choose(stated, self.what, self.choices, self.also())
+        why = self.refused().get(plain_key(stated)) if isinstance(stated, str) else None
+        if why is not None:
+            raise JobError(why)
+        return choose(stated, self.what, self.choices, self.also(), across=self.across)
 
 
 @dataclass(frozen=True)
