@@ -58,6 +58,7 @@ PLAN: dict[str, tuple[str, ...]] = {
     "lab.demo": (*_GROUND, "job", "demo", "lab.simulate"),
     "lab.bench": (*_GROUND, "job", "sound", "lab.simulate", "listening", "report"),
     "lab.load": (*_GROUND, "sound", "page", "demo"),
+    "lab.paper": (*_GROUND, "demo"),
 }
 
 #: Rooms of several modules that stand beside each other instead of in a folder.

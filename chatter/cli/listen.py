@@ -90,6 +90,10 @@ def listen(
         typer.Option(metavar="FILE", help="Write the report here; default in reports/."),
     ] = None,
     no_report: Annotated[bool, typer.Option("--no-report", help="Write no report.")] = False,
+    picture: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="One picture to share, with the answer (PNG)."),
+    ] = None,
     units: Annotated[str | None, typer.Option(help="inch or metric, for what is shown.")] = None,
     quiet: Annotated[
         bool, typer.Option("--quiet", "-q", help="Print no summary and no progress.")
@@ -113,7 +117,7 @@ def listen(
 
     Every length and feed needs its unit; the rest sharpens the verdict or the advice.
     """
-    from chatter.cli.out import check_json
+    from chatter.cli.out import check_json, check_picture
     from chatter.cli.store import known_parts
     from chatter.job.cards import job_from
 
@@ -147,8 +151,15 @@ def listen(
         from chatter.report.files import check_place
 
         check_place(report)
+    if picture is not None:
+        check_picture(picture, [file])
     out = None if no_report else report
     heard, written = hear(file, stated, out, write=not no_report, units=system, quiet=quiet)
+    if picture is not None:
+        from chatter.report.card import card_png
+        from chatter.report.files import write_bytes
+
+        write_bytes(picture, card_png(heard.findings, heard.exhibits.overview, units=system))
     _hand_out(heard.findings, json, written, quiet)
     if log:
         from chatter.cli.store import store

@@ -113,12 +113,20 @@ def write_text(path: Path, text: str) -> Path:
 
     Raises OutputError.
     """
+    return write_bytes(path, text.encode("utf-8", errors="replace"))
+
+
+def write_bytes(path: Path, data: bytes) -> Path:
+    """Write a file so that it is either there in full or not at all.
+
+    Raises OutputError.
+    """
     temporary = None
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=".writing-", suffix=".tmp")
-        with os.fdopen(handle, "w", encoding="utf-8", errors="replace", newline="\n") as out:
-            out.write(text)
+        with os.fdopen(handle, "wb") as out:
+            out.write(data)
         os.chmod(temporary, 0o666 & ~_umask())
         os.replace(temporary, path)
     except OSError as wrong:

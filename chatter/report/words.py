@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 
 from chatter.findings import Findings, Pass
 
@@ -34,6 +35,11 @@ VERDICT_WORDS: dict[str, tuple[str, str]] = {
     ),
 }
 
+#: How a tone of the chatter is labelled in the findings.
+_FORMULA = re.compile(
+    r"chatter, (?P<minus>-)?(?P<times>\d+)? ?f_c(?P<rest> ?[+-] ?\d+ x tooth passing)?"
+)
+
 #: Line family -> (name, what it is).
 FAMILY_WORDS: dict[str, tuple[str, str]] = {
     "tooth_passing": ("Tooth passing", "the teeth striking, and multiples of that"),
@@ -50,7 +56,8 @@ FAMILY_WORDS: dict[str, tuple[str, str]] = {
 #: Words of the trade and of this report, explained.
 GLOSSARY: tuple[tuple[str, str], ...] = (
     ("Tooth passing", "How often a tooth strikes: spindle speed times number of teeth."),
-    ("Order", "A pitch counted in tooth passings: order 3 sounds three times per tooth."),
+    ("Order", "How often in each turn of the spindle: order 3 comes three times a turn."),
+    ("Tooth order", "How often in each tooth passing: chatter falls between the whole numbers."),
     (
         "Chatter",
         "Vibration that feeds itself: each tooth cuts the wave the tooth before it left. "
@@ -88,6 +95,28 @@ def verdict_name(verdict: str) -> str:
 def state_name(state: str) -> str:
     """Name of a state on a timeline: a verdict, or entry, exit, idle, quiet."""
     return VERDICT_WORDS[state][0] if state in VERDICT_WORDS else state.capitalize()
+
+
+def tone_label(label: str) -> str:
+    """Name of a tone without the letters of a formula: "chatter + 1 x tooth passing".
+
+    Examples
+    --------
+    >>> tone_label("chatter, f_c"), tone_label("chatter, f_c -2 x tooth passing")
+    ('chatter', 'chatter − 2 x tooth passing')
+    >>> tone_label("chatter, 2 f_c"), tone_label("4 x tooth passing + 1 turn")
+    ('2 x chatter', '4 x tooth passing + 1 turn')
+    """
+    found = _FORMULA.fullmatch(label)
+    if found is None:
+        return label
+    base = f"{found['times']} x chatter" if found["times"] else "chatter"
+    rest = (found["rest"] or "").strip()
+    if found["minus"]:  # -f_c + k f_tp: the mirror image of the chatter
+        return f"{rest.lstrip('+ ')} − {base}"
+    if not rest:
+        return base
+    return f"{base} {'−' if rest[0] == '-' else '+'} {rest[1:].strip()}"
 
 
 def also(findings: Findings) -> tuple[str, ...]:
