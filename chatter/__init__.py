@@ -41,7 +41,7 @@ def listen(
     Parameters
     ----------
     path : str or Path
-        Any phone recording, sound or film.
+        Any phone recording, audio or video.
     job : Job
         What the machinist states; :func:`load_job` reads it from a card.
     units : str
@@ -110,7 +110,7 @@ def tap(path: str | Path, *, what: str | None = None, simulated: bool = False) -
     Parameters
     ----------
     path : str or Path
-        Any sound file or film.
+        Any audio or video file.
     what : str, optional
         What was tapped, to be kept with the findings.
     simulated : bool

@@ -180,7 +180,7 @@ def test_summary_and_report_are_told(capsys, tmp_path):
         ([*BASE, "--json", "/dev/null/x.json"], "'/dev/null' is a file, not a folder"),
         ([*BASE, "--loud"], "--loud"),
         ([*BASE, "--hours", "few"], "must be a number, such as 12.5. 'chatter listen --help'"),
-        ([*BASE, "again"], "There are words too many: again. 'chatter listen --help'"),
+        ([*BASE, "again"], "Unexpected words: again. 'chatter listen --help'"),
         (["listn"], "Did you mean 'listen'? 'chatter --help'"),
         (["page", "--port", "99999"], "must be less than or equal to 65535. 'chatter page --help'"),
         (["demo", "--reports", "/dev/null/r"], "'/dev/null' is not a folder"),

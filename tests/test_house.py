@@ -34,6 +34,7 @@ PLAN: dict[str, tuple[str, ...]] = {
     "logbook": (*_GROUND, "job", "trade", "tapping"),
     "runin": (*_GROUND, "job", "sound", "trade", "listening", "logbook"),
     "demo": ("errors",),
+    "manual": ("errors", "trade"),
     "report": (
         *_GROUND,
         *("job", "sound", "trade", "listening", "tapping", "comparing", "logbook", "runin"),
@@ -42,12 +43,12 @@ PLAN: dict[str, tuple[str, ...]] = {
     "page": (
         *_GROUND,
         *("job", "sound", "trade", "tapping", "planning", "listening", "comparing", "logbook"),
-        *("runin", "report", "demo"),
+        *("runin", "report", "demo", "manual"),
     ),
     "cli": (
         *_GROUND,
         *("job", "trade", "tapping", "planning", "listening", "comparing", "logbook", "runin"),
-        *("batch", "report", "demo", "page"),
+        *("batch", "report", "demo", "manual", "page"),
     ),
     # what makes, breaks or measures the instrument: imported by nothing above
     "lab.simulate": ("errors", "job"),  # the forger; must not know the judge
@@ -59,6 +60,8 @@ PLAN: dict[str, tuple[str, ...]] = {
     "lab.bench": (*_GROUND, "job", "sound", "lab.simulate", "listening", "report"),
     "lab.load": (*_GROUND, "sound", "page", "demo"),
     "lab.paper": (*_GROUND, "demo"),
+    "lab.examples": (*_GROUND, "lab.simulate", "lab.histories", "manual"),
+    "lab.manual": ("errors", "manual", "cli"),
 }
 
 #: Rooms of several modules that stand beside each other instead of in a folder.

@@ -30,7 +30,7 @@ def batch_command(
     ] = None,
     table: Annotated[
         Path | None,
-        typer.Option(metavar="FILE", help="CSV with file, speed, teeth ...; see the README."),
+        typer.Option(metavar="FILE", help="CSV with file, speed, teeth ...: chatter help batch."),
     ] = None,
     rpm: Annotated[
         str | None, typer.Option(metavar="N", help="Spindle speed of all, rev/min.")
@@ -145,12 +145,13 @@ def show(done: Done, screen: Console) -> None:
 
     from rich.table import Table
 
+    from chatter.report.care import on_terminal
     from chatter.report.words import verdict_name
     from chatter.trade.cautions import cautions
 
     if len(done.rows) <= _LINES_SHOWN:
         table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
-        for name in ("recording", "verdict", "sure", "speed, rev/min", "chatter, Hz"):
+        for name in ("recording", "verdict", "confidence", "speed, rev/min", "chatter, Hz"):
             table.add_column(name, justify="left" if name in ("recording", "verdict") else "right")
         for row in done.rows:
             table.add_row(*_cells(row))
@@ -173,7 +174,8 @@ def show(done: Done, screen: Console) -> None:
     old = f", {done.known} of them in an earlier run" if done.known else ""
     said = f"{done.heard} of {len(done.rows)} heard{old}. Table: {done.sheet}"
     screen.print(said, markup=False, soft_wrap=True)
-    for caution in cautions(None, "report"):
+    where = "with 'chatter help cautions'"
+    for caution in on_terminal(cautions(None, "report"), where):
         screen.print(f"Caution: {caution}", markup=False)
 
 

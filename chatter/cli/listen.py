@@ -17,7 +17,7 @@ _INCHES = re.compile(r"in|ipm|thou|ft|foot|feet|[\"″”]")
 
 def listen(
     file: Annotated[
-        Path, typer.Argument(metavar="FILE", help="Any phone recording, sound or video.")
+        Path, typer.Argument(metavar="FILE", help="Any phone recording, audio or video.")
     ],
     rpm: Annotated[
         str | None, typer.Option(metavar="N", help="Spindle speed as dialled, rev/min.")
@@ -95,6 +95,9 @@ def listen(
         typer.Option(metavar="FILE", help="One picture to share, with the answer (PNG)."),
     ] = None,
     units: Annotated[str | None, typer.Option(help="inch or metric, for what is shown.")] = None,
+    cautions: Annotated[
+        bool, typer.Option("--cautions", help="Print all cautions, not only the two that fit.")
+    ] = False,
     quiet: Annotated[
         bool, typer.Option("--quiet", "-q", help="Print no summary and no progress.")
     ] = False,
@@ -160,7 +163,7 @@ def listen(
         from chatter.report.files import write_bytes
 
         write_bytes(picture, card_png(heard.findings, heard.exhibits.overview, units=system))
-    _hand_out(heard.findings, json, written, quiet)
+    _hand_out(heard.findings, json, written, quiet, cautions)
     if log:
         from chatter.cli.store import store
 
@@ -200,14 +203,16 @@ def hear(file: Path, stated, out: Path | None, *, write: bool, units: str, quiet
         return heard, write_report(heard, out, file, units=units)
 
 
-def _hand_out(findings, json: str | None, written: Path | None, quiet: bool) -> None:
+def _hand_out(
+    findings, json: str | None, written: Path | None, quiet: bool, cautions: bool
+) -> None:
     from chatter.cli.out import hand_out
     from chatter.report.summary import print_summary
     from chatter.report.to_json import as_json
 
     hand_out(
         lambda: as_json(findings),
-        lambda screen: print_summary(findings, screen),
+        lambda screen: print_summary(findings, screen, all_cautions=cautions),
         json,
         written,
         quiet,

@@ -330,9 +330,10 @@ def _skipped(done: RunIn) -> None:
 
 
 def _care() -> None:
+    from chatter.report.care import on_terminal
     from chatter.trade.cautions import cautions
 
-    for one in cautions(None, "report"):
+    for one in on_terminal(cautions(None, "report"), "with 'chatter help cautions'"):
         _echo(f"Caution: {one}", indent=9)
 
 

@@ -121,8 +121,8 @@ def main(arguments: list[str] | None = None) -> int:
             took = time.monotonic() - begun
             one = measure(browser, report)
             print(
-                f"{take.recording.name:25s} {took:6.1f} {report.stat().st_size / 1e3:8.0f} "
-                f"{picture.stat().st_size / 1e3:8.0f} {one.pages['A4']:5d} {one.pages['Letter']:6d} "
+                f"{take.recording.name:25s} {took:6.1f} {_kb(report):8.0f} {_kb(picture):8.0f} "
+                f"{one.pages['A4']:5d} {one.pages['Letter']:6d} "
                 f"{one.first_page['A4']:6.0%} {one.first_page['Letter']:6.0%} "
                 f"{one.caution_screens:9.1f} {one.screens:5.1f}"
             )
@@ -132,6 +132,10 @@ def main(arguments: list[str] | None = None) -> int:
                 long.append(take.recording.name)
     print(f"longer than they may be: {', '.join(long) or 'none'}")
     return 1 if long else 0
+
+
+def _kb(path: Path) -> float:
+    return path.stat().st_size / 1e3
 
 
 if __name__ == "__main__":

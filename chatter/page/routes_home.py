@@ -37,7 +37,7 @@ async def home(request):
     )
 
 
-NO_FILE = "No recording came along: choose a file or film the cut, then press Listen."
+NO_FILE = "No recording was attached: choose a file or film the cut, then press Listen."
 
 
 def _kept_only(stated: dict[str, str]) -> dict[str, str]:

@@ -106,6 +106,8 @@ def plan(
         What is not known is None there and named in ``missing``.
     """
     machine = machine or Machine()
+    if cutter.form == "slitting_saw" and cutter.width_m is None:
+        cutter = replace(cutter, width_m=wish.width_m)  # a saw is as wide as its slot
     speeds = data.speed_row(wish.material, cutter.material)
     chips = data.chip_row(cutter.form, wish.material, cutter.width_m, cutter.diameter_m)
     contact = engagement(cutter, wish.depth_m, cut_width_m(cutter, wish))

@@ -29,6 +29,21 @@ def two_that_fit(cautions: Iterable[str]) -> tuple[str, ...]:
     return tuple((always[:1] + own[:1] + guards)[:2])
 
 
+def on_terminal(cautions: Iterable[str], where: str) -> list[str]:
+    """The two that fit, and in brackets where the rest stand.
+
+    Parameters
+    ----------
+    cautions : iterable of str
+    where : str
+        "in the report and with --cautions".
+    """
+    given = list(cautions)
+    told = list(two_that_fit(given))
+    left = len(given) - len(told)
+    return [*told, f"({left} more {where})"] if left else told
+
+
 def _rank(caution: str) -> int | None:
     """Place of a caution's gravest condition; None when it always holds."""
     from chatter.trade.cautions import table

@@ -76,7 +76,7 @@ def print_demo(rows: tuple[Row, ...], console: Console) -> None:
     table.add_column("Recording", no_wrap=True)
     table.add_column("Truth", overflow="fold")
     table.add_column("Verdict", overflow="fold")
-    table.add_column("Sure", justify="right")
+    table.add_column("Confidence", justify="right")
     table.add_column("Agree", no_wrap=True)
     table.add_column("Passes", justify="right", no_wrap=True)
     counts: dict[str, int] = {}

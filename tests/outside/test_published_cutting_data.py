@@ -39,7 +39,7 @@ MANUAL = {
     "tool_steel": 50,
     "stainless_steel": 60,
 }
-#: Laboratory shop-practice table (docslib 5103932), HSS, milling, ft/min.
+#: Laboratory shop-practice table, HSS, milling, ft/min.
 LABORATORY = {
     "aluminium": (250, 500),
     "brass": (150, 450),
