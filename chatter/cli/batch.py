@@ -151,7 +151,7 @@ def show(done: Done, screen: Console) -> None:
 
     if len(done.rows) <= _LINES_SHOWN:
         table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
-        for name in ("recording", "verdict", "confidence", "speed, rev/min", "chatter, Hz"):
+        for name in ("recording", "verdict", "confidence", "rev/min", "chatter, Hz"):
             table.add_column(name, justify="left" if name in ("recording", "verdict") else "right")
         for row in done.rows:
             table.add_row(*_cells(row))
@@ -176,7 +176,8 @@ def show(done: Done, screen: Console) -> None:
     screen.print(said, markup=False, soft_wrap=True)
     where = "with 'chatter help cautions'"
     for caution in on_terminal(cautions(None, "report"), where):
-        screen.print(f"Caution: {caution}", markup=False)
+        mark = "" if caution.startswith("(") else "Caution: "
+        screen.print(f"{mark}{caution}", markup=False)
 
 
 def _cells(row: Row) -> tuple[str, ...]:

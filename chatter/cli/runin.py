@@ -334,7 +334,7 @@ def _care() -> None:
     from chatter.trade.cautions import cautions
 
     for one in on_terminal(cautions(None, "report"), "with 'chatter help cautions'"):
-        _echo(f"Caution: {one}", indent=9)
+        _echo(one if one.startswith("(") else f"Caution: {one}", indent=9)
 
 
 def _echo(text: str, indent: int = 0) -> None:

@@ -174,8 +174,8 @@ def _moved(idle_db: np.ndarray | None) -> list[str]:
         return []
     return [
         f"The idling machine came out in a different tone balance from one recording to "
-        f"another (by {most:.0f} dB from band to band): the phone lay elsewhere or the machine ran otherwise; "
-        "lay the phone in the same place for every cutter."
+        f"another (by {most:.0f} dB from band to band): the phone lay elsewhere or the "
+        "machine ran otherwise; lay the phone in the same place for every cutter."
     ]
 
 
