@@ -16,13 +16,13 @@ import typer
 from chatter import __version__
 from chatter.cli.batch import batch_command
 from chatter.cli.compare import compare_command
-from chatter.cli.demo import demo
+from chatter.cli.demo import demo_command
 from chatter.cli.help import help_command
-from chatter.cli.listen import listen
-from chatter.cli.log import log
+from chatter.cli.listen import listen_command
+from chatter.cli.log import log_app
 from chatter.cli.page import page_command
 from chatter.cli.plan import plan_command
-from chatter.cli.runin import runin
+from chatter.cli.runin import runin_app
 from chatter.cli.tap import tap_command
 from chatter.errors import ChatterError
 
@@ -58,15 +58,15 @@ def _chatter(
     """
 
 
-app.command()(listen)
-app.command()(demo)
+app.command("listen")(listen_command)
+app.command("demo")(demo_command)
 app.command("compare")(compare_command)
 app.command("plan")(plan_command)
 app.command("tap")(tap_command)
-app.add_typer(log, name="log")
+app.add_typer(log_app, name="log")
 app.command("batch")(batch_command)
 app.command("page")(page_command)
-app.add_typer(runin)
+app.add_typer(runin_app)
 app.command("help")(help_command)
 
 

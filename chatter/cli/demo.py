@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 
-def demo(
+def demo_command(
     reports: Annotated[Path, typer.Option(metavar="FOLDER", help="Where the reports go.")] = Path(
         "reports"
     ),

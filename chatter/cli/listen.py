@@ -15,7 +15,7 @@ _PER = re.compile(r"/\s*(min|s|tooth).*")
 _INCHES = re.compile(r"in|ipm|thou|ft|foot|feet|[\"″”]")
 
 
-def listen(
+def listen_command(
     file: Annotated[
         Path, typer.Argument(metavar="FILE", help="Any phone recording, audio or video.")
     ],

@@ -19,7 +19,7 @@ from chatter.cli.log_whole import (
 )
 from chatter.errors import BookError
 
-log = typer.Typer(
+log_app = typer.Typer(
     help="Keep and show the logbook of machines, cutters, recordings.",
     invoke_without_command=True,
     rich_markup_mode=None,
@@ -48,13 +48,13 @@ _Change = Annotated[
 ]
 
 
-@log.callback()
+@log_app.callback()
 def _log(context: typer.Context) -> None:
     if context.invoked_subcommand is None:
         typer.echo(context.get_help())
 
 
-@log.command("machine")
+@log_app.command("machine")
 def machine_command(
     card: _Card = None,
     name: _Name = None,
@@ -80,7 +80,7 @@ def machine_command(
         typer.echo(f"Machine {row.number} in the logbook: {row.name}.")
 
 
-@log.command("cutter")
+@log_app.command("cutter")
 def cutter_command(
     card: Annotated[
         Path, typer.Argument(metavar="CARD", help="A cutter card, or a job card with a [cutter].")
@@ -108,7 +108,7 @@ def cutter_command(
         typer.echo(f"Cutter {row.number} in the logbook: {row.name}.")
 
 
-@log.command("regrind")
+@log_app.command("regrind")
 def regrind_command(
     cutter: Annotated[str, typer.Argument(metavar="CUTTER", help="Name or number in the book.")],
     day: Annotated[str, typer.Argument(metavar="DATE", help="2025-03-31")],
@@ -124,7 +124,7 @@ def regrind_command(
         typer.echo(f"Cutter {row.number} ({row.name}): reground on {made.ground_on}.")
 
 
-@log.command("add")
+@log_app.command("add")
 def add_command(
     files: Annotated[list[Path], typer.Argument(metavar="FILE ...", help="Recordings.")],
     kind: Annotated[str, typer.Option(help="What it is of: cut, idle, tap or other.")] = "cut",
@@ -168,7 +168,7 @@ def add_command(
             typer.echo(f"Recording {row.number} in the logbook: {row.name} ({kept}).")
 
 
-@log.command("note")
+@log_app.command("note")
 def note_command(
     text: Annotated[str, typer.Argument(metavar="TEXT", help="What is to be remembered.")],
     machine: _Machine = None,
@@ -184,7 +184,7 @@ def note_command(
         typer.echo(f"Note {row.number} in the logbook.")
 
 
-@log.command("surface")
+@log_app.command("surface")
 def surface_command(
     sign: Annotated[
         str | None, typer.Argument(metavar="[SIGN]", help="What is seen; left out: all signs.")
@@ -237,7 +237,7 @@ def _cautions() -> None:
         typer.echo(f"Caution: {line}")
 
 
-@log.command("label")
+@log_app.command("label")
 def label_command(
     recording: Annotated[
         str, typer.Argument(metavar="RECORDING", help="Its number, name or hash.")
@@ -263,7 +263,7 @@ def label_command(
         typer.echo(f"Recording {row.number} ({row.name}) was really: {words}.")
 
 
-@log.command("photo")
+@log_app.command("photo")
 def photo_command(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="A photograph; a copy is kept.")],
     caption: Annotated[str, typer.Option(help="What it shows.")] = "",
@@ -289,7 +289,7 @@ def photo_command(
         typer.echo(f"Photograph {row.number} in the logbook: {row.name} (a copy is kept).")
 
 
-@log.command("strike")
+@log_app.command("strike")
 def strike_command(
     what: Annotated[
         str, typer.Argument(metavar="WHAT", help="note, surface, label, photo, recording ...")
@@ -313,7 +313,7 @@ def strike_command(
         typer.echo(f"Taken out of the logbook: {what} {row.number}{more}.")
 
 
-@log.command("show")
+@log_app.command("show")
 def show_command(
     what: Annotated[
         str | None, typer.Argument(metavar="[WHAT]", help="machine, cutter or recording.")
@@ -337,7 +337,7 @@ def show_command(
             page_of(opened, what, str(which), console())
 
 
-log.command("export")(export_command)
-log.command("import")(import_command)
-log.command("check")(check_command)
-log.command("backup")(backup_command)
+log_app.command("export")(export_command)
+log_app.command("import")(import_command)
+log_app.command("check")(check_command)
+log_app.command("backup")(backup_command)

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from chatter.runin.study import RunIn
     from chatter.runin.tightness import Cut
 
-runin = typer.Typer(
+runin_app = typer.Typer(
     name="runin",
     rich_markup_mode=None,
     no_args_is_help=True,
@@ -36,7 +36,7 @@ _Where = Annotated[
 _Book = Annotated[Path | None, typer.Option(metavar="FILE", help="The logbook; default: your own.")]
 
 
-@runin.command("plan")
+@runin_app.command("plan")
 def plan_command(where: _Where, book: _Book = None) -> None:
     """List what to record of a machine, what is done, and what is next."""
     from chatter.runin.plan import guided_list, next_step
@@ -57,7 +57,7 @@ def plan_command(where: _Where, book: _Book = None) -> None:
     _care()
 
 
-@runin.command("add")
+@runin_app.command("add")
 def add_command(
     where: _Where,
     file: Annotated[
@@ -130,7 +130,7 @@ def add_command(
     typer.echo(f"Added to {place_of}: {_told(entry)}.")
 
 
-@runin.command("survey")
+@runin_app.command("survey")
 def survey_command(
     where: _Where,
     picture: Annotated[
@@ -161,7 +161,7 @@ def survey_command(
     _care()
 
 
-@runin.command("report")
+@runin_app.command("report")
 def report_command(
     where: _Where,
     report: Annotated[

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from chatter.errors import OutputError
+from chatter.report.names import safe_stem
 
 DEFAULT_FOLDER = Path("reports")
 
@@ -100,12 +101,6 @@ def check_place(out_path: str | Path | None) -> None:
         folder = folder.parent
     if not os.access(folder, os.W_OK | os.X_OK):
         raise OutputError(f"'{folder}' cannot be written to; name another place with --report.")
-
-
-def safe_stem(name: str) -> str:
-    """A file name without its ending, and without what file systems or shells dislike."""
-    stem = re.sub(r"[^\w.+-]+", "-", Path(name).stem, flags=re.UNICODE).strip("-.")
-    return stem[:80] or "recording"
 
 
 def write_text(path: Path, text: str) -> Path:

@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Any
 from chatter.findings import CAUSES, Evidence, Findings, Line, Pass
 from chatter.report import words
 from chatter.report.care import two_that_fit
-from chatter.report.files import safe_stem
 from chatter.report.glance import TABLE_ON_PAGE_ONE, glance, telling
+from chatter.report.names import safe_stem
 from chatter.report.stated import stated_lines
 
 if TYPE_CHECKING:

@@ -195,7 +195,7 @@ def test_a_check_that_finds_a_fault_fails(capsys):
 
 
 def test_taps_are_stored(capsys, monkeypatch):
-    from chatter import tap as room
+    from chatter import tapping as room
     from chatter.tapping.findings import Room, TapFindings
     from chatter.trade.modes import Mode
 
