@@ -4,7 +4,16 @@ from __future__ import annotations
 
 import re
 
+import pytest
+
 from chatter.manual import TOPICS
+
+
+@pytest.fixture(scope="module")
+def page(running, tmp_path_factory):
+    made = running(tmp_path_factory.mktemp("help"))
+    yield made
+    made.stop()
 
 
 def test_every_topic_is_listed_and_opens(page):
