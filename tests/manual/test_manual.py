@@ -15,7 +15,8 @@ from chatter.cli import app, main
 from chatter.errors import JobError
 from chatter.lab.manual import clone, remade
 from chatter.manual import EXAMPLES, FOLDER, TOPICS, as_html, topic, topics
-from chatter.page.limits import DEFAULT_PORT, Limits
+from chatter.page.limits import Limits
+from chatter.page.settings import DEFAULT_PORT
 from chatter.trade.cautions import table
 
 #: A number in an output, with what may stand before and after it.
