@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from chatter.findings import CAUSES, Evidence, Findings, Line, Pass
 from chatter.report import words
 from chatter.report.care import two_that_fit
+from chatter.report.definition import listed_oddly, speaks
 from chatter.report.glance import TABLE_ON_PAGE_ONE, glance, telling
 from chatter.report.names import safe_stem
 from chatter.report.stated import stated_lines
@@ -134,7 +135,7 @@ def pass_view(one: Pass, exhibit: PassExhibit | None, many: bool, long: bool = F
             spectra.append((wide, None if many else narrow, _spectrum_alt(one, span)))
     teeth = max(1, round(60 * one.tooth_passing_hz / one.spindle.rev_min))
     ranked = sorted(one.lines, key=lambda line: -line.level_db)
-    evidence = sorted(one.evidence, key=lambda e: -abs(e.weight))
+    evidence = sorted(one.evidence, key=lambda e: (listed_oddly(e), -abs(e.weight)))
     return PassView(
         one,
         timeline(one, long=long),
@@ -241,6 +242,7 @@ def environment(folder: Path):
         verdict_words=words.VERDICT_WORDS,
         family_words=words.FAMILY_WORDS,
         glossary=words.GLOSSARY,
+        speaks=speaks,
         confidence_words=words.confidence_words,
         spindle_words=words.spindle_words,
         chatter_words=words.chatter_words,
