@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import tomllib
+from dataclasses import replace
 from importlib.resources import files
 
 import pytest
@@ -57,8 +58,7 @@ def test_no_sign_stands_open_for_a_verdict_that_it_contradicts(made):
         odd = [s for s in SENTENCES if contradicts(cause, s)]
         good = [s for s in SENTENCES if not contradicts(cause, s)][: EVIDENCE_OPEN + 2]
         pieces = [_piece(s, cause, 4.0) for s in odd] + [_piece(s, cause, 0.5) for s in good]
-        one = made.one_pass(1, cause)
-        object.__setattr__(one, "evidence", tuple(pieces))
+        one = replace(made.one_pass(1, cause), evidence=tuple(pieces))
         view = pass_view(one, None, many=False)
         assert len(view.evidence) == EVIDENCE_OPEN
         assert not [e for e in view.evidence if contradicts(cause, e.sentence)]
