@@ -19,7 +19,7 @@ VERDICT_WORDS: dict[str, tuple[str, str]] = {
     ),
     "chatter": (
         "Chatter",
-        "Cutter, arbor or work vibrates at a pitch of its own, and the cut keeps that vibration going.",
+        "Cutter, arbor or work vibrates at a pitch of its own, and the cut keeps it going.",
     ),
     "uneven_teeth": (
         "Uneven teeth",

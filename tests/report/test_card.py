@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import io
+import re
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from chatter.cli import main
+from chatter.findings import VERDICTS
 from chatter.report.card import HEIGHT, VERDICT_INK, WIDTH, card_png, wrapped
+from chatter.report.html import TEMPLATES
 
 
 def _drawn(made, found) -> np.ndarray:
@@ -34,6 +37,13 @@ def test_every_kind_is_drawn_with_the_colour_of_its_verdict(made, found):
     # Nothing is written over the edges: the outermost columns are paper below the head band.
     paper = _near(pixels[90:], "#f6f4ee")
     assert paper[:, :40].all() and paper[:, -40:].all()
+
+
+def test_the_colours_are_those_of_the_report():
+    style = (TEMPLATES / "report.css").read_text(encoding="utf-8").partition("@media")[0]
+    told = dict(re.findall(r"--(\w+): (#[0-9a-f]{6})", style))
+    assert set(VERDICT_INK) == set(VERDICTS)
+    assert {name: told[name] for name in VERDICT_INK} == VERDICT_INK
 
 
 def test_simulated_sound_is_marked_and_real_sound_is_not(made):
