@@ -12,7 +12,7 @@ from chatter.report.stated import stated_lines
 #: Stated things that stand on page one; the rest is folded.
 _ON_PAGE_ONE = ("Machine", "Cutter", "Work", "Depth of cut", "Table feed")
 #: Up to this many passes, their table stands on page one.
-TABLE_ON_PAGE_ONE = 8
+TABLE_ON_PAGE_ONE = 6
 
 
 @dataclass(frozen=True)
