@@ -75,6 +75,14 @@ class Fitness:
 
 
 @dataclass(frozen=True)
+class SpeedCandidate:
+    """A speed that was tried with the stated tooth count, and how likely it is."""
+
+    rev_min: float
+    probability: float  # among all speeds from half to twice the stated one
+
+
+@dataclass(frozen=True)
 class Spindle:
     """True spindle speed as heard, and its course."""
 
@@ -85,6 +93,7 @@ class Spindle:
     heard: bool  # False: the sound does not tell, ``rev_min`` is the stated value
     course: tuple[tuple[float, float], ...] = ()  # (time in the recording [s], rev/min)
     contradiction: str | None = None  # a sentence, when slip cannot explain the difference
+    candidates: tuple[SpeedCandidate, ...] = ()  # likeliest first
 
 
 @dataclass(frozen=True)
@@ -160,6 +169,18 @@ class ToothLevel:
 
 
 @dataclass(frozen=True)
+class Runout:
+    """How far the teeth's strokes differ over the turn, as a share of their mean.
+
+    Common cutters on worn arbors have 0.1 to 0.6; one tooth missing or twice as high gives 1.
+    """
+
+    share: float  # (strongest - weakest stroke) / mean
+    low: float  # 95 % interval
+    high: float
+
+
+@dataclass(frozen=True)
 class Pass:
     """One pass of the cutter through the work, judged on its own."""
 
@@ -180,6 +201,9 @@ class Pass:
     timeline: tuple[Moment, ...]
     teeth: tuple[ToothLevel, ...]  # empty when it cannot be told
     measures: dict[str, float] = field(default_factory=dict)  # gain-free features, for comparing
+    runout: Runout | None = None  # None: the strokes could not be told apart
+    possible: str | None = None  # "chatter": likelier than most, not likely enough to be named
+    untuned: dict[str, float] = field(default_factory=dict)  # before the shop's labels; else empty
 
 
 @dataclass(frozen=True)

@@ -33,6 +33,7 @@ PLAN: dict[str, tuple[str, ...]] = {
     "comparing": (*_GROUND, "job", "sound", "listening"),
     "logbook": (*_GROUND, "job", "trade", "tapping"),
     "runin": (*_GROUND, "job", "sound", "trade", "listening", "logbook"),
+    "teaching": (*_GROUND, "job", "logbook", "runin"),
     "demo": ("errors",),
     "manual": ("errors", "trade"),
     "report": (
@@ -43,16 +44,24 @@ PLAN: dict[str, tuple[str, ...]] = {
     "page": (
         *_GROUND,
         *("job", "sound", "trade", "tapping", "planning", "listening", "comparing", "logbook"),
-        *("runin", "report", "demo", "manual"),
+        *("runin", "teaching", "report", "demo", "manual"),
     ),
     "cli": (
         *_GROUND,
         *("job", "trade", "tapping", "planning", "listening", "comparing", "logbook", "runin"),
-        *("batch", "report", "demo", "manual", "page"),
+        *("teaching", "batch", "report", "demo", "manual", "page"),
     ),
     # what makes, breaks or measures the instrument: imported by nothing above
     "lab.simulate": ("errors", "job"),  # the forger; must not know the judge
-    "lab.evaluate": (*_GROUND, "job", "lab.simulate", "listening", "comparing", "report", "trade"),
+    "lab.evaluate": (
+        *_GROUND,
+        *("job", "lab.simulate", "listening", "comparing", "report", "trade", "logbook"),
+        "teaching",
+    ),
+    "lab.shops": (
+        *_GROUND,
+        *("job", "lab.simulate", "listening", "logbook", "runin", "teaching", "lab.evaluate"),
+    ),
     "lab.pairs": (*_GROUND, "job", "lab.simulate", "listening", "comparing", "lab.evaluate"),
     "lab.histories": (*_GROUND, "job", "lab.simulate", "runin", "lab.evaluate"),
     "lab.trials": (*_GROUND, "job", "lab.simulate", "trade", "listening"),
@@ -76,6 +85,8 @@ DOORS = {
     ("logbook", "tapping"): {"chatter.tapping.findings"},
     ("comparing", "listening"): {"chatter.listening.exhibits", "chatter.listening.front"},
     ("lab.evaluate", "report"): {"chatter.report.line_drawing"},
+    ("lab.evaluate", "teaching"): {"chatter.teaching.shares"},
+    ("lab.evaluate", "logbook"): {"chatter.logbook.collection"},  # the form of labelled folders
     ("page", "sound"): {  # to decode for picture and player; all judging goes through listen
         *("chatter.sound.recording", "chatter.sound.mixdown", "chatter.sound.spool"),
         *("chatter.sound.playable", "chatter.sound.spectrum"),

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from chatter.errors import JobError
+
+if TYPE_CHECKING:
+    from chatter.teaching.telling import Taught
 
 #: What tells a length or feed in inches from a metric one, once "/min" is gone.
 _PER = re.compile(r"/\s*(min|s|tooth).*")
@@ -98,6 +101,13 @@ def listen_command(
     cautions: Annotated[
         bool, typer.Option("--cautions", help="Print all cautions, not only the two that fit.")
     ] = False,
+    untaught: Annotated[
+        bool,
+        typer.Option(
+            "--untaught",
+            help="Leave out what the logbook has learned: labels, and the machine's own voice.",
+        ),
+    ] = False,
     quiet: Annotated[
         bool, typer.Option("--quiet", "-q", help="Print no summary and no progress.")
     ] = False,
@@ -121,7 +131,7 @@ def listen_command(
     Every length and feed needs its unit; the rest sharpens the verdict or the advice.
     """
     from chatter.cli.out import check_json, check_picture
-    from chatter.cli.store import known_parts
+    from chatter.cli.store import known_parts, taught_by
     from chatter.job.cards import job_from
 
     if report is not None and no_report:
@@ -157,7 +167,12 @@ def listen_command(
     if picture is not None:
         check_picture(picture, [file])
     out = None if no_report else report
-    heard, written = hear(file, stated, out, write=not no_report, units=system, quiet=quiet)
+    learned = None
+    if not untaught:
+        learned = taught_by(book, parts, stated, phone=phone, position=position)
+    heard, written = hear(
+        file, stated, out, write=not no_report, units=system, quiet=quiet, learned=learned
+    )
     if picture is not None:
         from chatter.report.card import card_png
         from chatter.report.files import write_bytes
@@ -181,8 +196,17 @@ def listen_command(
             typer.echo(stored, err=json == "-")
 
 
-def hear(file: Path, stated, out: Path | None, *, write: bool, units: str, quiet: bool):
-    """Listen with a progress bar and write the report.
+def hear(
+    file: Path,
+    stated,
+    out: Path | None,
+    *,
+    write: bool,
+    units: str,
+    quiet: bool,
+    learned: Taught | None = None,
+):
+    """Listen with a progress bar and write the report; ``learned`` is what the book knows.
 
     Returns
     -------
@@ -193,7 +217,16 @@ def hear(file: Path, stated, out: Path | None, *, write: bool, units: str, quiet
     from chatter.listening.front import listen as front_door
 
     with progress_bar(file.name, shown=not quiet) as tell:
-        heard = front_door(file, stated, units=units, progress=tell)
+
+        def ear(job):
+            return front_door(file, job, units=units, progress=tell)
+
+        if learned is None:
+            heard = ear(stated)
+        else:
+            from chatter.teaching.telling import listen_taught
+
+            heard = listen_taught(ear, stated, learned)
         if not write:
             return heard, None
         from chatter.report.files import write_report

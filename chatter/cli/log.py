@@ -10,6 +10,8 @@ from typing import Annotated
 
 import typer
 
+from chatter.cli.log_label import label_command
+from chatter.cli.log_teach import teach_command
 from chatter.cli.log_whole import (
     BookOption,
     backup_command,
@@ -237,32 +239,6 @@ def _cautions() -> None:
         typer.echo(f"Caution: {line}")
 
 
-@log_app.command("label")
-def label_command(
-    recording: Annotated[
-        str, typer.Argument(metavar="RECORDING", help="Its number, name or hash.")
-    ],
-    verdict: Annotated[
-        str, typer.Argument(help="normal, side rubbing, chatter, uneven teeth or machine only.")
-    ],
-    cure: Annotated[str, typer.Option(help="What cured it.")] = "",
-    one_pass: Annotated[
-        int | None, typer.Option("--pass", metavar="N", help="Of this pass only.")
-    ] = None,
-    by: Annotated[str, typer.Option(help="Who says so.")] = "",
-    note: _Note = "",
-    book: BookOption = None,
-) -> None:
-    """Store what it really was, and its cure."""
-    from chatter.logbook import RecordingRow, add_label, open_book
-
-    with open_book(book) as opened:
-        row = opened.get(RecordingRow, recording)
-        made = add_label(opened, row, verdict, cure=cure, pass_index=one_pass, by=by, note=note)
-        words = made.verdict.replace("_", " ")
-        typer.echo(f"Recording {row.number} ({row.name}) was really: {words}.")
-
-
 @log_app.command("photo")
 def photo_command(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="A photograph; a copy is kept.")],
@@ -316,27 +292,34 @@ def strike_command(
 @log_app.command("show")
 def show_command(
     what: Annotated[
-        str | None, typer.Argument(metavar="[WHAT]", help="machine, cutter or recording.")
+        str | None, typer.Argument(metavar="[WHAT]", help="machine, cutter, recording or record.")
     ] = None,
     which: Annotated[
         str | None, typer.Argument(metavar="[NAME]", help="Its name or number.")
     ] = None,
     book: BookOption = None,
 ) -> None:
-    """Show the book, or all there is on one thing in it."""
-    from chatter.cli.log_show import overview, page_of
+    """Show the book, or all there is on one thing in it.
+
+    "record" is how often the program was right, by the labels: of all machines or of one.
+    """
+    from chatter.cli.log_show import overview, page_of, record_page
     from chatter.cli.terminal import console
     from chatter.logbook import open_book
 
-    if what is not None and which is None:
+    if what is not None and which is None and what != "record":
         raise BookError(f"Name which {what} to show, for example 'chatter log show {what} 1'.")
     with open_book(book, write=False) as opened:
         if what is None:
             overview(opened, console())
+        elif what == "record":
+            record_page(opened, which, console())
         else:
             page_of(opened, what, str(which), console())
 
 
+log_app.command("label")(label_command)
+log_app.command("teach")(teach_command)
 log_app.command("export")(export_command)
 log_app.command("import")(import_command)
 log_app.command("check")(check_command)

@@ -72,6 +72,17 @@ def page_of(book: Book, what: str, which: str, screen: Console) -> None:
         _say(screen, f"  note: {row.note}")
 
 
+def record_page(book: Book, machine: str | None, screen: Console) -> None:
+    """How often the program was right, on one machine or all.  Raises BookError."""
+    from chatter.cli.log_teach import record_lines
+    from chatter.logbook import MachineRow
+    from chatter.teaching.record import record_of
+
+    row = None if machine is None else book.get(MachineRow, machine)
+    for line in record_lines(record_of(book, row)):
+        _say(screen, line)
+
+
 def _recordings_of(book: Book, row: object, screen: Console) -> None:
     from chatter.logbook import MachineRow, RecordingRow, RegrindRow, latest_listens
 
@@ -92,6 +103,7 @@ def _recordings_of(book: Book, row: object, screen: Console) -> None:
 
 def _recording_page(book: Book, take: RecordingRow, screen: Console) -> None:
     from chatter.logbook import JobRow, LabelRow, ListenRow
+    from chatter.logbook.labels import label_words
 
     for line in _recording(book, take):
         _say(screen, line)
@@ -114,10 +126,7 @@ def _recording_page(book: Book, take: RecordingRow, screen: Console) -> None:
             _say(screen, f"    {line}")
     for label in book.each(LabelRow, recording=take):
         of = "" if label.pass_index is None else f" (pass {label.pass_index})"
-        by = f", says {label.by}" if label.by else ""
-        cure = f"; cured by: {label.cure}" if label.cure else ""
-        said = f"{_words(label.verdict)}{by}{cure}{_after(label.note)}"
-        _say(screen, f"  label {label.number}, really{of}: {said}")
+        _say(screen, f"  {label_words(label)}{of}")
     for line in _remarks(book, "recording", take.uid):
         _say(screen, line)
 

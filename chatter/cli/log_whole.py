@@ -19,18 +19,53 @@ BookOption = Annotated[
 
 def export_command(
     folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="New or empty.")],
+    labelled: Annotated[
+        bool,
+        typer.Option(
+            "--labelled", help="Only labelled recordings, as a collection that anyone can read."
+        ),
+    ] = False,
     no_files: Annotated[
-        bool, typer.Option("--no-files", help="Leave out kept recordings and photographs.")
+        bool,
+        typer.Option("--no-files", help="Leave out recordings and photographs; measures stay."),
+    ] = False,
+    yes: Annotated[
+        bool, typer.Option("--yes", help="With --labelled: give the sound without being asked.")
     ] = False,
     book: BookOption = None,
 ) -> None:
-    """Write the whole book as plain JSON and CSV."""
+    """Write the whole book as plain JSON and CSV, or its labelled recordings."""
     from chatter.logbook import open_book
     from chatter.logbook.exporting import export
+    from chatter.logbook.sharing import share
 
+    if labelled and not no_files and not yes:
+        _ask_for_sound()
     with open_book(book, write=False) as opened:
-        counts = export(opened, folder, files=not no_files)
-    typer.echo(f"{sum(counts.values())} entries written to {folder}.")
+        if not labelled:
+            counts = export(opened, folder, files=not no_files)
+            typer.echo(f"{sum(counts.values())} entries written to {folder}.")
+            return
+        done = share(opened, folder, sound=not no_files)
+    with_it = "with their sound" if not no_files else "measures only, no sound"
+    typer.echo(
+        f"{done.labels} labels of {done.recordings} recordings written to {folder}, {with_it}."
+    )
+    for sentence in done.missing:
+        typer.echo(sentence)
+
+
+def _ask_for_sound() -> None:
+    """Sound may hold voices: nobody gives it away unasked.  Raises BookError."""
+    import sys
+
+    warning = "People may be heard on the recordings."
+    if not sys.stdin.isatty():
+        raise BookError(
+            f"{warning} Give --yes to write them all the same, or --no-files for measures only."
+        )
+    if not typer.confirm(f"{warning} Write the sound too?"):
+        raise BookError("Nothing was written: --no-files writes labels and measures only.")
 
 
 def import_command(

@@ -20,6 +20,9 @@ def page_command(
         Path | None,
         typer.Option(metavar="FOLDER", help="Where recordings are kept; default: by the logbook."),
     ] = None,
+    untaught: Annotated[
+        bool, typer.Option("--untaught", help="Leave out what the logbook has learned.")
+    ] = False,
 ) -> None:
     """Open the page in which recordings are dropped and answers read.
 
@@ -36,7 +39,7 @@ def page_command(
     listening = bind(port, lan=lan)
     with listening:
         port = listening.getsockname()[1]
-        settings = Settings(folder.expanduser().absolute(), around.book, port, lan)
+        settings = Settings(folder.expanduser().absolute(), around.book, port, lan, untaught)
         if not lan:
             typer.echo(f"The page is at http://127.0.0.1:{port}/  (this computer only)")
             keyring = Keyring()

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from chatter.findings import Findings
     from chatter.job.cut import Job
     from chatter.tapping.findings import TapFindings
+    from chatter.teaching.telling import Taught
 
 
 @dataclass(frozen=True)
@@ -58,6 +59,29 @@ def _of_book(section: str, stated: str, book: Path | None) -> tuple[str, str]:
         raise CardError(f"There is no card '{stated}'. {wrong}") from wrong
     # The name in the book, also where the card has another or none.
     return row.card, row.name
+
+
+def taught_by(book: Path | None, parts: Parts, job: Job, *, phone: str, position: str) -> Taught:
+    """What the logbook has learned of the machine of a job; nothing where there is no book.
+
+    A book that cannot be read costs no listen: then nothing is known.
+    """
+    from chatter.logbook import MachineRow, open_book
+    from chatter.logbook.places import places
+    from chatter.teaching.telling import Taught, taught
+
+    name = parts.names.get("machine") or " ".join(job.machine.name.split())
+    if not places(book).book.is_file():
+        return Taught()
+    try:
+        with open_book(book, write=False) as opened:
+            rows = [one for one in opened.each(MachineRow) if one.name.lower() == name.lower()]
+            machine = rows[0] if rows else None
+            if name and machine is None:
+                return Taught()
+            return taught(opened, machine, job, phone=phone, position=position)
+    except BookError:
+        return Taught()
 
 
 def store(

@@ -1,7 +1,8 @@
-"""The pieces of evidence: each measure put into shop English.
+"""The pieces of evidence: each measure put into shop English, with what it adds.
 
-The pieces stand in ``evidence.toml``; what a value is worth towards each cause stands in
-``model.json``.
+The pieces stand in ``evidence.toml``: those of a pass, and those of its likeliest line of
+chatter.  What a value is worth stands in ``model.json``; what is shown is exactly what the
+trees add for it (``trees.Forest.contributions``).
 """
 
 from __future__ import annotations
@@ -12,6 +13,13 @@ import tomllib
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
+
+from chatter.findings import Evidence
+from chatter.listening.judging import FAULTS
+from chatter.listening.pass_case import WeighedLine
+from chatter.listening.trees import forest
+
+_SLIGHT = 0.1  # log odds below this say nothing
 
 
 @dataclass(frozen=True)
@@ -50,10 +58,60 @@ class Piece:
 
 
 @cache
-def pieces() -> tuple[Piece, ...]:
-    """All pieces, in the order of the table."""
+def pieces(kind: str = "piece") -> tuple[Piece, ...]:
+    """All pieces of a pass ("piece") or of a line ("line"), in the order of the table."""
     text = files("chatter.listening").joinpath("evidence.toml").read_text("utf-8")
-    return tuple(_piece(row) for row in tomllib.loads(text)["piece"])
+    return tuple(_piece(row) for row in tomllib.loads(text)[kind])
+
+
+def weigh(case: dict[str, float], line: WeighedLine | None, verdict: str) -> tuple[Evidence, ...]:
+    """Every piece of evidence with what it speaks for or (negative weight) against.
+
+    A piece is shown for the verdict's own cause where it counts there, else for the cause
+    it counts most for.  What counts for the verdict's cause comes first, then the weightiest.
+
+    Parameters
+    ----------
+    case : dict
+        What the models of the pass were asked about.
+    line : WeighedLine or None
+        The likeliest line of chatter; its pieces speak for or against that line.
+    verdict : str
+    """
+    worth = {cause: forest(cause).contributions(case) for cause in FAULTS}
+    # what says "something is being cut" speaks against hearing the machine only
+    worth["machine_only"] = {n: -v for n, v in forest("cutting").contributions(case).items()}
+    found = []
+    for piece in pieces():
+        value = piece.value(case)
+        if not math.isnan(value):
+            added = {cause: one.get(piece.name, 0.0) for cause, one in worth.items()}
+            cause = max(added, key=lambda name: abs(added[name]))
+            if abs(added.get(verdict, 0.0)) >= _SLIGHT:
+                cause = verdict
+            found.append(_evidence(piece, piece.name, value, cause, added[cause]))
+    if line is not None:
+        added = forest("line").contributions(line.case)
+        for piece in pieces("line"):
+            value = piece.value(line.case)
+            if not math.isnan(value):
+                name = f"line_{piece.name}"
+                found.append(_evidence(piece, name, value, "chatter", added.get(piece.name, 0.0)))
+    return tuple(sorted(found, key=lambda e: (e.speaks_for != verdict, -abs(e.weight))))
+
+
+def _evidence(piece: Piece, name: str, value: float, cause: str, weight: float) -> Evidence:
+    tells = abs(weight) >= _SLIGHT
+    return Evidence(
+        name=name,
+        title=piece.title,
+        value=value,
+        unit=piece.unit,
+        expected=piece.expected,
+        speaks_for=cause if tells else None,
+        weight=weight if tells else 0.0,
+        sentence=piece.sentence(value),
+    )
 
 
 def _piece(row: dict) -> Piece:

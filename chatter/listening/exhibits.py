@@ -80,12 +80,7 @@ class PassExhibit:
 
 @dataclass(frozen=True)
 class Exhibits:
-    """All pictures' data of one recording.
-
-    ``tones`` holds, for every pass, what was measured of each of its lines: from these the
-    likeliest chatter was chosen.
-    """
+    """All pictures' data of one recording."""
 
     overview: Overview
     passes: tuple[PassExhibit, ...]
-    tones: tuple[tuple[dict[str, float], ...], ...] = ()

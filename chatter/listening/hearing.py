@@ -1,4 +1,12 @@
-"""From sound and job to passes with their findings: the order of the listening steps."""
+"""From sound and job to passes with their findings: propose, measure, weigh, judge, name.
+
+1. propose: segments, where the sound changes (``segments``), and speeds (``spindle``);
+2. measure: every segment and every narrow line (``observation``), every pass closely (``closer``);
+3. weigh together: which segments are cuts (``cuts``), which lines chatter (``pass_case``), which
+   causes hold in each pass (``judging``);
+4. judge all passes;
+5. name: chatter, lines, evidence and timeline, by the verdict that stands.
+"""
 
 from __future__ import annotations
 
@@ -7,57 +15,33 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from chatter.findings import Chatter, Pass, Spindle, Stretch, ToothLevel
+from chatter.findings import Chatter, Pass, SpeedCandidate, Spindle, Stretch, ToothLevel
 from chatter.job.cut import Job
-from chatter.listening.cuts import Cuts, course_measures, find_cuts, speed_of
+from chatter.listening.closer import ClosePass, look_closely
+from chatter.listening.cuts import FoundCut, cutting_probability, find_cuts
+from chatter.listening.evidence import weigh
 from chatter.listening.exhibits import Exhibits, Overview, PassExhibit
+from chatter.listening.judging import Opinion, judge, probabilities_of
 from chatter.listening.lines import TOP_HZ, FineSpectrum, fine_spectrum, name_lines
-from chatter.listening.measures import (
-    TONE_TOP_HZ,
-    likeliest_chatter,
-    measure,
-    tone_measures,
-    tooth_levels,
-)
-from chatter.listening.passes import Span, busy, find_plateaus, rest_of
+from chatter.listening.measures import tooth_levels
+from chatter.listening.numbers import candidates, contradiction
+from chatter.listening.observation import Observation, observe
+from chatter.listening.pass_case import WeighedLine, likeliest_lines, pass_case, weigh_lines
+from chatter.listening.pass_speed import SpeedEstimate
 from chatter.listening.pictures import modulation_map, order_spectrum
-from chatter.listening.prior import prior_measures
-from chatter.listening.reference import (
-    Reference,
-    References,
-    idle_reference,
-    quiet_pass_spectrum,
-)
-from chatter.listening.speed import SLIP, Heard
+from chatter.listening.reference import Reference, References, idle_reference
+from chatter.listening.runout import runout_of
+from chatter.listening.spans import Span
 from chatter.listening.timeline import timeline
-from chatter.listening.tones import FrameSpectra, Tone, find_tones, frame_spectra, onset_of
+from chatter.listening.tones import onset_of, tone_at
 from chatter.listening.track import Track
-from chatter.listening.turning import Turning, turn_the_pass
-from chatter.listening.verdict import Opinion, judge, tie, weigh
+from chatter.listening.turning import Turning
 from chatter.sound.frames import Frames, make_frames
-from chatter.sound.period import MOST_TURNS, hear_swelling
-from chatter.sound.spectrum import middle_of
 
 Progress = Callable[[float, str], None]
 
-#: Passes of a slow machine are cut short by this share of a turn at both ends.
-_TRIM_TURNS = 0.5
 #: A recording shorter than this holds no pass.
-_SHORTEST_S = 0.1
-
-
-@dataclass(frozen=True)
-class Close:
-    """One pass listened to closely: samples [start, stop) and what was measured in them."""
-
-    start: int
-    stop: int
-    heard: Heard
-    spectra: FrameSpectra
-    tones: tuple[Tone, ...]
-    tone: Tone | None  # the likeliest chatter among them
-    turning: Turning | None
-    measures: dict[str, float]
+_SHORTEST_S = 0.4
 
 
 @dataclass(frozen=True)
@@ -68,6 +52,36 @@ class Hearing:
     stretches: tuple[Stretch, ...]
     notes: tuple[str, ...]
     exhibits: Exhibits
+
+
+@dataclass(frozen=True)
+class Measured:
+    """A recording measured and weighed, before any verdict.
+
+    Attributes
+    ----------
+    observation : Observation
+    cutting : ndarray, shape (segments,)
+        Probability that each segment is a cut.
+    lines : tuple of tuple of WeighedLine
+        The lines of each segment.
+    cuts : tuple of FoundCut
+    close : tuple of ClosePass
+        Each cut listened to closely.
+    cases : tuple of dict
+        What the models are asked about each cut.
+    rest : tuple of Span
+    references : References
+    """
+
+    observation: Observation
+    cutting: np.ndarray
+    lines: tuple[tuple[WeighedLine, ...], ...]
+    cuts: tuple[FoundCut, ...]
+    close: tuple[ClosePass, ...]
+    cases: tuple[dict[str, float], ...]
+    rest: tuple[Span, ...]
+    references: References
 
 
 def hear(
@@ -91,175 +105,204 @@ def hear(
         Why no verdict can rest on this recording.
     progress : callable
     """
-    spindle_hz = job.cut.speed_rev_min / 60.0
     frames = make_frames(
         track.read,
         track.n,
         track.rate_hz,
-        progress=lambda share: progress(0.5 * share, "measuring levels"),
+        progress=lambda share: progress(0.3 * share, "measuring levels"),
     )
     overview = Overview(frames.picture_time_s, frames.picture_hz, frames.picture_db)
     if track.n < _SHORTEST_S * track.rate_hz:
         return Hearing((), (), (), Exhibits(overview, ()))
-    plateaus = find_plateaus(frames, spindle_hz=spindle_hz)
-    progress(0.55, "finding the passes")
-    cuts = find_cuts(track, job, plateaus)
-    spans = cuts.spans
-    rest = rest_of(plateaus, busy(plateaus, spans, spindle_hz=spindle_hz))
-    if spans and spans[0].length_s > 0.97 * frames.time_s[-1]:
-        rest = ()
-    references = References.of(track, spans, idle_reference(track, idle_track, rest))
-    passes, pictures, tones = [], [], []
-    for i, span in enumerate(spans):
-        progress(0.6 + 0.4 * i / len(spans), f"judging pass {i + 1} of {len(spans)}")
-        one, picture, lines = _judge_pass(
-            i + 1,
-            track,
-            job,
-            span,
-            references,
-            cuts,
-            course_measures(frames, plateaus, span, rest, cuts),
-            unfit,
+    measured = measure_recording(
+        track, frames, job, idle_track=idle_track,
+        progress=lambda share: progress(0.3 + 0.5 * share, "measuring lines and passes"),
+    )  # fmt: skip
+    progress(0.85, "judging")
+    speed = measured.observation.speed
+    wrong = contradiction_sentence(job, contradiction(speed))
+    opinions = [
+        judge(
+            probabilities,
+            revolutions=case["revolutions"],
+            turn_s=1.0 / speed.spindle_hz,
+            contradiction=wrong,
+            unfit=unfit,
         )
-        passes.append(one)
-        tones.append(lines)
-        if picture is not None:
-            pictures.append(picture)
-    passes = tie(passes, job.cutter.teeth)
+        for probabilities, case in zip(
+            probabilities_of(measured.cases), measured.cases, strict=True
+        )
+    ]
+    named = [_named(i, track, job, measured, opinion, wrong) for i, opinion in enumerate(opinions)]
+    passes = tuple(one for one, _ in named)
+    pictures = tuple(picture for _, picture in named if picture is not None)
     return Hearing(
-        passes=tuple(passes),
-        stretches=_stretches(frames, rest),
-        notes=_notes(tuple(passes), cuts.heard, job, rest, idle_track, track),
-        exhibits=Exhibits(overview, tuple(pictures), tuple(tones)),
+        passes=passes,
+        stretches=_stretches(frames, measured.rest),
+        notes=_notes(passes, job, measured, idle_track, track),
+        exhibits=Exhibits(overview, pictures),
     )
 
 
-def _judge_pass(
-    index: int,
+def measure_recording(
+    track: Track,
+    frames: Frames,
+    job: Job,
+    *,
+    idle_track: Track | None = None,
+    cuts: Callable[[Observation], tuple[FoundCut, ...]] | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> Measured:
+    """Measure and weigh a recording, without judging it.
+
+    Parameters
+    ----------
+    track : Track
+    frames : Frames
+    job : Job
+    idle_track : Track, optional
+    cuts : callable, optional
+        Tells the cuts of an observation instead of the model: a stated stretch, or the truth
+        when the models are fitted.
+    progress : callable, optional
+    """
+    observation = observe(
+        track,
+        frames,
+        stated_hz=job.cut.speed_rev_min / 60.0,
+        teeth=job.cutter.teeth,
+        idle_track=idle_track,
+        within=_stated_span(track, job),
+        progress=None if progress is None else lambda share: progress(0.7 * share),
+    )
+    cutting = cutting_probability(observation)
+    found = cuts(observation) if cuts else _cuts(observation, cutting, job)
+    rest = rest_of(observation.spans, found)
+    lines = weigh_lines(observation, cutting)
+    spans = tuple(one.span for one in found)
+    references = References.of(track, spans, idle_reference(track, idle_track, rest))
+    close, cases = [], []
+    for i, cut in enumerate(found):
+        segments = tuple(observation.spans[k] for k in cut.segments)
+        near = look_closely(track, cut.span, segments, observation.speed, references)
+        case = pass_case(observation, cutting, cut, near, likeliest_lines(cut, lines))
+        close.append(near)
+        cases.append(case | {"revolutions": near.measures["revolutions"]})
+        if progress is not None:
+            progress(0.7 + 0.3 * (i + 1) / len(found))
+    return Measured(
+        observation, cutting, lines, found, tuple(close), tuple(cases), rest, references
+    )
+
+
+def _stated_span(track: Track, job: Job) -> Span | None:
+    if job.take.span_s is None:
+        return None
+    start, stop = job.take.span_s
+    return Span(max(0.0, start), min(stop, track.n / track.rate_hz))
+
+
+def _cuts(observation: Observation, cutting: np.ndarray, job: Job) -> tuple[FoundCut, ...]:
+    """The passes: a stated stretch is one; without any cut the whole is judged as one."""
+    spans = observation.spans
+    if not spans:
+        return ()
+    if job.take.span_s is not None:
+        inside = tuple(range(len(spans)))
+        return (FoundCut(Span(spans[0].start_s, spans[-1].end_s), inside),)
+    found = find_cuts(spans, cutting, turn_s=1.0 / observation.speed.spindle_hz)
+    if found:
+        return found
+    likeliest = int(np.argmax(cutting))
+    if cutting[likeliest] >= _MAYBE:
+        return (FoundCut(spans[likeliest], (likeliest,)),)
+    return (FoundCut(Span(spans[0].start_s, spans[-1].end_s), tuple(range(len(spans)))),)
+
+
+#: Where no segment is likelier a cut than not, the likeliest is asked from here on.
+_MAYBE = 0.25
+
+
+def rest_of(spans: tuple[Span, ...], cuts: tuple[FoundCut, ...]) -> tuple[Span, ...]:
+    """What lies beside the passes, stretches that touch joined."""
+    taken = {k for cut in cuts for k in cut.segments}
+    rest: list[Span] = []
+    for i, span in enumerate(spans):
+        if i in taken or span.length_s < 0.3:
+            continue
+        if rest and span.start_s - rest[-1].end_s < 0.05:
+            rest[-1] = Span(rest[-1].start_s, span.end_s)
+        else:
+            rest.append(span)
+    return tuple(rest)
+
+
+def contradiction_sentence(job: Job, fits_rev_min: float | None) -> str | None:
+    """What to say where another speed fits far better than the stated one."""
+    if fits_rev_min is None:
+        return None
+    stated, teeth = job.cut.speed_rev_min, job.cutter.teeth
+    would = teeth * fits_rev_min / stated
+    return (
+        f"The sound fits another speed or tooth count better than the stated ones: the teeth pass "
+        f"at {teeth * fits_rev_min / 60.0:.1f} Hz, which {stated:g} rev/min and {teeth} teeth do "
+        f"not give. Check the speed ({fits_rev_min:.0f} rev/min would fit) or the tooth count "
+        f"(about {would:.0f} would fit)."
+    )
+
+
+def _named(
+    i: int,
     track: Track,
     job: Job,
-    span: Span,
-    references: References,
-    cuts: Cuts,
-    course: dict[str, float],
-    unfit: str | None,
-) -> tuple[Pass, PassExhibit | None, tuple[dict[str, float], ...]]:
-    ears = listen_closely(track, job, span, references, cuts, course)
-    heard, turning, spectra, tones = ears.heard, ears.turning, ears.spectra, ears.tones
-    measures, teeth, rate = ears.measures, job.cutter.teeth, track.rate_hz
-    stated_hz = job.cut.speed_rev_min / 60.0
-    start, stop = ears.start, ears.stop
-    # a contradiction that was followed has led the speed outside slip
-    followed = abs(heard.spindle_hz / stated_hz - 1.0) > SLIP
-    contradicted = heard.other_hz is not None and not followed
-    opinion = judge(measures, contradicted=contradicted, unfit=unfit, turn_s=1.0 / heard.spindle_hz)
-    chatter = _chatter(opinion, spectra, ears.tone, heard, teeth)
-    fine = fine_spectrum(track.read, start, stop, rate, spindle_hz=heard.spindle_hz, teeth=teeth)
-    lines = name_lines(
+    measured: Measured,
+    opinion: Opinion,
+    wrong: str | None,
+) -> tuple[Pass, PassExhibit | None]:
+    """Name what the verdict of a pass allows to be named, and draw it."""
+    near, cut, case = measured.close[i], measured.cuts[i], measured.cases[i]
+    speed, teeth, rate = near.speed, job.cutter.teeth, track.rate_hz
+    lines = likeliest_lines(cut, measured.lines)
+    chatter = _chatter(opinion, near, lines, teeth)
+    fine = fine_spectrum(
+        track.read, near.start, near.stop, rate, spindle_hz=speed.spindle_hz, teeth=teeth
+    )
+    ledger = name_lines(
         fine,
-        heard=heard,
+        speed=speed,
         teeth=teeth,
         chatter=chatter,
-        tones=tones,
-        idle=_fine_idle(references.idle, fine, rate, teeth * heard.spindle_hz),
+        tones=near.tones,
+        idle=_fine_idle(measured.references.idle, fine, rate, teeth * speed.spindle_hz),
         mains_hz=job.machine.mains_hz,
     )
     found = Pass(
-        index=index,
-        start_s=span.start_s,
-        end_s=span.end_s,
-        revolutions=measures["revolutions"],
+        index=i + 1,
+        start_s=cut.span.start_s,
+        end_s=cut.span.end_s,
+        revolutions=case["revolutions"],
         verdict=opinion.verdict,
         also=opinion.also,
         confidence=opinion.confidence,
         probabilities=opinion.probabilities,
         reason=opinion.reason,
-        spindle=_spindle(heard, job),
-        tooth_passing_hz=teeth * heard.spindle_hz,
+        spindle=_spindle(speed, job, measured, wrong),
+        tooth_passing_hz=teeth * speed.spindle_hz,
         chatter=chatter,
-        lines=lines,
-        evidence=weigh(measures, opinion.verdict),
-        timeline=timeline(spectra, chatter, opinion, span),
-        teeth=_teeth(turning),
-        measures={k: v for k, v in measures.items() if np.isfinite(v)},
+        lines=ledger,
+        evidence=weigh(case, lines[0] if lines else None, opinion.verdict),
+        timeline=timeline(near.spectra, chatter, opinion, cut.span),
+        teeth=_teeth(near.turning),
+        measures={k: v for k, v in case.items() if np.isfinite(v)},
+        runout=runout_of(near.turning),
+        possible=opinion.possible,
     )
-    picture = None
-    if turning is not None:
-        picture = PassExhibit(
-            index, order_spectrum(fine, heard.spindle_hz), modulation_map(turning)
-        )
-    return found, picture, tuple(tone_measures(t) for t in tones if t.frequency_hz <= TONE_TOP_HZ)
-
-
-def listen_closely(
-    track: Track,
-    job: Job,
-    span: Span,
-    references: References,
-    cuts: Cuts,
-    course: dict[str, float],
-) -> Close:
-    """Measure one pass; no verdict yet.
-
-    Parameters
-    ----------
-    track : Track
-    job : Job
-    span : Span
-        The pass.
-    references : References
-        What it is held against.
-    cuts : Cuts
-        All passes, with the speed heard over the longest, for passes too short to tell.
-    course : dict
-        Measures of the level's course: "contrast_db" and "unrest_db".
-    """
-    stated_hz, teeth = job.cut.speed_rev_min / 60.0, job.cutter.teeth
-    rate = track.rate_hz
-    trim = min(_TRIM_TURNS / stated_hz, 0.1 * span.length_s)
-    start, stop = int((span.start_s + trim) * rate), int((span.end_s - trim) * rate)
-    heard = speed_of(track, job, span, start, stop, cuts)
-    spectra = frame_spectra(track.read, start, stop, rate, spindle_hz=heard.spindle_hz, teeth=teeth)
-    n = 2 * round(0.5 * rate / spectra.step_hz)
-    idle_mean = None if references.idle is None else references.idle.like(spectra.mean, n)
-    others = quiet_pass_spectrum(references.others(span), n)
-    tones = find_tones(
-        spectra,
-        spindle_hz=heard.spindle_hz,
-        speed_error=heard.relative_error,
-        teeth=teeth,
-        idle=idle_mean,
+    if near.turning is None:
+        return found, None
+    picture = PassExhibit(
+        i + 1, order_spectrum(fine, speed.spindle_hz), modulation_map(near.turning)
     )
-    tone = likeliest_chatter(tones)
-    turning = turn_the_pass(track.read, start, stop, rate, heard, teeth)
-    revolutions = (stop - start) / rate * heard.spindle_hz
-    measures = measure(
-        heard=heard,
-        turning=turning,
-        spectra=spectra,
-        tones=tones,
-        tone=tone,
-        teeth=teeth,
-        idle=idle_mean,
-        others=others,
-        revolutions=revolutions,
-    )
-    measures |= course | prior_measures(job)
-    if not heard.heard or course["contrast_db"] == 0.0:  # where ``tie`` asks for it
-        measures |= _swelling(track, start, stop, job)
-    return Close(start, stop, heard, spectra, tones, tone, turning, measures)
-
-
-def _swelling(track: Track, start: int, stop: int, job: Job) -> dict[str, float]:
-    """How far a pass swells at the turn by the dial, more than at periods further off."""
-    stated_hz = job.cut.speed_rev_min / 60.0
-    start, stop = middle_of(start, stop, int(MOST_TURNS / stated_hz * track.rate_hz))
-    fastest_hz = job.cutter.teeth * stated_hz
-    found = hear_swelling(
-        track.read, start, stop, track.rate_hz, stated_hz=stated_hz, fastest_hz=fastest_hz
-    )
-    return {} if found is None else {"swell_times": found.times_others}
+    return found, picture
 
 
 def _fine_idle(
@@ -276,44 +319,43 @@ def _fine_idle(
 
 
 def _chatter(
-    opinion: Opinion, spectra: FrameSpectra, tone: Tone | None, heard: Heard, teeth: int
+    opinion: Opinion, near: ClosePass, lines: tuple[WeighedLine, ...], teeth: int
 ) -> Chatter | None:
-    """The chatter vibration, where the verdict holds chatter."""
-    if tone is None or "chatter" not in (opinion.verdict, *opinion.also):
+    """The chatter vibration, where the verdict holds chatter: the likeliest line."""
+    if "chatter" not in (opinion.verdict, *opinion.also) or not lines:
         return None
-    onset = onset_of(spectra, tone.frequency_hz)
+    f = lines[0].line.frequency_hz
+    speed, spectra = near.speed, near.spectra
+    tone = tone_at(
+        spectra, f, spindle_hz=speed.spindle_hz, speed_error=speed.relative_error, teeth=teeth
+    )
+    onset = onset_of(spectra, f)
     flip = tone.half < max(2.0 * tone.tooth_error, 0.02) and tone.tooth_error < 0.1
     return Chatter(
-        frequency_hz=tone.frequency_hz,
+        frequency_hz=f,
         onset_s=onset.start_s,
         share=onset.share,
         kind="flip" if flip else "hopf",
-        waves_per_tooth=tone.frequency_hz / (teeth * heard.spindle_hz),
+        waves_per_tooth=f / (teeth * speed.spindle_hz),
         level_db=tone.prominence_db,
         family_hz=tone.family_hz,
         growth_per_s=onset.growth_per_s,
     )
 
 
-def _spindle(heard: Heard, job: Job) -> Spindle:
-    stated = job.cut.speed_rev_min
-    contradiction = None
-    if heard.other_hz is not None:
-        other = heard.other_hz * 60.0
-        teeth = job.cutter.teeth * other / stated
-        contradiction = (
-            f"The teeth pass at {other * job.cutter.teeth / 60:.1f} Hz, which {stated:g} rev/min "
-            f"and {job.cutter.teeth} teeth do not give: check the speed ({other:.0f} rev/min "
-            f"would fit) or the tooth count (about {teeth:.0f} would fit)."
-        )
+def _spindle(speed: SpeedEstimate, job: Job, measured: Measured, wrong: str | None) -> Spindle:
     return Spindle(
-        rev_min=60.0 * heard.spindle_hz,
-        low=60.0 * heard.low_hz,
-        high=60.0 * heard.high_hz,
-        stated_rev_min=stated,
-        heard=heard.heard,
-        course=tuple((t, 60.0 * f) for t, f in heard.course),
-        contradiction=contradiction,
+        rev_min=60.0 * speed.spindle_hz,
+        low=60.0 * speed.low_hz,
+        high=60.0 * speed.high_hz,
+        stated_rev_min=job.cut.speed_rev_min,
+        heard=speed.heard,
+        course=tuple((t, 60.0 * f) for t, f in speed.course),
+        contradiction=wrong,
+        candidates=tuple(
+            SpeedCandidate(round(one.rev_min, 2), round(one.probability, 4))
+            for one in candidates(measured.observation.speed)
+        ),
     )
 
 
@@ -345,9 +387,8 @@ def _stretches(frames: Frames, rest: tuple[Span, ...]) -> tuple[Stretch, ...]:
 
 def _notes(
     passes: tuple[Pass, ...],
-    heard: Heard,
     job: Job,
-    rest: tuple[Span, ...],
+    measured: Measured,
     idle_track: Track | None,
     track: Track,
 ) -> tuple[str, ...]:
@@ -357,15 +398,16 @@ def _notes(
             f"The idle recording could not be used: it was sampled at {idle_track.rate_hz} Hz and "
             f"this one at {track.rate_hz} Hz; record both with the same phone and settings."
         )
-    if heard.heard and any(one.spindle.heard for one in passes):
-        off = 100.0 * (heard.spindle_hz * 60.0 / job.cut.speed_rev_min - 1.0)
+    heard = [one.spindle for one in passes if one.spindle.heard]
+    if heard:
+        off = 100.0 * (heard[0].rev_min / job.cut.speed_rev_min - 1.0)
         if abs(off) >= 1.0:
             side = "faster" if off > 0 else "slower"
             notes.append(
                 f"The spindle turns {abs(off):.1f} % {side} than the dial says; motor slip, belts "
                 "or a worn dial plate explain up to 6 %."
             )
-    if not rest and job.take.idle_path is None:
+    if not measured.rest and job.take.idle_path is None:
         notes.append(
             "No idling was heard in this recording, so the machine's own tones could not be told "
             "apart: record 10 s of idling before the cut next time."

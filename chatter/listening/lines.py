@@ -13,7 +13,7 @@ import numpy as np
 import scipy.fft
 
 from chatter.findings import Chatter, Line
-from chatter.listening.speed import Heard
+from chatter.listening.pass_speed import SpeedEstimate
 from chatter.listening.tones import FALSE_ALARM, Tone, local_floor
 from chatter.sound.spectrum import (
     Reader,
@@ -80,7 +80,7 @@ def fine_spectrum(
 def name_lines(
     spectrum: FineSpectrum,
     *,
-    heard: Heard,
+    speed: SpeedEstimate,
     teeth: int,
     chatter: Chatter | None,
     tones: tuple[Tone, ...],
@@ -92,7 +92,7 @@ def name_lines(
     Parameters
     ----------
     spectrum : FineSpectrum
-    heard : Heard
+    speed : SpeedEstimate
         Spindle speed with its interval.
     teeth : int
     chatter : Chatter or None
@@ -107,7 +107,7 @@ def name_lines(
     limit = chance_level(spectrum.mean.size, FALSE_ALARM, spectrum.averages)
     peaks = peaks_above(spectrum.mean, spectrum.floor, limit)[:_MOST_LINES]
     ratios = _idle_ratios([p.bin * spectrum.step_hz for p in peaks], idle)
-    namer = _Namer(spectrum, heard, teeth, chatter, tones, idle, ratios, mains_hz)
+    namer = _Namer(spectrum, speed, teeth, chatter, tones, idle, ratios, mains_hz)
     lines = [namer.name(p.bin * spectrum.step_hz, float(db(p.ratio))) for p in peaks]
     return _merged(sorted(lines, key=lambda line: line.frequency_hz), spectrum.step_hz)
 
@@ -155,7 +155,7 @@ def _idle_ratios(lines_hz: list[float], idle: FineSpectrum | None) -> tuple[floa
 @dataclass(frozen=True)
 class _Namer:
     spectrum: FineSpectrum
-    heard: Heard
+    speed: SpeedEstimate
     teeth: int
     chatter: Chatter | None
     tones: tuple[Tone, ...]
@@ -164,7 +164,7 @@ class _Namer:
     mains_hz: float | None
 
     def name(self, f: float, level_db: float) -> Line:
-        order = f / self.heard.spindle_hz if self.heard.heard else None
+        order = f / self.speed.spindle_hz if self.speed.heard else None
         in_idle = any(self._in_idle(f, f * ratio) for ratio in self.idle_ratios)
         name, label, sure = self._claim(f, in_idle)
         return Line(f, level_db, order, name, label, sure, in_idle)
@@ -178,7 +178,7 @@ class _Namer:
         member = self._member(f)
         if member:
             return member
-        if self.heard.heard:
+        if self.speed.heard:
             claimed = self._on_comb(f) or self._mirrored(f)
             if claimed:
                 return claimed
@@ -193,16 +193,16 @@ class _Namer:
 
     @property
     def _tone_width(self) -> float:
-        return max(2.0 * self.spectrum.step_hz, 0.02 * self.teeth * self.heard.spindle_hz, 3.0)
+        return max(2.0 * self.spectrum.step_hz, 0.02 * self.teeth * self.speed.spindle_hz, 3.0)
 
     def _member(self, f: float) -> tuple[str, str, float] | None:
         if self.chatter is None:
             return None
-        tooth_hz = self.teeth * self.heard.spindle_hz
+        tooth_hz = self.teeth * self.speed.spindle_hz
         name = "period_doubling" if self.chatter.kind == "flip" else "chatter"
         if self.chatter.kind == "flip":
             half = f / tooth_hz - 0.5
-            if abs(half - round(half)) < max(0.03, 2 * self.heard.relative_error * half):
+            if abs(half - round(half)) < max(0.03, 2 * self.speed.relative_error * half):
                 return name, f"{round(half)} + 1/2 x tooth passing", 0.8
             return None
         width = min(self._tone_width, 0.12 * tooth_hz)
@@ -219,10 +219,10 @@ class _Namer:
         """The other half of a secondary Hopf family, -f_c + k f_tp."""
         if self.chatter is None or self.chatter.kind == "flip":
             return None
-        tooth_hz = self.teeth * self.heard.spindle_hz
+        tooth_hz = self.teeth * self.speed.spindle_hz
         f_c = self.chatter.frequency_hz
         k = round((f + f_c) / tooth_hz)
-        error = max(2.0 * self.spectrum.step_hz, 3.0 * k * tooth_hz * self.heard.relative_error)
+        error = max(2.0 * self.spectrum.step_hz, 3.0 * k * tooth_hz * self.speed.relative_error)
         if abs(f - f_c) > 4.5 * tooth_hz or error > 0.12 * tooth_hz:
             return None
         if abs(f + f_c - k * tooth_hz) > error:
@@ -236,8 +236,8 @@ class _Namer:
     def _on_comb(self, f: float) -> tuple[str, str, float] | None:
         """Tooth harmonic, sideband of one, or revolution order, whichever is nearest and
         can be told from its neighbours at this frequency."""
-        spindle = self.heard.spindle_hz
-        error = float(np.hypot(0.5 * self.spectrum.step_hz, f * self.heard.relative_error))
+        spindle = self.speed.spindle_hz
+        error = float(np.hypot(0.5 * self.spectrum.step_hz, f * self.speed.relative_error))
         tooth_hz = self.teeth * spindle
         k = round(f / tooth_hz)
         off_tooth = abs(f - k * tooth_hz)

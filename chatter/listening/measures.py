@@ -13,8 +13,7 @@ import numpy as np
 
 from chatter.listening.folding import fold
 from chatter.listening.humps import half_band_hz, strongest_hump
-from chatter.listening.model import model
-from chatter.listening.speed import Heard
+from chatter.listening.pass_speed import SpeedEstimate
 from chatter.listening.tones import FrameSpectra, Tone
 from chatter.listening.turning import Turning
 from chatter.sound.spectrum import db
@@ -26,9 +25,16 @@ _NAN = float("nan")
 
 
 def likeliest_chatter(tones: tuple[Tone, ...]) -> Tone | None:
-    """The tone that looks most like chatter by the "tone" model, None when there is no line."""
+    """The tone that looks most like chatter at first sight, None when there is no line: strong,
+    new, and not on the teeth's comb.  The lines are weighed one by one elsewhere; this is the
+    one whose course and family the pass's own measures describe."""
     fit = [t for t in tones if t.frequency_hz <= TONE_TOP_HZ]
-    return max(fit, key=lambda t: model()["tone"].log_odds(tone_measures(t)), default=None)
+    return max(fit, key=_looks, default=None)
+
+
+def _looks(tone: Tone) -> float:
+    rise = 10.0 if math.isnan(tone.rise_db) else min(tone.rise_db, 30.0)
+    return tone.prominence_db + 0.5 * rise + 2.0 * tone.freedom + 0.5 * tone.family_db
 
 
 def tone_measures(tone: Tone) -> dict[str, float]:
@@ -67,7 +73,7 @@ def tooth_levels(turning: Turning) -> tuple[np.ndarray, np.ndarray]:
 
 def measure(
     *,
-    heard: Heard,
+    speed: SpeedEstimate,
     turning: Turning | None,
     spectra: FrameSpectra,
     tones: tuple[Tone, ...],
@@ -81,7 +87,7 @@ def measure(
 
     Parameters
     ----------
-    heard : Heard
+    speed : SpeedEstimate
         Spindle speed.
     turning : Turning or None
         The pass in the angle domain; None when it is too short.
@@ -97,18 +103,19 @@ def measure(
     revolutions : float
     """
     found: dict[str, float] = {
-        "speed_z": heard.score,
-        "turn_z": heard.turn_score,
+        "speed_z": speed.score,
+        "turn_z": speed.turn_score,
+        "speed_error_log": math.log(speed.relative_error),
         "revolutions": revolutions,
     }
     found |= _tone_measures(tones, tone)
     found |= _other_measures(spectra, found.get("tone_hz"), others)
-    found |= _family_measures(spectra, heard, tone, teeth)
-    found |= _hump_measures(spectra, heard, idle, teeth)
+    found |= _family_measures(spectra, speed, tone, teeth)
+    found |= _hump_measures(spectra, speed, idle, teeth)
     found |= _hump_against_others(spectra, found.get("hump_hz"), others)
     found |= _turn_measures(turning)
     found |= _tooth_measures(turning)
-    found |= _comb_measures(spectra, heard, turning)
+    found |= _comb_measures(spectra, speed, turning)
     return {name: float(value) for name, value in found.items()}
 
 
@@ -118,18 +125,18 @@ def _tone_measures(tones: tuple[Tone, ...], tone: Tone | None) -> dict[str, floa
         for t in tones
         if t.frequency_hz > _SQUEAL_HZ and t is not tone and t.freedom > 1.0 and t.family_db < 3.0
     ]
-    found = {"squeal_db": max((t.prominence_db for t in squeals), default=0.0)}
+    found = {"squeal_db": max((t.prominence_db for t in squeals), default=_NAN)}
     if tone is None:
-        return found | {"prominence_db": 0.0, "tone_time_share": 0.0}
+        return found
     return found | tone_measures(tone)
 
 
 def _family_measures(
-    spectra: FrameSpectra, heard: Heard, tone: Tone | None, teeth: int
+    spectra: FrameSpectra, speed: SpeedEstimate, tone: Tone | None, teeth: int
 ) -> dict[str, float]:
     """Families in the spectrum folded at the tooth-passing frequency."""
-    tooth_hz = teeth * heard.spindle_hz
-    folded = fold(spectra, tooth_hz=tooth_hz, speed_error=heard.relative_error)
+    tooth_hz = teeth * speed.spindle_hz
+    folded = fold(spectra, tooth_hz=tooth_hz, speed_error=speed.relative_error)
     _, score = folded.best_free(2.0 * spectra.step_hz / tooth_hz)
     own = _NAN if tone is None else folded.at((tone.frequency_hz / tooth_hz) % 1.0)
     return {
@@ -166,14 +173,14 @@ def _hump_against_others(
 
 
 def _hump_measures(
-    spectra: FrameSpectra, heard: Heard, idle: np.ndarray | None, teeth: int
+    spectra: FrameSpectra, speed: SpeedEstimate, idle: np.ndarray | None, teeth: int
 ) -> dict[str, float]:
     hump = strongest_hump(
         spectra,
         idle,
-        spindle_hz=heard.spindle_hz,
+        spindle_hz=speed.spindle_hz,
         teeth=teeth,
-        speed_error=heard.relative_error,
+        speed_error=speed.relative_error,
     )
     if hump is None:
         return {}
@@ -223,7 +230,7 @@ def _turn_measures(turning: Turning | None) -> dict[str, float]:
     low = ~high if (~high).any() else pick
 
     def level(depth: np.ndarray, where: np.ndarray) -> float:
-        return float(db(max(float(np.mean(depth[where] ** 2)), 1e-6)))
+        return float(db(max(float(np.mean(depth[where] ** 2)), 1e-3)))
 
     return {
         "turn_high_db": level(turn, pick),
@@ -259,7 +266,7 @@ def _tooth_measures(turning: Turning | None) -> dict[str, float]:
 
 
 def _comb_measures(
-    spectra: FrameSpectra, heard: Heard, turning: Turning | None
+    spectra: FrameSpectra, speed: SpeedEstimate, turning: Turning | None
 ) -> dict[str, float]:
     """Power on tooth harmonics, on other revolution orders and elsewhere, as shares."""
     teeth = turning.teeth if turning is not None else 0
@@ -270,16 +277,16 @@ def _comb_measures(
     top = int(min(5000.0 / step, spectra.mean.size))
     excess = np.maximum(spectra.mean[:top] - spectra.floor[:top], 0.0)
     frequency = np.arange(top) * step
-    tooth_hz = teeth * heard.spindle_hz
+    tooth_hz = teeth * speed.spindle_hz
     order = frequency / tooth_hz
     on_tooth = np.abs(order - np.round(order)) * tooth_hz < 1.6 * step
     on_tooth &= np.round(order) >= 1
     total = float(spectra.mean[:top].sum())
     comb = float(excess[on_tooth].sum())
     found = {"comb_share": comb / max(total, 1e-20), "revolution_share_db": _NAN}
-    if teeth >= 2 and step < 0.22 * heard.spindle_hz:
-        turn = frequency / heard.spindle_hz
-        on_turn = (np.abs(turn - np.round(turn)) * heard.spindle_hz < 1.6 * step) & ~on_tooth
+    if teeth >= 2 and step < 0.22 * speed.spindle_hz:
+        turn = frequency / speed.spindle_hz
+        on_turn = (np.abs(turn - np.round(turn)) * speed.spindle_hz < 1.6 * step) & ~on_tooth
         on_turn &= np.round(turn) >= 1
         found["revolution_share_db"] = float(
             db(max(float(excess[on_turn].sum()), 1e-12) / max(comb, 1e-12))

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from chatter.listening.passes import Span
+from chatter.listening.spans import Span
 from chatter.listening.track import Track
 from chatter.sound.spectrum import power_frames
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from chatter.findings import Chatter, Moment
-from chatter.listening.passes import Span, close_gaps
+from chatter.listening.judging import Opinion
+from chatter.listening.spans import Span, close_gaps
 from chatter.listening.tones import FrameSpectra, onset_of
-from chatter.listening.verdict import Opinion
 from chatter.sound.modulation import moving_mean
 from chatter.sound.spectrum import db
 

@@ -220,6 +220,25 @@ def find_tones(
     )
 
 
+def tone_at(
+    spectra: FrameSpectra,
+    frequency_hz: float,
+    *,
+    spindle_hz: float,
+    speed_error: float,
+    teeth: int,
+) -> Tone:
+    """The line at a frequency, whether chance explains it or not."""
+    i = int(np.clip(round(frequency_hz / spectra.step_hz), 1, spectra.mean.size - 2))
+    near = slice(max(1, i - 2), i + 3)
+    top = near.start + int(np.argmax(spectra.mean[near]))
+    ratio = float(spectra.mean[top] / max(float(spectra.floor[top]), 1e-20))
+    peak = Peak(frequency_hz / spectra.step_hz, float(spectra.mean[top]), ratio)
+    return _describe(
+        spectra, peak, None, spindle_hz=spindle_hz, speed_error=speed_error, teeth=teeth
+    )
+
+
 def tone_track(spectra: FrameSpectra, frequency_hz: float) -> tuple[np.ndarray, np.ndarray]:
     """Power of a tone and of its surroundings in each frame, each of shape (frames,)."""
     i = round(frequency_hz / spectra.step_hz)

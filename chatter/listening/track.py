@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from chatter.listening.passes import Span
+from chatter.listening.spans import Span
 from chatter.sound.spectrum import Reader
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from chatter.listening.speed import Heard
+from chatter.listening.pass_speed import SpeedEstimate
 from chatter.sound.angle import OrderLines, order_lines, synchronous_average, to_angle, turns_at
 from chatter.sound.modulation import band_envelopes, moving_mean
 from chatter.sound.spectrum import Reader, middle_of
@@ -84,30 +84,30 @@ class Turning:
 
 
 def turn_the_pass(
-    read: Reader, start: int, stop: int, rate_hz: int, heard: Heard, teeth: int
+    read: Reader, start: int, stop: int, rate_hz: int, speed: SpeedEstimate, teeth: int
 ) -> Turning | None:
     """Look at samples [start, stop) in the angle domain; None below four revolutions.
 
     Long passes are judged by the middle 64 revolutions (or 20 s, whichever is longer):
     further the angle cannot be carried without losing count of the teeth.
     """
-    longest = int(max(_MOST_TURNS / heard.spindle_hz, _MOST_SECONDS) * rate_hz)
+    longest = int(max(_MOST_TURNS / speed.spindle_hz, _MOST_SECONDS) * rate_hz)
     start, stop = middle_of(start, stop, longest)
-    tooth_hz = teeth * heard.spindle_hz
+    tooth_hz = teeth * speed.spindle_hz
     envelopes = band_envelopes(
         read,
         start,
         stop,
         rate_hz,
         fastest_hz=1.2 * tooth_hz,
-        slow_s=_slow_s(heard.spindle_hz),
+        slow_s=_slow_s(speed.spindle_hz),
     )
     if envelopes.swing.shape[1] < 16:
         return None
-    turns = turns_at(envelopes.time_s, heard.course)
+    turns = turns_at(envelopes.time_s, speed.course)
     if turns[-1] < 4.0:
         return None
-    points = int(max(4 * teeth, np.ceil(envelopes.rate_hz / heard.spindle_hz)))
+    points = int(max(4 * teeth, np.ceil(envelopes.rate_hz / speed.spindle_hz)))
     points = int(np.ceil(points / teeth)) * teeth
     turns, tracked = _track(envelopes.swing, turns, teeth, points)
     cycles = to_angle(envelopes.swing, turns, points)

@@ -38,11 +38,11 @@ from __future__ import annotations
 
 from chatter.logbook.book import Book, open_book
 from chatter.logbook.cards import add_cutter, add_job, add_machine, add_regrind, change_card
+from chatter.logbook.labels import add_label
 from chatter.logbook.listens import Logged, add_findings, latest_listens, store_listen
 from chatter.logbook.recordings import add_recording, file_of
 from chatter.logbook.remarks import (
     add_compare,
-    add_label,
     add_note,
     add_photo,
     add_surface,
@@ -64,6 +64,8 @@ from chatter.logbook.rows import (
     Row,
     SurfaceRow,
     TapRow,
+    TuningRow,
+    VoiceRow,
 )
 from chatter.logbook.striking import strike
 
@@ -85,6 +87,8 @@ __all__ = [
     "Row",
     "SurfaceRow",
     "TapRow",
+    "TuningRow",
+    "VoiceRow",
     "add_compare",
     "add_cutter",
     "add_findings",

@@ -47,15 +47,9 @@ def export(book: Book, folder: str | Path, *, files: bool = True) -> dict[str, i
     BookError
         The folder holds something already, or cannot be written.
     """
-    target = Path(folder)
-    if target.exists() and not (target.is_dir() and not any(target.iterdir())):
-        raise BookError(f"'{target}' is there already and not an empty folder: name a new one.")
-    try:
-        (target / "csv").mkdir(parents=True, exist_ok=True)
-    except OSError as wrong:
-        raise BookError(
-            f"The folder '{target}' cannot be made ({wrong.strerror}): name another place."
-        ) from wrong
+    target = new_folder(folder)
+    with spoken(target):
+        (target / "csv").mkdir()
     with spoken(target), book.reading():
         if files and book.places.files.is_dir():
             shutil.copytree(
@@ -72,6 +66,26 @@ def export(book: Book, folder: str | Path, *, files: bool = True) -> dict[str, i
             for text in _json(book, counts):
                 out.write(text)
     return counts
+
+
+def new_folder(folder: str | Path) -> Path:
+    """A folder made to write into.
+
+    Raises
+    ------
+    BookError
+        It holds something already, or cannot be made.
+    """
+    target = Path(folder)
+    if target.exists() and not (target.is_dir() and not any(target.iterdir())):
+        raise BookError(f"'{target}' is there already and not an empty folder: name a new one.")
+    try:
+        target.mkdir(parents=True, exist_ok=True)
+    except OSError as wrong:
+        raise BookError(
+            f"The folder '{target}' cannot be made ({wrong.strerror}): name another place."
+        ) from wrong
+    return target
 
 
 @contextmanager

@@ -1,5 +1,5 @@
-"""What people add: notes, what the surface looks like, what it really was, photographs; and
-what other commands of this program found."""
+"""What people add: notes, what the surface looks like, photographs; and what other commands of
+this program found."""
 
 from __future__ import annotations
 
@@ -9,8 +9,6 @@ from pathlib import Path
 from typing import Any
 
 from chatter.errors import BookError
-from chatter.findings import CAUSES
-from chatter.job.words import choose
 from chatter.logbook.book import Book, now
 from chatter.logbook.cards import a_date, uid_of
 from chatter.logbook.keeping import keep
@@ -19,7 +17,6 @@ from chatter.logbook.recordings import moment
 from chatter.logbook.rows import (
     CompareRow,
     CutterRow,
-    LabelRow,
     MachineRow,
     NoteRow,
     PhotoRow,
@@ -96,40 +93,6 @@ def add_surface(
         seen_on=None if seen_on is None else a_date(seen_on, "day"),
         note=note.strip(),
         **_about(book, machine, cutter, recording),
-    )
-    return book.add(row)
-
-
-def add_label(
-    book: Book,
-    recording: RecordingRow | Key,
-    verdict: str,
-    *,
-    cure: str = "",
-    pass_index: int | None = None,
-    by: str = "",
-    note: str = "",
-) -> LabelRow:
-    """Store what a recording really was, and what cured it.
-
-    ``verdict`` is one of ``chatter.findings.CAUSES``; ``pass_index`` counts from 1 and None is
-    the whole recording.
-
-    Raises
-    ------
-    BookError
-    JobError
-        The verdict is not known.
-    """
-    if pass_index is not None and pass_index < 1:
-        raise BookError(f"There is no pass {pass_index}: passes are counted from 1.")
-    row = LabelRow(
-        recording=book.get(RecordingRow, recording).uid,
-        verdict=choose(verdict, "verdict", CAUSES),
-        cure=cure.strip(),
-        pass_index=pass_index,
-        by=by.strip(),
-        note=note.strip(),
     )
     return book.add(row)
 

@@ -179,14 +179,18 @@ class SurfaceRow(Row):
 
 @dataclass(frozen=True, kw_only=True)
 class LabelRow(Row):
-    """What it really was, and what cured it."""
+    """What it really was, how that is known, and what cured it."""
 
     recording: str
-    verdict: str  # one of chatter.findings.CAUSES
+    verdict: str  # one of chatter.findings.CAUSES, or "not_sure"
     cure: str = ""
     pass_index: int | None = None  # None: the whole recording
     by: str = ""
     note: str = ""
+    how_known: str = ""  # one of chatter.logbook.collection.HOW_KNOWN; "" not told
+    start_s: float | None = None  # of the pass, as it was found when this was said
+    end_s: float | None = None
+    blind: bool = False  # said before the program's answer was seen
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -226,6 +230,25 @@ class CompareRow(Row):
 
 
 @dataclass(frozen=True, kw_only=True)
+class TuningRow(Row):
+    """What the labels of a shop taught about how sure the program may be."""
+
+    machine: str | None  # None: cuts that name no machine
+    made_by: str
+    tuning_json: str  # as chatter.teaching.tuning reads it
+
+
+@dataclass(frozen=True, kw_only=True)
+class VoiceRow(Row):
+    """The lines of a machine in one idle recording at one speed."""
+
+    recording: str
+    rev_min: float  # as stated
+    made_by: str
+    voice_json: str  # as chatter.teaching.voice reads it
+
+
+@dataclass(frozen=True, kw_only=True)
 class EarlierRow(Row):
     """How a row read before it was changed, here or by an import; nothing is thrown away."""
 
@@ -248,5 +271,7 @@ TABLES: dict[type[Row], str] = {
     LabelRow: "labels",
     PhotoRow: "photos",
     CompareRow: "compares",
+    TuningRow: "tunings",
+    VoiceRow: "voices",
     EarlierRow: "earlier",
 }

@@ -13,6 +13,7 @@ EXAMPLES = FOLDER / "examples"
 #: The topics in the order they are listed.
 TOPICS = (
     *("record", "listen", "cards", "plan", "tap", "compare", "runin", "batch", "logbook"),
+    "teach",
     *("page", "programs", "words", "cautions"),
 )
 #: Where the topic ``cautions`` gets the reviewed table.

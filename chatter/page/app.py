@@ -13,6 +13,7 @@ from chatter.page import (
     routes_files,
     routes_help,
     routes_home,
+    routes_label,
     routes_logged,
     routes_plan,
     routes_recording,
@@ -72,7 +73,7 @@ def make_app(
         return await book.put(shelving.store, spool, one, take)
 
     def asked(one, take):
-        return request_of(spool, settings.book, one, take)
+        return request_of(spool, settings.book, one, take, untaught=settings.untaught)
 
     queue = Queue(spool, settings.limits, asked, answered, worker)
     desk = Desk(settings, spool, book, queue, FormTokens(secret), keyring or Keyring())
@@ -125,10 +126,12 @@ def _routes() -> list:
         get("/recordings", routes_home.recordings),
         post("/recordings", routes_home.upload),
         post("/units", routes_home.units),
+        post("/blind", routes_label.blind),
+        get("/record", routes_label.record),
         get(at, routes_recording.show),
         get(f"{at}/state", routes_recording.state),
         post(f"{at}/listen", routes_recording.listen),
-        post(f"{at}/label", routes_recording.label),
+        post(f"{at}/label", routes_label.label),
         post(f"{at}/stop", routes_recording.stop),
         post(f"{at}/remove", routes_recording.remove),
         post("/logged/{uid}/open", routes_logged.bring),

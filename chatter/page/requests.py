@@ -14,8 +14,8 @@ _GONE = (
 )
 
 
-def request_of(spool: Spool, book: Path, one: Kept, take: Take) -> dict:
-    """The request for ``worker.main``.
+def request_of(spool: Spool, book: Path, one: Kept, take: Take, *, untaught: bool = False) -> dict:
+    """The request for ``worker.main``; with ``untaught`` a cut is heard without the book.
 
     Raises
     ------
@@ -32,7 +32,7 @@ def request_of(spool: Spool, book: Path, one: Kept, take: Take) -> dict:
     }
     if one.kind == "compare":
         request["sides"] = _sides(spool, one)
-    if one.kind == "runin":
+    if one.kind == "runin" or (one.kind == "cut" and not untaught):
         request |= {"book": str(book), "machine": one.machine}
     return request
 

@@ -8,6 +8,7 @@ from chatter.page import forms, shelf
 from chatter.page.desk import Plain, check_token, desk_of, posted, see
 from chatter.page.queue import Full
 from chatter.page.render import page, remember_units, units_of
+from chatter.page.routes_label import is_blind
 from chatter.page.spool import DONE, RUNNING, WAITING, Kept, shown_name
 from chatter.page.uploads import EMPTY, Refused, drain, read_form
 
@@ -199,7 +200,15 @@ async def recordings(request):
     busy = any(t.state in (WAITING, RUNNING) for one in kept for t in one.takes)
     here = frozenset(take.entry for one in kept for take in one.takes if take.entry)
     logged = await desk.shelf.ask(shelf.logged, here)
-    return page(request, "recordings.html", kept=kept, labels=by_id, busy=busy, logged=logged)
+    return page(
+        request,
+        "recordings.html",
+        kept=kept,
+        labels=by_id,
+        busy=busy,
+        logged=logged,
+        blind=is_blind(request),
+    )
 
 
 async def units(request):

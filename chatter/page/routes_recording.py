@@ -13,6 +13,7 @@ from chatter.page.desk import Plain, desk_of, kept_of, posted, see
 from chatter.page.queue import Full
 from chatter.page.render import page, units_in, units_of
 from chatter.page.routes_home import STATED, start_listen
+from chatter.page.routes_label import initials, is_blind, sayings
 from chatter.page.routes_surface import seen
 from chatter.page.spool import DONE, FAILED, RUNNING, WAITING, Kept, Take
 
@@ -39,7 +40,7 @@ async def _page(
     status: int = 200,
     units: str | None = None,
 ):
-    from chatter.findings import CAUSES
+    from chatter.logbook.labels import HOW_SAID, SAYABLE
     from chatter.report import words
     from chatter.trade.surface import signs
 
@@ -54,6 +55,7 @@ async def _page(
     findings = await asyncio.to_thread(_findings, desk, one, take)
     view = _view(desk, one)
     entry = take.entry if take else ""
+    said = await desk.shelf.ask(sayings, entry, findings)
     return page(
         request,
         "recording.html",
@@ -68,10 +70,13 @@ async def _page(
         passes=_passes(findings),
         tooth_hz=findings.passes[0].tooth_passing_hz if findings and findings.passes else 0,
         before=desk.queue.before(one.id, take.number) if take else 0,
-        label=await desk.shelf.ask(shelf.label_of, entry),
+        said=said,
+        concealed=is_blind(request) and not any(each.labels for each in said),
+        by=initials(request),
         seen=await desk.shelf.ask(seen, entry),
         signs=signs(),
-        causes=CAUSES,
+        sayable=SAYABLE,
+        how_said=HOW_SAID,
         needed=forms.views(forms.NEEDED, found.stated, units, found.errors),
         sharper=forms.views(forms.SHARPER, found.stated, units, found.errors),
         open=any(name in found.errors for name in forms.SHARPER),
@@ -142,23 +147,6 @@ async def listen(request):
     except Full:
         raise Plain(503, _MAY_WAIT) from None
     return see(f"/recordings/{one.id}")
-
-
-async def label(request):
-    """Keep in the logbook what it really was."""
-    from chatter.findings import CAUSES
-
-    form = await posted(request)
-    desk, one = desk_of(request), kept_of(request)
-    done = [take for take in one.takes if take.entry]
-    if not done:
-        raise Plain(409, "There is no answer in the logbook to say this of yet: listen first.")
-    verdict = str(form.get("verdict", ""))
-    if verdict not in CAUSES:
-        raise Plain(422, "Nothing was chosen: go back and choose what it really was.")
-    cure, note = (" ".join(str(form.get(name, "")).split())[:300] for name in ("cure", "note"))
-    await desk.shelf.put(shelf.put_label, done[-1].entry, verdict, cure, note)
-    return see(f"/recordings/{one.id}#really")
 
 
 async def stop(request):

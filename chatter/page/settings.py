@@ -23,10 +23,13 @@ class Settings:
     port : int
     lan : bool
         Open to the shop's network; every request then needs a key.
+    untaught : bool
+        Leave out what the logbook has learned from labels and idle recordings.
     """
 
     data: Path
     book: Path
     port: int = DEFAULT_PORT
     lan: bool = False
+    untaught: bool = False
     limits: Limits = field(default_factory=Limits)

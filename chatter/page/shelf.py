@@ -124,14 +124,6 @@ def logged(book, here: frozenset[str]) -> list[tuple]:
     return [(row, listens[-1]) for row, listens in found if listens]
 
 
-def label_of(book, entry: str | None):
-    """The newest label of a recording of the book; None when it has none."""
-    from chatter.logbook import LabelRow
-
-    found = book.list(LabelRow, recording=entry) if entry else ()
-    return found[-1] if found else None
-
-
 def labels(book) -> dict[str, str]:
     """Verdict of the newest label of each recording, by its uid."""
     from chatter.logbook import LabelRow
@@ -139,12 +131,20 @@ def labels(book) -> dict[str, str]:
     return {row.recording: row.verdict for row in book.list(LabelRow)}
 
 
-def put_label(book, entry: str, verdict: str, cure: str, note: str) -> None:
-    """Say what a recording really was; a label that is there is changed."""
-    from chatter.logbook import add_label
+def put_label(book, entry: str, verdict: str, **more) -> None:
+    """Say what a recording or a pass really was, and learn from it; nothing is overwritten."""
+    from chatter.logbook import RecordingRow, add_label
+    from chatter.teaching.keeping import machine_of, relearn
 
-    there = label_of(book, entry)
-    if there is None:
-        add_label(book, entry, verdict, cure=cure, note=note)
-    else:
-        book.update(there, verdict=verdict, cure=cure.strip(), note=note.strip())
+    add_label(book, entry, verdict, **more)
+    recording = by_uid(book, RecordingRow, entry)
+    relearn(book, machine_of(book, recording))
+
+
+def record(book, machine: str):
+    """The record of a machine (its uid), or of all for ""; None when there is no such one."""
+    from chatter.logbook import MachineRow
+    from chatter.teaching.record import record_of
+
+    row = by_uid(book, MachineRow, machine)
+    return None if machine and row is None else record_of(book, row)

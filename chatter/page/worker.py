@@ -90,6 +90,7 @@ def _listen(request: dict) -> None:
     from chatter.report.html import render
     from chatter.report.to_json import as_json
     from chatter.sound.playable import Playable
+    from chatter.teaching.telling import listen_taught
 
     recording, out = Path(request["recording"]), Path(request["out"])
     job = job_from(request["stated"])
@@ -100,14 +101,18 @@ def _listen(request: dict) -> None:
         tell=lambda share, what: _say(share=0.3 * share, what=what),
     )
     _say(share=0.3, what="the picture is ready", view=True)
-    heard = listen(
-        recording,
-        job,
-        units=request["units"],
-        progress=lambda share, what: _say(
-            share=0.3 + 0.6 * share, what=what.replace(recording.name, "the recording again")
-        ),
-    )
+
+    def ear(job):
+        return listen(
+            recording,
+            job,
+            units=request["units"],
+            progress=lambda share, what: _say(
+                share=0.3 + 0.6 * share, what=what.replace(recording.name, "the recording again")
+            ),
+        )
+
+    heard = listen_taught(ear, job, _taught(request, job))
     found = heard.findings
     source = replace(found.source, name=request["name"], path="")
     found = replace(found, source=source)
@@ -126,6 +131,22 @@ def _listen(request: dict) -> None:
     picture = card_png(found, heard.exhibits.overview, units=request["units"])
     write_bytes(out / "share.png", picture)
     _say(share=1.0, what="done")
+
+
+def _taught(request: dict, job):
+    """What the logbook has learned of the machine; a book that cannot be read teaches nothing."""
+    from chatter.errors import BookError
+    from chatter.logbook import MachineRow, open_book
+    from chatter.teaching.telling import Taught, taught
+
+    if "book" not in request:  # the page was started with --untaught
+        return Taught()
+    try:
+        with open_book(request["book"], write=False) as book:
+            found = book.list(MachineRow, uid=request["machine"]) if request["machine"] else ()
+            return taught(book, found[0] if found else None, job)
+    except BookError:
+        return Taught()
 
 
 if __name__ == "__main__":

@@ -61,7 +61,7 @@ def load_book(book: Book, machine: str) -> tuple[Log, dict[int, Cut]]:
             continue
         if one.kind == "idle":
             speed = None if listen is None else listen.job.job.cut.speed_rev_min
-            found = _idle(book, one, speed)
+            found = idle_entries(book, one, speed)
             entries += found
             simulated |= one.simulated and bool(found)
         elif one.kind == "cut" and listen is not None:
@@ -77,7 +77,21 @@ def load_book(book: Book, machine: str) -> tuple[Log, dict[int, Cut]]:
     return Log(row.machine, tuple(entries), simulated), cuts
 
 
-def _idle(book: Book, one: RecordingRow, speed: float | None) -> list[Entry]:
+def idle_entries(book: Book, one: RecordingRow, speed: float | None = None) -> list[Entry]:
+    """An idle recording as entries of the log, one a speed; none when no speed is known.
+
+    Parameters
+    ----------
+    book : Book
+    one : RecordingRow
+    speed : float, optional
+        Of the job it was listened to under; what the note says comes first.
+
+    Raises
+    ------
+    BookError
+        Its file is gone.
+    """
     stated = [(float(s), span) for s, span in _IDLING.findall(one.note)]
     if not stated:
         return [] if speed is None else [_base(book, one, "idle", speed)]

@@ -14,6 +14,8 @@ from chatter.errors import BookError
 from chatter.logbook import opening
 from chatter.logbook.places import places
 
+OWN = list(opening.steps())
+
 
 @pytest.fixture
 def path(tmp_path):
@@ -103,15 +105,15 @@ def with_steps(monkeypatch, **more):
 
 def test_a_new_form_keeps_a_copy_of_the_old(path, monkeypatch):
     with pytest.MonkeyPatch.context() as later:
-        with_steps(later, **{"0002_colour": "ALTER TABLE machines ADD COLUMN colour TEXT;"})
+        with_steps(later, **{"0099_colour": "ALTER TABLE machines ADD COLUMN colour TEXT;"})
         with pytest.raises(BookError, match="older form"):
             lb.open_book(path, write=False)
         lb.open_book(path).close()
         lb.open_book(path).close()
         copies = list(places(path).backups.iterdir())
-    assert forms(path) == (["0001_first_book", "0002_colour"], True, 300)
-    assert len(copies) == 1 and "before-0002_colour" in copies[0].name
-    assert forms(copies[0]) == (["0001_first_book"], False, 300)
+    assert forms(path) == ([*OWN, "0099_colour"], True, 300)
+    assert len(copies) == 1 and "before-0099_colour" in copies[0].name
+    assert forms(copies[0]) == (OWN, False, 300)
     monkeypatch.undo()
     with lb.open_book(copies[0]) as old:
         assert old.get(lb.MachineRow, 1).machine == MILL, "the copy is a book"
@@ -120,11 +122,11 @@ def test_a_new_form_keeps_a_copy_of_the_old(path, monkeypatch):
 def test_a_step_that_fails_changes_nothing(path, monkeypatch):
     with pytest.MonkeyPatch.context() as later:
         harm = "ALTER TABLE machines ADD COLUMN colour TEXT; INSERT INTO nowhere VALUES (1);"
-        with_steps(later, **{"0002_colour": harm})
+        with_steps(later, **{"0099_colour": harm})
         with pytest.raises(BookError, match="cannot be opened"):
             lb.open_book(path)
     monkeypatch.undo()
-    assert forms(path) == (["0001_first_book"], False, 300)
+    assert forms(path) == (OWN, False, 300)
     with lb.open_book(path) as book:
         assert book.get(lb.MachineRow, 1).machine == MILL
 

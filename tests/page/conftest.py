@@ -42,7 +42,7 @@ class Running:
         self.port = self.socket.getsockname()[1]
         self.base = f"http://127.0.0.1:{self.port}"
         usual = replace(Limits(), workers=1, nice=0)
-        self.settings = Settings(folder, folder / "book.db", self.port, lan, limits or usual)
+        self.settings = Settings(folder, folder / "book.db", self.port, lan, limits=limits or usual)
         self.keyring = Keyring()
         more = {} if worker is None else {"worker": (sys.executable, "-c", worker)}
         self.app = make_app(self.settings, self.keyring, **more)
@@ -53,7 +53,7 @@ class Running:
         self.server = uvicorn.Server(config)
         self.thread = threading.Thread(target=self.server.run, args=([self.socket],), daemon=True)
         self.thread.start()
-        until = time.monotonic() + 10
+        until = time.monotonic() + 60
         while not self.server.started:
             assert self.thread.is_alive() and time.monotonic() < until, "the page did not start"
             time.sleep(0.01)

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import pytest
 
-from chatter.logbook import LabelRow, ListenRow, RecordingRow, open_book
+from chatter.logbook import LabelRow, ListenRow, RecordingRow, open_book, strike
 from chatter.page.limits import Limits
 
 SETUP = {"cut.speed": "106", "cutter.teeth": "48", "take.simulated": "yes"}
@@ -147,17 +147,43 @@ def test_what_is_wrong_stands_beside_its_field_and_what_was_typed_is_kept(heard,
     assert len(heard.desk.spool.get(heard.id).takes) == before
 
 
-def test_a_label_is_kept_and_can_be_changed(heard):
+def test_labels_are_kept_for_each_pass_and_none_is_overwritten(heard):
     path = f"/recordings/{heard.id}/label"
-    assert heard.post(path, verdict="nonsense").status_code == 422
-    assert heard.post(path, verdict="side_rubbing", cure="a relieved cutter").status_code == 303
-    assert heard.post(path, verdict="chatter", cure="less <b>depth</b>").status_code == 303
+    for wrong in ("nonsense", "1:nonsense", "x:chatter", ""):
+        assert heard.post(path, say=wrong).status_code == 422
+    assert heard.post(path, say="1:chatter", how_known="telepathy").status_code == 422
+    first = {"say": "1:side_rubbing", "cure": "a relieved cutter", "by": "AB", "how_known": "heard"}
+    assert heard.post(path, **first).status_code == 303
+    assert heard.post(path, say="1:chatter", cure="less <b>depth</b>", by="CD").status_code == 303
     shown = heard.client.get(f"/recordings/{heard.id}").text
-    assert "less &lt;b&gt;depth&lt;/b&gt;" in shown
+    assert "less &lt;b&gt;depth&lt;/b&gt;" in shown and "says AB, by ear" in shown
+    assert 'name="by" autocomplete="off" maxlength="12" value="CD"' in shown, "initials are kept"
     with open_book(heard.settings.book) as book:
-        (label,) = book.list(LabelRow)
-        assert label.verdict == "chatter" and label.cure == "less <b>depth</b>"
+        one, two = book.list(LabelRow)
+        assert (one.verdict, two.verdict) == ("side_rubbing", "chatter")
+        assert two.pass_index == 1 and two.start_s is not None and not two.blind
     assert "it was: chatter" in heard.client.get("/recordings").text
+    assert "as last heard" in heard.post(path, say="9:chatter").text
+    assert "1 passes on which people do not agree" in heard.client.get("/record").text
+
+
+def test_blind_the_answer_waits_for_a_label(heard):
+    shown = heard.client.get(f"/recordings/{heard.id}").text
+    answer = re.search(r'<h1 id="answer-h">(.*?)</h1>', shown)
+    assert heard.post("/blind", blind="1").status_code == 303
+    heard.client.cookies.set("chatter_blind", "1")
+    with open_book(heard.settings.book) as book:
+        for label in book.list(LabelRow):
+            strike(book, label)
+    hidden = heard.client.get(f"/recordings/{heard.id}").text
+    assert "You label blind" in hidden and answer[0] not in hidden
+    assert "Open it on its own" not in hidden, "the report shows the answer too"
+    assert "Heard: say what it was" in heard.client.get("/recordings").text
+    assert heard.post(f"/recordings/{heard.id}/label", say="1:normal", blind="1").status_code == 303
+    assert answer[0] in heard.client.get(f"/recordings/{heard.id}").text
+    with open_book(heard.settings.book) as book:
+        assert book.list(LabelRow)[-1].blind
+    heard.client.cookies.delete("chatter_blind")
 
 
 def test_after_a_restart_all_is_there(running, heard):

@@ -66,6 +66,17 @@ def parser() -> argparse.ArgumentParser:
         action="store_true",
         help="recordings of anything but cutting (default 300)",
     )
+    what.add_argument(
+        "--labelled",
+        action="append",
+        metavar="FOLDER",
+        help="score recordings that somebody labelled: a folder with labels.csv, truth.json or "
+        "labels.json (may be given again; --count takes an even sample)",
+    )
+    section.add_argument(
+        "--worst", type=int, default=20, metavar="N",
+        help="with --labelled: list the N worst answers (default: %(default)s)",
+    )  # fmt: skip
     section.add_argument(
         "--write-model",
         action="store_true",
@@ -116,9 +127,15 @@ def main(arguments: list[str] | None = None) -> int:
         options.error("--boundary has its own grid: it takes --quick, --jobs and --out only")
     if (told.robust or told.missing) and told.keep:
         options.error("--robust and --missing keep nothing: leave --keep out")
+    if told.labelled and (told.ranges or told.item or told.keep or told.seed or told.quick):
+        options.error("--labelled takes --count, --jobs, --worst, --cache and --out only")
     from chatter.lab.evaluate import sections
 
     try:
+        if told.labelled:
+            from chatter.lab.evaluate.labelled.section import labelled_section
+
+            return labelled_section(told)
         if told.fit:
             return sections.fit_section(told)
         if told.robust:

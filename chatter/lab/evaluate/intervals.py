@@ -7,6 +7,8 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
+from chatter.teaching.shares import wilson
+
 #: A figure as a function of cases' weights, shape (n,) -> float (NaN when undefined).
 Figure = Callable[[np.ndarray], float]
 
@@ -48,28 +50,6 @@ def by_recording(
         return math.nan, math.nan
     low, high = np.quantile(values, [0.025, 0.975])
     return float(low), float(high)
-
-
-def wilson(hits: float, total: float, z: float = 1.96) -> tuple[float, float]:
-    """Wilson score interval of a share (E. B. Wilson, J. Amer. Stat. Assoc. 22, 1927, 209-212).
-
-    Parameters
-    ----------
-    hits, total : float
-        Counts; need not be whole (effective counts).
-    z : float
-        Normal quantile; 1.96 for 95 %.
-    """
-    if total <= 0:
-        return math.nan, math.nan
-    share = hits / total
-    middle = (share + z * z / (2 * total)) / (1 + z * z / total)
-    half = (
-        z
-        / (1 + z * z / total)
-        * math.sqrt(share * (1 - share) / total + z * z / (4 * total * total))
-    )
-    return max(0.0, middle - half), min(1.0, middle + half)
 
 
 def union(

@@ -40,11 +40,16 @@ def reliability_svg(tables: dict[str, Reliability]) -> str:
             for b in bins:
                 if not math.isnan(b.held_low):
                     axes.plot([b.stated] * 2, [b.held_low, b.held_high], color=DIM, lw=0.9)
-            axes.plot([b.stated for b in bins], [b.held for b in bins], color=_COLOURS[name], lw=1)
+            axes.plot(
+                [b.stated for b in bins],
+                [b.held for b in bins],
+                color=_COLOURS.get(name, DIM),
+                lw=1,
+            )
             axes.scatter(
                 [b.stated for b in bins], [b.held for b in bins],
                 s=[6 + 60 * math.sqrt(b.recordings / total) for b in bins],
-                color=_COLOURS[name], zorder=3, lw=0,
+                color=_COLOURS.get(name, DIM), zorder=3, lw=0,
             )  # fmt: skip
             axes.set(xlim=(-0.03, 1.03), ylim=(-0.03, 1.03), aspect="equal")
             axes.set_xticks([0, 0.5, 1], ["0", "0.5", "1"])

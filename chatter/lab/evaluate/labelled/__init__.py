@@ -1,0 +1,1 @@
+"""How right the verdicts are on recordings that somebody labelled, any folder of them."""

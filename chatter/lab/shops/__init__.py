@@ -1,0 +1,1 @@
+"""Invented shops that label their cuts: what teaching brings, and what it must not spoil."""

@@ -1,0 +1,145 @@
+"""From what was measured of all passes to one opinion of each.
+
+Nothing here is taken back later: lines are named and sentences chosen after this, by it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from chatter.findings import CAUSES
+from chatter.listening.trees import forest, model_data
+
+#: A verdict below this probability is not given.
+TELL = 0.6
+#: No verdict is surer than this: the recordings it was calibrated with cannot show more.
+MOST = 0.97
+#: Revolutions below which nothing tied to the turn can be said.
+FEWEST_TURNS = 4.0
+FAULTS = ("chatter", "side_rubbing", "uneven_teeth")  # the gravest first
+
+
+@dataclass(frozen=True)
+class Opinion:
+    """What the evidence says of one pass.
+
+    Attributes
+    ----------
+    verdict : str
+    also : tuple of str
+        Further causes that hold at once.
+    confidence : float
+    probabilities : dict
+        One per cause.
+    reason : str or None
+        Why it cannot tell, and what to do.
+    possible : str or None
+        "chatter", where it is likelier than most passes but not likely enough to be named.
+    """
+
+    verdict: str
+    also: tuple[str, ...]
+    confidence: float
+    probabilities: dict[str, float]
+    reason: str | None
+    possible: str | None = None
+
+
+def chatter_limits() -> tuple[float, float]:
+    """Probability from which chatter is named (at most 3 % of other recordings reach it on
+    makers left out of the fit), and from which it is called possible (10 %)."""
+    limits = model_data()["limits"]
+    return float(limits["chatter_named"]), float(limits["chatter_possible"])
+
+
+def probabilities_of(cases: Sequence[Mapping[str, float]]) -> list[dict[str, float]]:
+    """Probability of each cause in each pass.
+
+    Parameters
+    ----------
+    cases : sequence of dict
+        From :func:`chatter.listening.pass_case.pass_case`.
+    """
+    told = {name: _calibrated(name, cases) for name in ("cutting", *FAULTS)}
+    made = []
+    for i in range(len(cases)):
+        cutting = float(told["cutting"][i])
+        faults = {name: cutting * float(told[name][i]) for name in FAULTS}
+        normal = cutting * math.prod(1.0 - float(told[name][i]) for name in FAULTS)
+        every = {"normal": normal, **faults, "machine_only": 1.0 - cutting}
+        made.append({name: min(every[name], MOST) for name in CAUSES})
+    return made
+
+
+def _calibrated(name: str, cases: Sequence[Mapping[str, float]]) -> np.ndarray:
+    """Probabilities of one statement; offset and slope were fitted on makers left out."""
+    scale = model_data()["calibration"][name]
+    odds = scale["offset"] + scale["slope"] * forest(name).log_odds(cases)
+    return 1.0 / (1.0 + np.exp(-np.clip(odds, -30.0, 30.0)))
+
+
+def judge(
+    probabilities: dict[str, float],
+    *,
+    revolutions: float,
+    turn_s: float,
+    contradiction: str | None,
+    unfit: str | None,
+) -> Opinion:
+    """Verdict of one pass.
+
+    Parameters
+    ----------
+    probabilities : dict
+        From :func:`probabilities_of`.
+    revolutions : float
+    turn_s : float
+        Time of one revolution, to say how long a recording should be.
+    contradiction : str or None
+        The sentence that the sound speaks against the stated speed or tooth count.
+    unfit : str or None
+        Why the recording cannot carry a verdict, if so.
+    """
+    named, possible_from = chatter_limits()
+    chatter = probabilities["chatter"]
+    possible = "chatter" if possible_from <= chatter else None
+    holding = [n for n in FAULTS[1:] if probabilities[n] >= TELL]
+    verdict = max((n for n in CAUSES if n != "chatter"), key=lambda n: probabilities[n])
+    if holding:
+        verdict = max(holding, key=lambda n: probabilities[n])
+    also = tuple(n for n in holding if n != verdict)
+    if chatter >= named:
+        also, verdict, possible = tuple(holding), "chatter", None
+    confidence = probabilities[verdict]
+    reason = unfit or _too_short(revolutions, turn_s)
+    if reason is None and contradiction is not None:
+        reason = f"{contradiction} Listen again with the right numbers."
+    if reason is None and verdict != "chatter" and possible:
+        reason = (
+            f"Possible chatter (probability {chatter:.2f}), not enough to name it: record 10 s of "
+            "idling, then the whole cut, then one cut with less depth, and listen again."
+        )
+    if reason is None and verdict != "chatter" and confidence < TELL:
+        rivals = sorted(probabilities, key=lambda name: -probabilities[name])[:2]
+        names = " and ".join(name.replace("_", " ") for name in rivals)
+        reason = (
+            f"The evidence is divided between {names}; record a longer cut with 10 s of idling "
+            "first and the phone closer to the work."
+        )
+    if reason is not None:
+        shown = possible or ("chatter" if chatter >= named else None)
+        return Opinion("cannot_tell", (), 0.0, probabilities, reason, shown)
+    return Opinion(verdict, also, confidence, probabilities, None)
+
+
+def _too_short(revolutions: float, turn_s: float) -> str | None:
+    if revolutions >= FEWEST_TURNS:
+        return None
+    return (
+        f"Only {revolutions:.1f} revolutions were heard; at least {FEWEST_TURNS:.0f} are needed: "
+        f"record {max(FEWEST_TURNS * 2.0 * turn_s, 3.0):.0f} s or more of cutting."
+    )

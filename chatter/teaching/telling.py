@@ -1,0 +1,100 @@
+"""A listen told with all that its machine's logbook has learned."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import TypeVar
+
+from chatter.findings import Findings
+from chatter.job.cut import Job
+from chatter.job.voice import MachineVoice
+from chatter.logbook import Book, MachineRow, RecordingRow, file_of
+from chatter.teaching.applying import named, tuned
+from chatter.teaching.keeping import tuning_of
+from chatter.teaching.tuning import Tuning
+from chatter.teaching.voice import idle_for, voice_of
+
+Heard = TypeVar("Heard")
+
+#: Idling in the cut's own recording that needs no other beside it.
+_OWN_IDLE_S = 1.5
+
+
+@dataclass(frozen=True)
+class Taught:
+    """What a book knows that bears on one cut."""
+
+    tuning: Tuning | None = None
+    voice: MachineVoice | None = None
+    idle: RecordingRow | None = None  # the machine idling at this step, to hold the cut against
+    idle_path: str | None = None
+
+    def again(self, job: Job, found: Findings) -> Job | None:
+        """The job to listen once more under, with the book's idle recording; None when the cut's
+        own recording holds idling enough, which the same phone heard on the same day."""
+        own = sum(one.end_s - one.start_s for one in found.stretches if one.state == "idle")
+        if self.idle_path is None or job.take.idle_path is not None or own >= _OWN_IDLE_S:
+            return None
+        return replace(job, take=replace(job.take, idle_path=self.idle_path))
+
+    def tell(self, found: Findings) -> Findings:
+        """Findings with the machine's own lines named and the sureness tuned."""
+        if self.idle is not None and found.job.get("take", {}).get("idle_path") == self.idle_path:
+            note = (
+                f"Held against the machine idling, recording {self.idle.number} of the logbook "
+                f"({self.idle.name})."
+            )
+            found = replace(found, how=(*found.how, note))
+        return tuned(named(found, self.voice), self.tuning)
+
+
+def taught(
+    book: Book,
+    machine: MachineRow | None,
+    job: Job,
+    *,
+    phone: str = "",
+    position: str = "",
+) -> Taught:
+    """What the book knows that bears on a cut.
+
+    Parameters
+    ----------
+    book : Book
+        May be open for reading only.
+    machine : MachineRow or None
+    job : Job
+    phone, position : str
+        Of this recording; levels of the machine's lines count only where they are the same.
+
+    Raises
+    ------
+    BookError
+    """
+    tuning = tuning_of(book, machine)
+    if machine is None:
+        return Taught(tuning)
+    voice = voice_of(book, machine, phone=phone, position=position, keep=False)
+    idle = None
+    if job.take.idle_path is None:
+        idle = idle_for(book, machine, job.cut.speed_rev_min)
+    path = None if idle is None else str(file_of(book, idle))
+    return Taught(tuning, voice, idle, path)
+
+
+def listen_taught(listen: Callable[[Job], Heard], job: Job, learned: Taught) -> Heard:
+    """Listen, once more beside the book's idle recording where the cut has none of its own.
+
+    Parameters
+    ----------
+    listen : callable
+        From a job to what was heard, a frozen dataclass with ``findings``.
+    job : Job
+    learned : Taught
+    """
+    heard = listen(job)
+    again = learned.again(job, heard.findings)
+    if again is not None:
+        heard = listen(again)
+    return replace(heard, findings=learned.tell(heard.findings))
