@@ -21,7 +21,7 @@ from chatter.job.build import build_job
 from chatter.job.cards import load_job, load_machine
 from chatter.job.schema import CHIP_LOAD, SECTIONS
 from chatter.lab.demo import _causes
-from chatter.listening.verdict import FEWEST_TURNS, TELL
+from chatter.listening.judging import FEWEST_TURNS, TELL
 from chatter.manual import EXAMPLES, TOPICS, topic
 from chatter.report.words import VERDICT_WORDS
 

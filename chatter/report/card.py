@@ -69,6 +69,10 @@ def card_png(
     if others:
         named = ", ".join(words.verdict_name(one).lower() for one in others)
         y = pen.fitted(f"and {named}", y + 4, 44, _DIM, lines=1)
+    likely = words.possible(findings)
+    if likely:
+        named = ", ".join(words.verdict_name(one).lower() for one in likely)
+        y = pen.fitted(f"possible: {named}", y + 4, 44, _DIM, lines=1)
     sure = words.confidence_words(findings.verdict, findings.confidence)
     y = pen.fitted(sure[:1].upper() + sure[1:], y + 10, 36, _INK, lines=1)
 

@@ -69,6 +69,10 @@ def _heard(one: Pass, long: bool) -> tuple[tuple[str, str], ...]:
                 f"{words.percent(one.chatter.share)} of the pass",
             )
         )
+    if one.possible:
+        rows.append(("Possible", words.verdict_name(one.possible).lower()))
+    if one.runout is not None:
+        rows.append(("Strokes differ by", words.runout_words(one)))
     rows.append(("Teeth strike", f"{words.number(one.tooth_passing_hz)} times a second"))
     rows.append(
         (

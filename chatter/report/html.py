@@ -92,6 +92,7 @@ def render(
         long=long,
         plate=_plate(findings, long),
         also=words.also(findings),
+        possible=words.possible(findings),
         told=telling(findings),
         numbers=glance(findings, units),
         care=two_that_fit(findings.cautions),
@@ -246,6 +247,8 @@ def environment(folder: Path):
         confidence_words=words.confidence_words,
         spindle_words=words.spindle_words,
         chatter_words=words.chatter_words,
+        possible_words=words.possible_words,
+        candidates_words=words.candidates_words,
     )
     return made
 

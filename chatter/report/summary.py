@@ -95,6 +95,8 @@ def _passes(passes: tuple[Pass, ...], long: bool):
         verdict = words.verdict_name(one.verdict)
         for other in one.also:
             verdict += f", {words.verdict_name(other).lower()}"
+        if one.possible:
+            verdict += f", {words.possible_words(one)}"
         heard = one.chatter
         speed = f"{one.spindle.rev_min:.1f}" if one.spindle.heard else "not heard"
         table.add_row(
@@ -111,7 +113,12 @@ def _passes(passes: tuple[Pass, ...], long: bool):
 
 def _about(console: Console, one: Pass, long: bool) -> None:
     """What the table cannot say of a pass."""
-    said = [one.reason, words.chatter_words(one, long=long), one.spindle.contradiction]
+    said = [
+        one.reason,
+        words.chatter_words(one, long=long),
+        one.spindle.contradiction,
+        words.candidates_words(one),
+    ]
     for sentence in said:
         if sentence:
             _told(console, f"Pass {one.index}", sentence)

@@ -205,6 +205,38 @@ def spindle_words(one: Pass) -> str:
     return f"{spindle.rev_min:.{digits}f} ± {max(half, 0.1):.{digits}f} rev/min heard ({stated})"
 
 
+def possible_words(one: Pass) -> str:
+    """ "possible chatter", where a cause is likely and not likely enough to be named; else ""."""
+    return f"possible {verdict_name(one.possible).lower()}" if one.possible else ""
+
+
+def runout_words(one: Pass) -> str | None:
+    """How far the strokes differ over the turn, a number and no verdict; None when not known."""
+    heard = one.runout
+    if heard is None:
+        return None
+    low, share, high = (f"{100 * value:.0f}" for value in (heard.low, heard.share, heard.high))
+    return f"{share} % of the mean stroke ({low} to {high} %)"
+
+
+def candidates_words(one: Pass) -> str | None:
+    """Which speeds the sound would allow, where it does not tell which; else None."""
+    if one.spindle.heard or len(one.spindle.candidates) < 2:
+        return None
+    told = ", ".join(
+        f"{number(each.rev_min, 4)} rev/min ({each.probability:.2f})"
+        for each in one.spindle.candidates[:3]
+    )
+    return f"The sound does not settle the speed; likeliest with this tooth count: {told}."
+
+
+def possible(findings: Findings) -> tuple[str, ...]:
+    """Causes that are possible in some pass and hold in none."""
+    held = {cause for one in findings.passes for cause in (one.verdict, *one.also)}
+    wanted = {one.possible for one in findings.passes if one.possible} - held
+    return tuple(cause for cause in VERDICT_WORDS if cause in wanted)
+
+
 def chatter_words(one: Pass, *, long: bool = False) -> str | None:
     """When and how the pass chatters, in one sentence; None when it does not."""
     heard = one.chatter
