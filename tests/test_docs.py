@@ -318,6 +318,7 @@ def test_dependencies_are_used_where_it_is_said():
         for one in (
             *project["dependencies"],
             *project["optional-dependencies"]["cluster"],
+            *project["optional-dependencies"]["https"],
             *project["optional-dependencies"]["lab"],
         )
     }
@@ -345,6 +346,8 @@ def test_packages_for_tests_are_used_by_tests():
         if name == "chatter-by-ear":  # its own extras
             continue
         assert name in DEVELOPERS
-        package = {"scikit-learn": "sklearn"}.get(name, name.replace("-", "_"))
+        package = {"scikit-learn": "sklearn", "pyinstaller": "PyInstaller"}.get(
+            name, name.replace("-", "_")
+        )
         if name not in ("pytest-xdist", "ruff"):  # programs
             assert any(_imports(file, package) for file in files), f"no test uses {name}"

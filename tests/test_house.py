@@ -24,6 +24,7 @@ _GROUND = ("errors", "findings")
 PLAN: dict[str, tuple[str, ...]] = {
     "errors": (),
     "findings": ("errors",),
+    "locks": (),
     "job": ("errors",),
     "sound": _GROUND,  # what the phone heard; knows nothing of cutting
     "trade": (*_GROUND, "job"),  # shop knowledge; knows nothing of audio
@@ -33,16 +34,16 @@ PLAN: dict[str, tuple[str, ...]] = {
     "comparing": (*_GROUND, "job", "sound", "listening"),
     "logbook": (*_GROUND, "job", "trade", "tapping"),
     "runin": (*_GROUND, "job", "sound", "trade", "listening", "logbook"),
-    "teaching": (*_GROUND, "job", "logbook", "runin"),
+    "teaching": (*_GROUND, "job", "listening", "logbook", "runin"),
     "demo": ("errors",),
     "manual": ("errors", "trade"),
     "report": (
         *_GROUND,
         *("job", "sound", "trade", "listening", "tapping", "comparing", "logbook", "runin"),
     ),
-    "batch": (*_GROUND, "job", "listening", "logbook", "report"),
+    "batch": (*_GROUND, "locks", "job", "listening", "logbook", "report"),
     "page": (
-        *_GROUND,
+        *(*_GROUND, "locks"),
         *("job", "sound", "trade", "tapping", "planning", "listening", "comparing", "logbook"),
         *("runin", "teaching", "report", "demo", "manual"),
     ),
@@ -68,6 +69,7 @@ PLAN: dict[str, tuple[str, ...]] = {
     "lab.demo": (*_GROUND, "job", "demo", "lab.simulate"),
     "lab.bench": (*_GROUND, "job", "sound", "lab.simulate", "listening", "report"),
     "lab.load": (*_GROUND, "sound", "page", "demo"),
+    "lab.app": ("errors",),
     "lab.paper": (*_GROUND, "demo"),
     "lab.examples": (*_GROUND, "lab.simulate", "lab.histories", "manual"),
     "lab.manual": ("errors", "manual", "cli"),
@@ -85,6 +87,7 @@ DOORS = {
     ("logbook", "tapping"): {"chatter.tapping.findings"},
     ("comparing", "listening"): {"chatter.listening.exhibits", "chatter.listening.front"},
     ("lab.evaluate", "report"): {"chatter.report.line_drawing"},
+    ("teaching", "listening"): {"chatter.listening.judging"},  # from when a verdict is given
     ("lab.evaluate", "teaching"): {"chatter.teaching.shares"},
     ("lab.evaluate", "logbook"): {"chatter.logbook.collection"},  # the form of labelled folders
     ("page", "sound"): {  # to decode for picture and player; all judging goes through listen

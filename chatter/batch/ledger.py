@@ -16,6 +16,7 @@ from pathlib import Path
 from chatter.batch.row import HEARD, Row, from_plain, to_plain
 from chatter.batch.task import Task, content_hash
 from chatter.errors import OutputError
+from chatter.locks import Held, Lock
 
 NAME = "ledger.jsonl"
 
@@ -39,9 +40,9 @@ class Ledger:
         self.path = folder / NAME
         try:
             folder.mkdir(parents=True, exist_ok=True)
+            self._lock = _lock(folder)
             self._entries = _read(self.path)
             self._out = self.path.open("a+b")
-            _lock(self._out.fileno(), folder)
             self._end_line()
         except OSError as wrong:
             raise OutputError(
@@ -55,6 +56,8 @@ class Ledger:
 
     def __exit__(self, *_: object) -> None:
         self._out.close()
+        if self._lock is not None:
+            self._lock.release()
 
     def done(self, task: Task, *, book: str = "") -> Row | None:
         """The row of a recording that was heard already; None when there is work to do.
@@ -144,17 +147,13 @@ def _enter(entries: dict[tuple[str, str], Entry], entry: Entry) -> None:
         entries[entry.job_key, entry.row.sha256] = entry
 
 
-def _lock(handle: int, folder: Path) -> None:
+def _lock(folder: Path) -> Lock | None:
     """Keep a second run out of the same folder, where the system has locks."""
     try:
-        import fcntl
-    except ImportError:  # Windows
-        return
-    try:
-        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except BlockingIOError:
+        return Lock(folder / "ledger.lock")
+    except Held:
         raise OutputError(
             f"Another batch is writing into '{folder}': wait for it, or use another --out."
         ) from None
     except OSError:  # a network drive without locks
-        return
+        return None

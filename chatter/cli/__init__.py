@@ -24,6 +24,7 @@ from chatter.cli.page import page_command
 from chatter.cli.plan import plan_command
 from chatter.cli.runin import runin_app
 from chatter.cli.tap import tap_command
+from chatter.cli.terminal import settle_streams
 from chatter.errors import ChatterError
 
 app = typer.Typer(
@@ -93,6 +94,7 @@ def main(arguments: list[str] | None = None) -> int:
         The exit code.
     """
     given = sys.argv[1:] if arguments is None else arguments
+    settle_streams()
     try:
         done = app(args=given or ["--help"], prog_name="chatter", standalone_mode=False)
         sys.stdout.flush()  # a reader that has left is met here, and not at the very end

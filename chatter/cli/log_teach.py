@@ -20,7 +20,7 @@ def teach_command(
     ] = None,
     book: BookOption = None,
 ) -> None:
-    """Learn anew from all labels how sure to be, and hear what idle recordings tell."""
+    """Learn anew from all labels and idle recordings."""
     from chatter.errors import BookError
     from chatter.logbook import MachineRow, open_book
     from chatter.teaching.applying import tuned_how

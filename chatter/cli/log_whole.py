@@ -34,7 +34,7 @@ def export_command(
     ] = False,
     book: BookOption = None,
 ) -> None:
-    """Write the whole book as plain JSON and CSV, or its labelled recordings."""
+    """Write the whole book as plain files, or labelled recordings."""
     from chatter.logbook import open_book
     from chatter.logbook.exporting import export
     from chatter.logbook.sharing import share

@@ -7,6 +7,17 @@ from typing import Annotated
 
 import typer
 
+_PLAIN = (
+    "What is sent is not encrypted: others in the same network could read along. Do this in the\n"
+    "shop's own network, not in a public one, and stop the page when done."
+)
+_ENCRYPTED = (
+    "What is sent is encrypted with a certificate of this computer's own, which nobody vouches "
+    "for:\nthe phone warns that the line is not private. Look at the certificate in that warning; "
+    "go on\nonly if its SHA-256 fingerprint is\n{}\nAny other means that somebody stands between. "
+    "Then 'Record here' works on the phone too."
+)
+
 
 def page_command(
     lan: Annotated[
@@ -16,6 +27,13 @@ def page_command(
     book: Annotated[
         Path | None, typer.Option(metavar="FILE", help="The logbook; default: your own.")
     ] = None,
+    https: Annotated[
+        bool,
+        typer.Option("--https", help="With --lan: encrypt the line, so that a phone may record."),
+    ] = False,
+    browser: Annotated[
+        bool, typer.Option("--open", help="Open it in the browser of this computer.")
+    ] = False,
     data: Annotated[
         Path | None,
         typer.Option(metavar="FOLDER", help="Where recordings are kept; default: by the logbook."),
@@ -29,47 +47,91 @@ def page_command(
     It answers on this computer only, unless --lan is given. Ctrl-C stops it; what was
     uploaded and answered is there again at the next start.
     """
+    from chatter.errors import JobError
     from chatter.logbook.places import places
+    from chatter.page.certificate import certificate
     from chatter.page.keys import Keyring
     from chatter.page.serve import bind, own_addresses, serve
     from chatter.page.settings import Settings
+    from chatter.page.worker import limited
 
+    if https and not lan:
+        raise JobError("--https is for the network: give --lan too, or leave it away.")
+    if browser and port and not lan and _runs_already(port):
+        import webbrowser
+
+        typer.echo(f"The page runs already, at http://127.0.0.1:{port}/; it is opened there.")
+        webbrowser.open(f"http://127.0.0.1:{port}/")
+        return
     around = places(book)
     folder = data or around.book.with_name(f"{around.book.stem}.page")
     listening = bind(port, lan=lan)
     with listening:
         port = listening.getsockname()[1]
-        settings = Settings(folder.expanduser().absolute(), around.book, port, lan, untaught)
+        if browser:
+            listening.listen()  # from here on it is answered, if late
+        folder = folder.expanduser().absolute()
+        shown = certificate(folder, own_addresses()) if https else None
+        seen = shown.file if shown else None
+        settings = Settings(folder, around.book, port, lan, untaught, certificate=seen)
         if not lan:
-            typer.echo(f"The page is at http://127.0.0.1:{port}/  (this computer only)")
+            own = f"http://127.0.0.1:{port}/"
+            typer.echo(f"The page is at {own}  (this computer only)")
             keyring = Keyring()
         else:
-            keyring = _open_to_phones(port, own_addresses())
+            keyring, own = _open_to_phones(port, own_addresses(), shown)
         typer.echo(f"Recordings and answers are kept in {settings.data}")
+        if not limited():
+            typer.echo(
+                "This system cannot limit the memory of a listen; one that takes more than "
+                f"{settings.limits.wall_s / 60:.0f} minutes is stopped."
+            )
         typer.echo("Stop it with Ctrl-C.")
+        if browser:
+            _show(own)
         serve(settings, keyring, listening)
 
 
-def _open_to_phones(port: int, addresses: list[str]):
-    """A keyring that prints a fresh code whenever one was used."""
+def _open_to_phones(port: int, addresses: list[str], shown):
+    """A keyring that prints a fresh code whenever one was used, and this computer's own door."""
     from chatter.page.keys import Keyring
 
     address = addresses[0] if addresses else "127.0.0.1"
+    scheme = "https" if shown else "http"
 
     def show_code() -> None:
-        link = f"http://{address}:{port}/enter?key={keyring.new_key(show_code)}"
+        link = f"{scheme}://{address}:{port}/enter?key={keyring.new_key(show_code)}"
         typer.echo(f"\nScan this with the phone; it lets in one device, once:\n{_code(link)}{link}")
 
     keyring = Keyring()
     typer.echo(
-        "The page is open to every device in this network that is shown a code from this "
-        "terminal.\nWhat is sent is not encrypted: others in the same network could read along. "
-        "Do this in the\nshop's own network, not in a public one, and stop the page when done."
+        "The page is open to every device in this network that is shown a code from this terminal."
     )
+    typer.echo(_ENCRYPTED.format(shown.fingerprint) if shown else _PLAIN)
     show_code()
-    own = f"http://127.0.0.1:{port}/enter?key={keyring.new_key()}"
+    own = f"{scheme}://127.0.0.1:{port}/enter?key={keyring.new_key()}"
     typer.echo(f"\nOn this computer, once: {own}")
-    return keyring
+    return keyring, own
+
+
+def _runs_already(port: int) -> bool:
+    """Whether a page of ours answers on this port."""
+    from http.client import HTTPException
+    from urllib.request import urlopen
+
+    try:
+        with urlopen(f"http://127.0.0.1:{port}/", timeout=3) as answer:
+            return b" - Chatter</title>" in answer.read(4096)
+    except (OSError, HTTPException, ValueError):
+        return False
+
+
+def _show(address: str) -> None:
+    """Open an address in the browser; where there is none the printed one is enough."""
+    import threading
+    import webbrowser
+
+    threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
 
 
 def _code(link: str) -> str:

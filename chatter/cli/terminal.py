@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 import time
 from collections.abc import Callable, Iterator
@@ -11,6 +12,17 @@ Progress = Callable[[float, str], None]
 
 #: A listen that is over sooner shows no bar.
 _PATIENCE_S = 0.7
+
+
+def settle_streams() -> None:
+    """Let no sign end a command that this terminal cannot show: it becomes a question mark."""
+    for stream in (sys.stdout, sys.stderr):
+        if stream is None or not hasattr(stream, "reconfigure"):
+            continue
+        if os.name == "nt" and not stream.isatty():  # a file, or the next program
+            stream.reconfigure(encoding="utf-8")
+        if stream.errors == "strict":
+            stream.reconfigure(errors="replace")
 
 
 def console(*, error: bool = False):

@@ -187,13 +187,22 @@ class Quantities(Quantity):
         return tuple(sorted(values))
 
     def _split(self, text: str) -> list[str]:
-        """ "20, 31.5, 50 mm/min" -> each number with the unit."""
-        items = [item.strip() for item in re.split(r"[,;]", text) if item.strip()]
+        """ "20, 31.5, 50 mm/min" -> each number with the unit.
+
+        Between semicolons a comma is a decimal one: "20; 31,5; 50".
+        """
+        text = units.with_fractions(text)
+        if ";" not in text and re.search(r"\d, ", text) and re.search(r"\d,\d", text):
+            raise JobError(
+                f"The {self.what}s '{echo(text)}' have commas with and without a space behind "
+                "them: put a semicolon between any two, as in '20; 31.5; 50'."
+            )
+        items = [item.strip() for item in text.split(";" if ";" in text else ",") if item.strip()]
         if len(items) == 1 and re.fullmatch(r"[\d.\s]+[^\d.]*", text.strip(), re.ASCII):
             numbers = re.findall(r"[\d.]+", text, re.ASCII)
             items = [*numbers[:-1], text[text.rindex(numbers[-1]) :].strip()] if numbers else items
-        unit = re.sub(r"^[\d./\s+-]*\d", "", items[-1], flags=re.ASCII).strip() if items else ""
-        return [f"{item} {unit}" if re.fullmatch(r"[\d./\s-]+", item) else item for item in items]
+        unit = re.sub(r"^[\d.,/\s+-]*\d", "", items[-1], flags=re.ASCII).strip() if items else ""
+        return [f"{item} {unit}" if re.fullmatch(r"[\d.,/\s-]+", item) else item for item in items]
 
 
 @dataclass(frozen=True)

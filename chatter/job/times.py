@@ -9,23 +9,25 @@ from chatter.job.units import EXAMPLES, echo
 
 _TIME = re.compile(
     r"(?:(?:(?P<hours>\d{1,3}):)?(?P<minutes>\d{1,4}):(?=\d\d))?"
-    r"(?P<seconds>\d{1,7}(?:\.\d{0,9})?)(?:\s*(?P<unit>s|sec|seconds|min))?",
+    r"(?P<seconds>\d{1,7}(?:[.,]\d{0,9})?)(?:\s*(?P<unit>s|sec|seconds|min))?",
     re.ASCII,
 )
 _SPAN_EXAMPLES = "'12-48', '12 s-1:30' or '0:12-1:30'"
 
 
 def parse_time(text: str, what: str = "time") -> float:
-    """A time in a recording [s], zero or later: "48", "48 s", "1.5 min", "1:30", "1:02:30".
+    """A time in a recording [s], zero or later: "48", "48 s", "1.5 min", "1:30", "1:02:30";
+    a decimal comma does too.
 
     Raises JobError.
     """
     shown = echo(text)
     match = _TIME.fullmatch(text.strip()) if isinstance(text, str) else None
     clock = match is not None and match["minutes"] is not None
-    if match is None or (clock and (float(match["seconds"]) >= 60 or match["unit"] == "min")):
+    number = float(match["seconds"].replace(",", ".")) if match is not None else 0.0
+    if match is None or (clock and (number >= 60 or match["unit"] == "min")):
         raise JobError(f"The {what} '{shown}' is not a time: write for example {EXAMPLES['time']}.")
-    seconds = float(match["seconds"]) * (60.0 if match["unit"] == "min" else 1.0)
+    seconds = number * (60.0 if match["unit"] == "min" else 1.0)
     return 3600.0 * int(match["hours"] or 0) + 60.0 * int(match["minutes"] or 0) + seconds
 
 

@@ -9,6 +9,7 @@ and "152.4 mm" give the same float.
 from __future__ import annotations
 
 import re
+import unicodedata
 from fractions import Fraction
 
 from chatter.errors import JobError
@@ -85,6 +86,12 @@ _NUMBER = re.compile(
     )\s*(?P<unit>.*)""",
     re.VERBOSE | re.ASCII | re.DOTALL,
 )
+_COMMA = re.compile(r"(?P<sign>[+-]?)(?P<whole>\d{0,9}),(?P<part>\d{1,9})(?=[^\d,/]|$)", re.ASCII)
+#: "½" -> "1/2", and the like.
+_VULGAR = {
+    chr(code): unicodedata.normalize("NFKC", chr(code)).replace("\N{FRACTION SLASH}", "/")
+    for code in (*range(0xBC, 0xBF), *range(0x2150, 0x215F))
+}
 _LONGEST = 60  # characters; no honest quantity is longer, and it bounds the arithmetic
 
 
@@ -93,6 +100,37 @@ def echo(stated: object, longest: int = 60) -> str:
     return "".join(letter if letter.isprintable() else " " for letter in str(stated))[
         :longest
     ].strip()
+
+
+def with_fractions(text: str) -> str:
+    """ "1½ in" -> "1 1/2 in"."""
+    for sign, fraction in _VULGAR.items():
+        text = text.replace(sign, f" {fraction} ")
+    return " ".join(text.replace("\N{FRACTION SLASH}", "/").split())
+
+
+def as_typed(text: str, what: str) -> str:
+    """A number as keyboards and phones write it, in plain signs: "1½ in" -> "1 1/2 in".
+
+    A decimal comma becomes a point.  "1,250" is refused: in one country it is one and a
+    quarter, in the next twelve hundred and fifty, and both can be a depth in thousandths.
+
+    Raises
+    ------
+    JobError
+        The comma could mean two things.
+    """
+    text = with_fractions(text)
+    match = _COMMA.match(text)
+    if match is None:
+        return text
+    whole, part = match["whole"], match["part"]
+    if len(part) == 3 and whole.strip("0"):
+        raise JobError(
+            f"The {what} '{echo(text)}' could be {whole}.{part} or {whole}{part}: write it with "
+            "a decimal point, or without the comma."
+        )
+    return f"{match['sign']}{whole or '0'}.{part}{text[match.end() :]}"
 
 
 def parse(text: str, kind: str, what: str | None = None, *, signed: bool = False) -> float:
@@ -124,7 +162,8 @@ def parse(text: str, kind: str, what: str | None = None, *, signed: bool = False
     if not isinstance(text, str):
         raise JobError(f"The {what} {echo(text)} is a bare value without a unit: {advice}.")
     shown = echo(text)
-    match = _NUMBER.fullmatch(text.strip()) if len(text.strip()) <= _LONGEST else None
+    plain = as_typed(text.strip(), what) if len(text.strip()) <= _LONGEST else None
+    match = _NUMBER.fullmatch(plain) if plain is not None else None
     if match is None:
         raise JobError(f"The {what} '{shown}' is not a number with a unit: {advice}.")
     unit = re.sub(r"\s*/\s*", "/", match["unit"].strip().lower())

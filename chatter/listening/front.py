@@ -15,6 +15,7 @@ from chatter.listening.exhibits import Exhibits
 from chatter.listening.hearing import hear
 from chatter.listening.summary import overall, summarise
 from chatter.listening.track import Track
+from chatter.listening.trees import model_data
 from chatter.sound.fitness import judge_fitness, length_complaint
 from chatter.sound.intake import Sound, take_in
 from chatter.tapping.findings import TapFindings, load
@@ -198,11 +199,12 @@ def _how(sound: Sound, job: Job) -> tuple[str, ...]:
         f"Decoded {sound.source.container} ({sound.source.codec}), {sound.source.rate_hz} Hz, "
         f"{sound.source.channels} channel(s), {sound.source.duration_s:.1f} s; mixed to one "
         f"track at {sound.spool.rate_hz} Hz.",
-        "Levels in third-octave bands every 21 ms gave the plateaus; those in which the tooth "
-        "comb is heard are passes.",
-        f"Spindle speed: joint comb over spectrum and envelopes, within 8 % of the stated "
-        f"{job.cut.speed_rev_min:g} rev/min, and half to double for contradictions.",
-        "Lines: significant at a chance of 1 in 1000 per pass, against a running-median floor.",
-        "Verdict: per cause the sum of what each piece of evidence adds to its log odds "
-        "(chatter/listening/model.json).",
+        "Cut into segments where the band levels change; which of them are cuts was weighed by "
+        "what was measured in each.",
+        "Spindle speed: all speeds from half to twice the stated "
+        f"{job.cut.speed_rev_min:g} rev/min "
+        "weighed over the whole recording by the lines of teeth and turn in sound and envelope.",
+        "Every narrow line was weighed by itself as a line of chatter; then the causes of each "
+        "pass, by boosted trees whose every step is shown as evidence (model.json, fit "
+        f"{model_data()['code']}).",
     )

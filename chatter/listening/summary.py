@@ -25,6 +25,7 @@ def summarise(passes: tuple[Pass, ...], verdict: str) -> str:
     where = "" if len(passes) == 1 else f" in {len(mine)} of {len(passes)} passes"
     first = max(mine, key=lambda p: p.confidence) if mine else passes[0]
     if verdict == "cannot_tell":
+        first = next((p for p in mine if p.possible), first)
         return f"Can't tell. {first.reason or ''}".strip()
     return {
         "chatter": _chatter(first, where),

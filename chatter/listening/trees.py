@@ -14,8 +14,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
+from pathlib import Path
 
 import numpy as np
+
+_SHIPPED = files("chatter.listening").joinpath("model.json")
+_place: Path | None = None
 
 
 @dataclass(frozen=True)
@@ -106,7 +110,17 @@ def forest_from(plain: Mapping[str, list]) -> Forest:
 @cache
 def model_data() -> dict:
     """The fitted numbers with what made them: ``model.json`` beside this file."""
-    return json.loads(files("chatter.listening").joinpath("model.json").read_text("utf-8"))
+    return json.loads((_place or _SHIPPED).read_text("utf-8"))
+
+
+def use_model(place: Path | None) -> None:
+    """Judge by another file of fitted numbers from here on, in this process; None: the shipped
+    one.  For figures on makers that a model has not met."""
+    global _place
+    if place != _place:
+        _place = place
+        model_data.cache_clear()
+        forest.cache_clear()
 
 
 @cache

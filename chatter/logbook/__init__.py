@@ -5,7 +5,7 @@
     from chatter.logbook import MachineRow, add_machine, open_book, store_listen
 
     with open_book() as book:                      # path=None: CHATTER_BOOK, or the user's own
-        mill = add_machine(book, Path("mill.toml").read_text())
+        mill = add_machine(book, Path("mill.toml").read_text("utf-8"))
         logged = store_listen(book, "slot-3.m4a", job, heard.findings, machine=mill,
                               phone="kitchen phone", position="stand, left", hours=12.5)
         logged.listen.findings                     # the Findings again, equal

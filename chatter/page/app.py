@@ -10,10 +10,12 @@ from chatter.errors import ChatterError
 from chatter.page import (
     routes_compare,
     routes_enter,
+    routes_example,
     routes_files,
     routes_help,
     routes_home,
     routes_label,
+    routes_live,
     routes_logged,
     routes_plan,
     routes_recording,
@@ -28,6 +30,7 @@ from chatter.page import (
 from chatter.page.desk import Desk, Plain
 from chatter.page.guard import FAULT, Guard, TooLarge
 from chatter.page.keys import FormTokens, Keyring, load_secret
+from chatter.page.live import Live
 from chatter.page.plain_pages import plain_page
 from chatter.page.queue import Queue
 from chatter.page.render import STATIC
@@ -77,15 +80,18 @@ def make_app(
 
     queue = Queue(spool, settings.limits, asked, answered, worker)
     desk = Desk(settings, spool, book, queue, FormTokens(secret), keyring or Keyring())
+    desk.live = Live(settings.data / "live", settings.limits, routes_live.keeper(desk))
 
     @contextlib.asynccontextmanager
     async def life(_app):
         from chatter.page import tiles  # noqa: F401  its libraries load before the first request
 
         queue.start()
+        await desk.live.start()
         try:
             yield
         finally:
+            await desk.live.stop()
             await queue.stop()
             book.close()
             spool.close()
@@ -123,8 +129,13 @@ def _routes() -> list:
     at = "/recordings/{id}"
     return [
         get("/", routes_home.home),
+        post("/live", routes_live.begin),
+        post("/live/{id}/end", routes_live.end),
+        post("/live/{id}/drop", routes_live.drop),
+        post("/live/{id}/{at}", routes_live.piece),
         get("/recordings", routes_home.recordings),
         post("/recordings", routes_home.upload),
+        post("/example", routes_example.example),
         post("/units", routes_home.units),
         post("/blind", routes_label.blind),
         get("/record", routes_label.record),

@@ -10,6 +10,7 @@ from chatter.page.settings import Settings
 from chatter.page.spool import Kept, Spool
 
 if TYPE_CHECKING:
+    from chatter.page.live import Live
     from chatter.page.queue import Queue
     from chatter.page.shelf import Shelf
 
@@ -24,6 +25,7 @@ class Desk:
     queue: Queue
     tokens: FormTokens
     keyring: Keyring
+    live: Live | None = None  # set once the rest stands: it hands its recordings to them
 
 
 class Plain(Exception):

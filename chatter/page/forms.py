@@ -12,10 +12,11 @@ from chatter.job.cut import Job
 from chatter.job.fields import Count, CutsMade, Field, Flag, Group, Quantities, Quantity, Word
 from chatter.job.schema import field_of
 from chatter.job.show import unit_of
+from chatter.job.units import with_fractions
 from chatter.job.words import materials
 from chatter.page.field_words import HELP, LABELS, WORDS, missing
 
-_BARE = re.compile(r"\s*(\d+(\.\d*)?|\.\d+|(\d+[ -])?\d+/\d+)\s*", re.ASCII)
+_BARE = re.compile(r"\s*(\d+([.,]\d*)?|[.,]\d+|(\d+[ -])?\d+/\d+)\s*", re.ASCII)
 _LONGEST = 2000
 
 #: What each form asks for, in order.
@@ -60,6 +61,7 @@ class FieldView:
     error: str = ""
     choices: tuple[tuple[str, str], ...] = ()  # (value, words)
     needed: bool = False
+    fractions: bool = False  # of an inch: digits alone will not do
 
     @property
     def id(self) -> str:
@@ -183,7 +185,11 @@ def with_unit(one: Field, text: str, units: str) -> str:
     if isinstance(one, Quantities) and one.kind != "spindle speed":
         if not re.search(r"[A-Za-z\"″”]", text):
             return f"{text} {unit_of(one.kind, units)}"
-    elif isinstance(one, Quantity) and one.kind != "spindle speed" and _BARE.fullmatch(text):
+    elif (
+        isinstance(one, Quantity)
+        and one.kind != "spindle speed"
+        and _BARE.fullmatch(with_fractions(text))
+    ):
         return f"{text} {unit_of(one.kind, units)}"
     return text
 
@@ -238,7 +244,7 @@ def _field(name: str) -> Field:
 def _view(name: str, value: str, units: str, errors: Mapping[str, str], needed: bool) -> FieldView:
     one = _field(name)
     more = {"help": HELP.get(name, ""), "error": errors.get(name, ""), "needed": needed}
-    kind, unit, choices = "text", "", ()
+    kind, unit, choices, fractions = "text", "", (), False
     if isinstance(one, Group):
         kind = "lines"
     elif isinstance(one, Count):
@@ -255,4 +261,6 @@ def _view(name: str, value: str, units: str, errors: Mapping[str, str], needed: 
         unit = unit_of(one.kind, units)
         bare = value.removesuffix(f" {unit}")  # it stands beside the field already
         value = value if re.search(r"[A-Za-z\"″”]", bare) else bare
-    return FieldView(name, LABELS[name], kind, value, unit, choices=choices, **more)
+        fractions = kind == "number" and unit in ("in", "in/min")
+    more |= {"choices": choices, "fractions": fractions}
+    return FieldView(name, LABELS[name], kind, value, unit, **more)

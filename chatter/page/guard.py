@@ -37,7 +37,7 @@ _HEADERS = {
     b"referrer-policy": b"same-origin",
     b"cross-origin-opener-policy": b"same-origin",
     b"cross-origin-resource-policy": b"same-origin",
-    b"permissions-policy": b"camera=(), microphone=(), geolocation=(), payment=(), usb=()",
+    b"permissions-policy": b"camera=(), microphone=(self), geolocation=(), payment=(), usb=()",
     b"cache-control": b"no-store",
 }
 
@@ -122,7 +122,7 @@ class Guard:
         site = headers.get("sec-fetch-site", "none")
         if method not in _SAFE:
             origin = headers.get("origin")
-            if origin is not None and origin != f"http://{host}":
+            if origin is not None and origin != f"{scope['scheme']}://{host}":
                 return 403, "This form was sent by another site, and is refused: use this page's."
             if site not in ("none", "same-origin"):
                 return 403, "This form was sent by another site, and is refused: use this page's."

@@ -27,5 +27,7 @@ class Limits:
     cpu_s: int = 600  # one listen, of processor time
     memory_bytes: int = 1536 * MEBIBYTE  # address space of one listen; libraries take 0.4 GB
     written_bytes: int = 2048 * MEBIBYTE  # largest file one listen may write
+    live_at_once: int = 4  # recordings that browsers make at the same time
+    live_silence_s: float = 20.0  # a browser that sends no more of its recording has gone
     silence_s: float = 60.0  # an upload from which nothing comes any more
     nice: int = 5  # the page answers before the listens go on

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import functools
+import re
+import secrets
 from pathlib import Path
 
 from chatter.page.keys import FORM_COOKIE
@@ -10,6 +12,8 @@ from chatter.page.keys import FORM_COOKIE
 TEMPLATES = Path(__file__).with_name("templates")
 STATIC = Path(__file__).with_name("static")
 UNITS_COOKIE = "chatter_units"
+#: Tells this browser's recordings from those of other people; lets nobody in.
+BROWSER_COOKIE = "chatter_browser"
 _YEAR_S = 365 * 24 * 3600
 
 
@@ -48,6 +52,10 @@ def page(request, template: str, *, status: int = 200, units: str | None = None,
     answer = HTMLResponse(text, status_code=status)
     if cookie != held:
         answer.set_cookie(FORM_COOKIE, cookie, httponly=True, samesite="strict", path="/")
+    if not browser_of(request):
+        answer.set_cookie(
+            BROWSER_COOKIE, secrets.token_hex(8), max_age=_YEAR_S, httponly=True, samesite="strict"
+        )
     if units is not None and units != request.cookies.get(UNITS_COOKIE):
         remember_units(answer, units)
     return answer
@@ -56,6 +64,12 @@ def page(request, template: str, *, status: int = 200, units: str | None = None,
 def units_of(request) -> str:
     """ "inch" or "metric", as remembered."""
     return "inch" if request.cookies.get(UNITS_COOKIE) == "inch" else "metric"
+
+
+def browser_of(request) -> str:
+    """The number of this browser, "" before it has one."""
+    held = request.cookies.get(BROWSER_COOKIE, "")
+    return held if re.fullmatch(r"[0-9a-f]{16}", held) else ""
 
 
 def units_in(request, fields) -> str:

@@ -37,5 +37,12 @@ async def use(request):
     if cookie is None:
         return plain_page(401, _VOID)
     answer = RedirectResponse("/", status_code=303)
-    answer.set_cookie(KEY_COOKIE, cookie, httponly=True, samesite="strict", path="/")
+    answer.set_cookie(
+        KEY_COOKIE,
+        cookie,
+        httponly=True,
+        samesite="strict",
+        path="/",
+        secure=request.url.scheme == "https",
+    )
     return answer

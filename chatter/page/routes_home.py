@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import asyncio
+from collections.abc import Mapping
+from pathlib import Path
 
 from chatter.page import forms, shelf
 from chatter.page.desk import Plain, check_token, desk_of, posted, see
+from chatter.page.field_words import WORDS
 from chatter.page.queue import Full
-from chatter.page.render import page, remember_units, units_of
+from chatter.page.render import browser_of, page, remember_units, units_of
 from chatter.page.routes_label import is_blind
 from chatter.page.spool import DONE, RUNNING, WAITING, Kept, shown_name
 from chatter.page.uploads import EMPTY, Refused, drain, read_form
@@ -19,17 +22,20 @@ STATED = (*forms.NEEDED, *forms.SHARPER)
 async def home(request):
     """The first page: set-up and recording."""
     desk = desk_of(request)
-    kept = desk.spool.all("cut")
-    # What stood in the form last time stands there again.
-    newest = kept[0] if kept else None
-    stated = newest.stated if newest else {}
+    # Of this browser only: the numbers of another person's cut are wrong ones.
+    kept = own(request)
+    last = next((one for one in kept if one.stated and not _made_up(one)), None)
+    again = last if last and request.query_params.get("again") == last.id else None
+    stated = again.stated if again else {}
     units = units_of(request)
     return page(
         request,
         "home.html",
         **await desk.shelf.ask(shelf.both),
-        machine=newest.machine if newest else "",
-        cutter=newest.cutter if newest else "",
+        machine=again.machine if again else "",
+        cutter=again.cutter if again else "",
+        offer=last if last and not again else None,
+        offered=await desk.shelf.ask(_in_words, last) if last else "",
         needed=forms.views(forms.NEEDED, stated, units),
         sharper=forms.views(forms.SHARPER, _kept_only(stated), units),
         last=kept[:4],
@@ -39,6 +45,31 @@ async def home(request):
 
 
 NO_FILE = "No recording was attached: choose a file or film the cut, then press Listen."
+
+
+def own(request) -> list[Kept]:
+    """The cuts that this browser sent, the newest first."""
+    browser = browser_of(request)
+    cuts = desk_of(request).spool.all("cut") if browser else []
+    return [one for one in cuts if one.browser == browser]
+
+
+def _made_up(one: Kept) -> bool:
+    """Whether it is of no real machine, as our own example is."""
+    return one.stated.get("take.simulated", "") in ("yes", "true")
+
+
+def _in_words(book, one: Kept) -> str:
+    """A set-up in a few words: "57 rev/min, 48 teeth, Relieved saw"."""
+    texts = {**shelf.card_texts(book, one.machine, one.cutter), **one.stated}
+    speed, teeth = texts.get("cut.speed", ""), texts.get("cutter.teeth", "")
+    cutter = texts.get("cutter.name") or WORDS.get(texts.get("cutter.form", ""), "")
+    words = (
+        f"{speed} rev/min" if speed[-1:].isdigit() else speed,
+        f"{teeth} teeth" if teeth else "",
+        cutter,
+    )
+    return ", ".join(word for word in words if word)
 
 
 def _kept_only(stated: dict[str, str]) -> dict[str, str]:
@@ -55,7 +86,17 @@ def _care() -> tuple[str, ...]:
 
 async def upload(request):
     """One or several recordings with their set-up, streamed to disk."""
-    return await receive(request, _adopt, "/recordings", "/?wrong=none")
+    browser = browser_of(request)
+
+    async def adopt(desk, form):
+        files = [one for one in form.files if one.path is not None and one.field in FILE_FIELDS]
+        kept = []
+        for part in files:
+            kept.append(await keep_cut(desk, part.path, part.name, form.fields, browser))
+            part.path = None
+        return kept
+
+    return await receive(request, adopt, "/recordings", "/?wrong=none")
 
 
 async def receive(request, adopt, many: str, none: str):
@@ -107,26 +148,28 @@ async def receive(request, adopt, many: str, none: str):
     return _sent_on(kept, form, asks_json, many, none)
 
 
-async def _adopt(desk, form) -> list[Kept]:
-    units = "inch" if form.fields.get("units") == "inch" else "metric"
-    found = forms.read(form.fields, STATED, units)
-    machine, cutter = form.fields.get("machine", "")[:64], form.fields.get("cutter", "")[:64]
-    kept = []
-    for part in form.files:
-        if part.path is None or part.field not in FILE_FIELDS:
-            continue
-        one = await asyncio.to_thread(
-            desk.spool.adopt,
-            part.path,
-            part.name,
-            found.stated,
-            units=units,
-            machine=machine,
-            cutter=cutter,
-        )
-        part.path = None
-        kept.append(await start_listen(desk, one, found))
-    return kept
+async def keep_cut(desk, path: Path, name: str, fields: Mapping[str, str], browser: str) -> Kept:
+    """Keep a recording of a cut that came in whole, and put it in the line.
+
+    Parameters
+    ----------
+    desk : Desk
+    path : Path
+        Moved to its place.
+    name : str
+        As the client calls it.
+    fields : mapping
+        Of the form that came with it.
+    browser : str
+        The one that sent it.
+    """
+    units = "inch" if fields.get("units") == "inch" else "metric"
+    found = forms.read(fields, STATED, units)
+    named = {kind: fields.get(kind, "")[:64] for kind in ("machine", "cutter")}
+    one = await asyncio.to_thread(
+        desk.spool.adopt, path, name, found.stated, units=units, browser=browser, **named
+    )
+    return await start_listen(desk, one, found)
 
 
 async def start_listen(desk, one: Kept, found: forms.Read, span: str = "") -> Kept:

@@ -12,13 +12,14 @@ from chatter.page.desk import desk_of
 from chatter.page.field_words import missing
 from chatter.page.plan_view import plan_view
 from chatter.page.render import page, units_in
+from chatter.page.routes_home import own
 
 
 async def plan(request):
     """The form and, once it is filled in, the plan; nothing is stored."""
     desk, asked = desk_of(request), dict(request.query_params)
     units = units_in(request, asked)
-    newest = next(iter(desk.spool.all("cut")), None)
+    newest = next(iter(own(request)), None)
     machine = asked.get("machine", newest.machine if newest and not asked else "")[:64]
     cutter = asked.get("cutter", newest.cutter if newest and not asked else "")[:64]
     found, view = forms.Read({}, {}), None

@@ -12,11 +12,18 @@ from collections.abc import Callable
 from dataclasses import asdict
 
 from chatter.page.limits import Limits
-from chatter.page.worker import NO_MEMORY, SAID
+from chatter.page.worker import NO_MEMORY, SAID, WORKER_FLAG
 
-COMMAND = (sys.executable, "-m", "chatter.page.worker")
+#: In the ready-made app the program is its own worker.
+COMMAND = (
+    (sys.executable, WORKER_FLAG)
+    if getattr(sys, "frozen", False)
+    else (sys.executable, "-m", "chatter.page.worker")
+)
 _LINE_BYTES = 65536
-_CRASHES = (signal.SIGSEGV, signal.SIGBUS, signal.SIGILL, signal.SIGFPE, signal.SIGABRT)
+_CRASHES = ("SIGSEGV", "SIGBUS", "SIGILL", "SIGFPE", "SIGABRT")
+#: On Windows: a crash ends a process with a status from here on.
+_FIRST_CRASH = 0x80000000
 
 TOO_SLOW = (
     "Listening took too long and was stopped. Cut the recording down to the minutes that "
@@ -73,7 +80,7 @@ async def run(
         stdout=asyncio.subprocess.PIPE,
         env=env,
         limit=_LINE_BYTES,
-        start_new_session=True,  # Ctrl-C in the terminal is for the page alone
+        **_apart(),
     )
     sentences: list[str] = []
     try:
@@ -96,11 +103,28 @@ def ended(code: int) -> str | None:
         return None
     if code == NO_MEMORY:
         return TOO_BIG
-    if code in (-signal.SIGXCPU, -signal.SIGXFSZ):
-        return TOO_SLOW if code == -signal.SIGXCPU else TOO_BIG
-    if code in tuple(-one for one in _CRASHES):
+    if code >= _FIRST_CRASH:
         return CRASHED
-    return STOPPED if code < 0 else FAULT
+    if code > 0:
+        return FAULT
+    name = signal.Signals(-code).name if -code in _known_signals() else ""
+    return {"SIGXCPU": TOO_SLOW, "SIGXFSZ": TOO_BIG, **dict.fromkeys(_CRASHES, CRASHED)}.get(
+        name, STOPPED
+    )
+
+
+def _known_signals() -> set[int]:
+    return {int(one) for one in signal.Signals}
+
+
+def _apart() -> dict:
+    """How a worker is started so that Ctrl-C in the terminal is for the page alone."""
+    if os.name == "nt":
+        import subprocess
+
+        apart = subprocess.CREATE_NEW_PROCESS_GROUP | subprocess.CREATE_NO_WINDOW
+        return {"creationflags": apart}
+    return {"start_new_session": True}
 
 
 async def _hand_over(process, request: dict) -> None:
@@ -124,5 +148,8 @@ async def _end(process) -> None:
     """Kill what still runs, with all it started."""
     if process.returncode is None:
         with contextlib.suppress(ProcessLookupError):
-            os.killpg(process.pid, signal.SIGKILL)
+            if hasattr(os, "killpg"):
+                os.killpg(process.pid, signal.SIGKILL)
+            else:
+                process.kill()
         await process.wait()

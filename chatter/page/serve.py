@@ -13,7 +13,10 @@ from chatter.page.settings import Settings
 def bind(port: int, *, lan: bool) -> socket.socket:
     """A listening socket; port 0 takes any free one.  Raises OutputError."""
     made = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
-    made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    if hasattr(socket, "SO_EXCLUSIVEADDRUSE"):  # Windows, where the other would share the port
+        made.setsockopt(socket.SOL_SOCKET, socket.SO_EXCLUSIVEADDRUSE, 1)
+    else:
+        made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         made.bind(("0.0.0.0" if lan else "127.0.0.1", port))
     except OSError as wrong:
@@ -58,5 +61,6 @@ def serve(settings: Settings, keyring: Keyring, listening: socket.socket) -> Non
         timeout_graceful_shutdown=3,
         limit_concurrency=200,
         h11_max_incomplete_event_size=32 * 1024,
+        ssl_certfile=settings.certificate,
     )
     uvicorn.Server(config).run(sockets=[listening])

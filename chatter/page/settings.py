@@ -25,6 +25,9 @@ class Settings:
         Open to the shop's network; every request then needs a key.
     untaught : bool
         Leave out what the logbook has learned from labels and idle recordings.
+    limits : Limits
+    certificate : Path or None
+        Certificate and key of an encrypted line, in one file.
     """
 
     data: Path
@@ -33,3 +36,4 @@ class Settings:
     lan: bool = False
     untaught: bool = False
     limits: Limits = field(default_factory=Limits)
+    certificate: Path | None = None

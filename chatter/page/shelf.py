@@ -89,8 +89,9 @@ def cutters(book) -> list:
 
 
 def both(book) -> dict[str, list]:
-    """Machines and cutters, as the forms show them."""
-    return {"machines": machines(book), "cutters": cutters(book)}
+    """Machines and cutters, as the forms show them, and the speeds on the machines' cards."""
+    rows = machines(book)
+    return {"machines": rows, "cutters": cutters(book), "speeds": {r.uid: _speeds(r) for r in rows}}
 
 
 def card_texts(book, machine: str, cutter: str) -> dict[str, str]:
@@ -106,6 +107,18 @@ def card_texts(book, machine: str, cutter: str) -> dict[str, str]:
                 texts[name] = forms.as_text(name, value)
             texts[f"{section}.name"] = row.name
     return texts
+
+
+def _speeds(row) -> str:
+    """The spindle speeds on a machine's card, "38 57 85"."""
+    from chatter.errors import ChatterError
+    from chatter.job.cards import read_card
+
+    try:
+        listed = read_card(row.card, "machine", row.name).get("machine.speeds", ())
+    except ChatterError:  # written by hand; the form says so once the card is chosen
+        return ""
+    return " ".join(f"{speed:g}" for speed in listed)
 
 
 def by_uid(book, kind: type, uid: str):

@@ -16,6 +16,7 @@ Files are written whole or not at all.  One process owns the folder.
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import re
@@ -26,6 +27,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from chatter.errors import OutputError
+from chatter.locks import Held, Lock
 from chatter.report.files import write_text
 
 _ID = re.compile(r"[0-9a-f]{20}")
@@ -66,6 +68,7 @@ class Kept:
     units: str = "metric"
     machine: str = ""  # of the logbook, as chosen in the form
     cutter: str = ""
+    browser: str = ""  # the one that sent it, by a number that only tells browsers apart
     kind: str = "cut"  # or "tap", "idle", "compare", "runin"
     idle: str = ""  # id of a recording of the machine idling, as chosen in the form
     taps: str = ""  # id of a tap test of the set-up, as chosen in the form
@@ -115,7 +118,7 @@ class Spool:
 
     def close(self) -> None:
         """Let another page have the folder."""
-        os.close(self._lock)
+        self._lock.release()
 
     def get(self, id_: str) -> Kept | None:
         """A recording by its id; None for anything that is not one of ours."""
@@ -144,7 +147,7 @@ class Spool:
 
     def adopt(self, part: Path, name: str, stated: dict[str, str], **form: str) -> Kept:
         """Keep a file that came in whole; it is on the disk when this returns.  Raises OSError."""
-        with part.open("rb") as came:
+        with part.open("r+b") as came:  # Windows flushes only what is open for writing
             os.fsync(came.fileno())
         id_ = secrets.token_hex(10)
         folder = self.recordings / id_
@@ -177,6 +180,9 @@ class Spool:
     def remove(self, one: Kept) -> None:
         """Delete a recording and its answers from the spool (the logbook keeps its entry)."""
         del self._kept[one.id]
+        # First what makes it a recording: Windows keeps files that a player still reads.
+        with contextlib.suppress(OSError):
+            (self.folder(one) / "meta.json").unlink()
         shutil.rmtree(self.folder(one), ignore_errors=True)
 
     def unfinished(self) -> list[tuple[str, int]]:
@@ -219,17 +225,12 @@ def _load(folder: Path) -> Kept | None:
     return made if made.id == folder.name else None
 
 
-def _locked(path: Path) -> int:
-    """An open handle that no second page can have."""
-    import fcntl
-
-    handle = os.open(path, os.O_RDWR | os.O_CREAT, 0o600)
+def _locked(path: Path) -> Lock:
+    """A lock that no second page can have."""
     try:
-        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except OSError:
-        os.close(handle)
+        return Lock(path)
+    except Held:
         raise OutputError(
             f"Another page already uses the data folder '{path.parent}': "
             "use that one, or name another folder with --data."
         ) from None
-    return handle

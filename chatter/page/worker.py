@@ -10,13 +10,15 @@ from __future__ import annotations
 import contextlib
 import json
 import os
-import resource
 import sys
 from dataclasses import replace
 from pathlib import Path
 
 #: Kind of what was handed in -> its function in ``works``; a cut is listened to here.
 KINDS = {"tap": "tap", "idle": "idle", "compare": "compare", "runin": "runin"}
+
+#: First word to the ready-made app that is to be a worker: see ``chatter.cli.ready_made``.
+WORKER_FLAG = "--worker"
 
 #: Exit codes beside 0: a sentence was said; the memory did not suffice.
 SAID, NO_MEMORY = 2, 3
@@ -57,18 +59,39 @@ def _named(sentence: str, request: dict) -> str:
 
 
 def _limit(limits: dict) -> None:
-    """Processor time, memory and size of files, for this process and what it starts."""
-    os.nice(limits["nice"])
+    """Processor time, memory and size of files, for this process and what it starts.
+
+    Where the system has no such limits the page says so when it starts; the time by the clock
+    is kept by the page itself, everywhere.
+    """
+    if hasattr(os, "nice"):
+        os.nice(limits["nice"])
+    if not limited():
+        return
     cpu = limits["cpu_s"]
-    _cap(resource.RLIMIT_CPU, cpu, cpu + 5)
-    _cap(resource.RLIMIT_AS, limits["memory_bytes"])
-    _cap(resource.RLIMIT_FSIZE, limits["written_bytes"])
-    _cap(resource.RLIMIT_CORE, 0)
-    _cap(resource.RLIMIT_NOFILE, 128)
+    _cap("RLIMIT_CPU", cpu, cpu + 5)
+    _cap("RLIMIT_AS", limits["memory_bytes"])
+    _cap("RLIMIT_FSIZE", limits["written_bytes"])
+    _cap("RLIMIT_CORE", 0)
+    _cap("RLIMIT_NOFILE", 128)
 
 
-def _cap(kind: int, soft: int, hard: int | None = None) -> None:
+def limited() -> bool:
+    """Whether this system can limit what a process takes."""
+    try:
+        import resource  # noqa: F401
+    except ImportError:  # Windows
+        return False
+    return True
+
+
+def _cap(name: str, soft: int, hard: int | None = None) -> None:
     """Set a limit, or keep a stricter one that is there; some systems do not know all of them."""
+    import resource
+
+    kind = getattr(resource, name, None)
+    if kind is None:
+        return
     most = resource.getrlimit(kind)[1]
     wanted = (soft, soft if hard is None else hard)
     if most != resource.RLIM_INFINITY:

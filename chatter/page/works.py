@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
+import shutil
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -54,7 +56,7 @@ def compare(request: dict, tell: Tell) -> None:
         for one in side["takes"]:
             link = out / one["token"]
             link.unlink(missing_ok=True)
-            link.symlink_to(one["path"])
+            _put_there(Path(one["path"]), link)
             names[one["token"]] = one["name"]
             takes.append((link, job_from(one["stated"])))
         cutters.append(CutterTakes(side["name"], tuple(takes)))
@@ -95,6 +97,15 @@ def runin(request: dict, tell: Tell) -> None:
     worst = done.parts[0].verdict if done.parts else "cannot_tell"
     told = {"headline": headline(done), "summary": summary(done), "verdict": worst}
     write_text(out / "runin.json", json.dumps(told, ensure_ascii=False))
+
+
+def _put_there(path: Path, link: Path) -> None:
+    """The same file under another name, by what the disk and the user's rights allow."""
+    for put in (Path.symlink_to, Path.hardlink_to):
+        with contextlib.suppress(OSError, NotImplementedError):
+            return put(link, path)
+    shutil.copyfile(path, link)
+    return None
 
 
 def _named(tell: Tell, names: dict[str, str]) -> Tell:

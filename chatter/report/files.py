@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import re
 import tempfile
+import time
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +13,7 @@ from chatter.errors import OutputError
 from chatter.report.names import safe_stem
 
 DEFAULT_FOLDER = Path("reports")
+
 
 _MARK = re.compile(rb'<meta name="recording-sha256" content="([0-9a-f]+)">')
 
@@ -123,7 +125,7 @@ def write_bytes(path: Path, data: bytes) -> Path:
         with os.fdopen(handle, "wb") as out:
             out.write(data)
         os.chmod(temporary, 0o666 & ~_umask())
-        os.replace(temporary, path)
+        _replace(temporary, path)
     except OSError as wrong:
         if temporary is not None and os.path.exists(temporary):
             os.unlink(temporary)
@@ -134,6 +136,16 @@ def write_bytes(path: Path, data: bytes) -> Path:
             f"'{path}' cannot be written ({reason}); name another place to write to."
         ) from wrong
     return path
+
+
+def _replace(temporary: str, path: Path) -> None:
+    """Put a file in its place; a virus scanner or a sync program may hold it for a moment."""
+    for wait_s in (0.05, 0.2, 0.5):
+        try:
+            return os.replace(temporary, path)
+        except PermissionError:
+            time.sleep(wait_s)
+    return os.replace(temporary, path)
 
 
 def _umask() -> int:

@@ -14,11 +14,16 @@ from chatter.job.voice import MachineVoice, VoiceStep, own_line
 from chatter.teaching.shares import Share
 from chatter.teaching.tuning import Tuning
 
-#: A verdict below this probability is not given, as in the listening itself.
-TELL = 0.65
 #: A machine's line is called louder than ever from this many dB over the loudest so far.
 LOUDER_DB = 6.0
 _GRAVITY = ("chatter", "side_rubbing", "uneven_teeth", "normal", "machine_only")
+
+
+def least(verdict: str) -> float:
+    """Probability below which a verdict is not given, as in the listening itself."""
+    from chatter.listening.judging import TELL, chatter_limits
+
+    return chatter_limits()[0] if verdict == "chatter" else TELL
 
 
 def tuned(found: Findings, tuning: Tuning | None) -> Findings:
@@ -66,10 +71,11 @@ def _tuned(one: Pass, tuning: Tuning) -> Pass:
     if one.verdict == "cannot_tell":
         return one
     confidence = after.get(one.verdict, one.confidence)
-    if confidence >= TELL:
+    if confidence >= least(one.verdict):
         return replace(one, confidence=confidence)
+    possible = "chatter" if one.verdict == "chatter" else one.possible
     return _taken_back(
-        one,
+        replace(one, possible=possible),
         f"It sounded like {one.verdict.replace('_', ' ')}, but by the labelled cuts of this "
         "machine that is not sure enough to say: look at the faces, and label this one too.",
     )
@@ -176,7 +182,7 @@ def _without_own(one: Pass, expected) -> Pass:
     if any(own_line(hz, expected) is None for hz in chatter.family_hz):
         return one
     also = tuple(name for name in one.also if name != "chatter")
-    one = replace(one, chatter=None, also=also)
+    one = replace(one, chatter=None, also=also, possible=None)
     if one.verdict != "chatter":
         return one
     return _taken_back(

@@ -22,7 +22,7 @@ from chatter.findings import CAUSES
 #: Labelled passes of a machine below which nothing is tuned.
 FEWEST = 8
 #: No probability goes beyond these, however tuned.
-LEAST, MOST = 0.005, 0.99
+LEAST, MOST = 0.005, 0.97
 #: Standard deviations of the priors: offset of the shop and of the machine [log odds], slope less
 #: one of all causes and of one.
 _OFFSET, _MACHINE, _SLOPE, _CAUSE_SLOPE = 1.0, 0.7, 0.4, 0.2

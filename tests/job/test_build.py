@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from chatter.errors import JobError
-from chatter.job.build import as_plain, build_job, from_plain, merge_job
+from chatter.job.build import as_plain, build_job, from_plain, merge_job, read_statement
 from chatter.job.cutter import FORMS
 from chatter.job.schema import SECTIONS
 
@@ -194,3 +194,21 @@ def test_any_plain_data_give_a_job_or_a_sentence(plain: dict) -> None:
         from_plain(plain)
     except JobError as error:
         assert str(error)
+
+
+@pytest.mark.parametrize(
+    ("typed", "speeds"),
+    [
+        ("20, 31.5, 50", (20, 31.5, 50)),
+        ("20; 31,5; 50", (20, 31.5, 50)),
+        ("38,57,85", (38, 57, 85)),
+        ("38 57 85", (38, 57, 85)),
+    ],
+)
+def test_lists_of_speeds_are_read_with_either_decimal_sign(typed, speeds) -> None:
+    assert read_statement({"machine.speeds": typed})["machine.speeds"] == speeds
+
+
+def test_a_list_in_which_a_comma_could_be_either_is_refused() -> None:
+    with pytest.raises(JobError, match="semicolon"):
+        read_statement({"machine.speeds": "20, 31,5, 50"})

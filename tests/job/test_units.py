@@ -67,7 +67,8 @@ def test_other_kinds(text: str, kind: str, value: float) -> None:
         ("1/0 in", "divides by zero"),
         ("5 furlong", "unknown unit 'furlong'"),
         ("10 in/min", "unknown unit"),
-        ("1,5 mm", "decimal point"),
+        ("1,250 in", "1.250 or 1250"),
+        ("12,3,4 mm", "decimal point"),
         ("", "not a number"),
         ("9" * 100 + " mm", "not a number"),
     ],
@@ -79,6 +80,24 @@ def test_refused_lengths_say_what_to_write(text: str, says: str) -> None:
     assert message.startswith("The depth")
     assert message.endswith(".")
     assert "\n" not in message
+
+
+@pytest.mark.parametrize(
+    ("typed", "plain"),
+    [
+        ("1½ in", "1 1/2 in"),
+        ("1 ½in", "1 1/2 in"),
+        ("⅛ in", "1/8 in"),
+        ("3⅝″", "3 5/8 in"),
+        ("1⁄16 in", "1/16 in"),  # the fraction slash of some keyboards
+        ("12,5 mm", "12.5 mm"),
+        ("0,125 in", "0.125 in"),  # with a nought before it, it can only be a decimal comma
+        (",5 in", "0.5 in"),
+        ("1\N{NARROW NO-BREAK SPACE}1/2 in", "1 1/2 in"),
+    ],
+)
+def test_numbers_are_read_as_keyboards_write_them(typed: str, plain: str) -> None:
+    assert units.parse_length(typed) == units.parse_length(plain)
 
 
 def test_a_bare_number_is_allowed_for_spindle_speed_only() -> None:

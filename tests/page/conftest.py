@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shutil
 import socket
 import sys
 import threading
@@ -19,6 +20,7 @@ from chatter.page.keys import Keyring
 from chatter.page.limits import Limits
 from chatter.page.settings import Settings
 
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("chrome")
 DEMO = Path(__file__).resolve().parents[2] / "recordings_demo"
 
 #: A worker that answers at once, without listening to anything.
@@ -118,6 +120,25 @@ def run(tmp_path):
     for one in started:
         if one.thread.is_alive():
             one.stop()
+
+
+@pytest.fixture(scope="module")
+def playing():
+    """The driver of browsers; there may be one at a time."""
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as play:
+        yield play
+
+
+@pytest.fixture(scope="module")
+def chromium(playing):
+    browser = playing.chromium.launch(
+        executable_path=CHROMIUM,
+        args=["--no-sandbox", "--autoplay-policy=no-user-gesture-required"],
+    )
+    yield browser
+    browser.close()
 
 
 @pytest.fixture(scope="session")

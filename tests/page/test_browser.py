@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import re
-import shutil
 
 import pytest
 
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("chrome")
+from .conftest import CHROMIUM
+
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on this machine")
 
 PHONE, LAPTOP = {"width": 390, "height": 844}, {"width": 1280, "height": 800}
@@ -19,19 +19,6 @@ _SMALL = """() => [...document.querySelectorAll(
   .map((e) => (e.closest("label") || e)).map((e) => [e.getBoundingClientRect(), e])
   .filter(([box]) => box.height < 47.5 || box.width < 40)
   .map(([box, e]) => `${e.outerHTML.slice(0, 90)} ${box.width}x${box.height}`)"""
-
-
-@pytest.fixture(scope="module")
-def chromium():
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as play:
-        browser = play.chromium.launch(
-            executable_path=CHROMIUM,
-            args=["--no-sandbox", "--autoplay-policy=no-user-gesture-required"],
-        )
-        yield browser
-        browser.close()
 
 
 class Told(list):
@@ -348,7 +335,7 @@ def test_several_files_are_dropped_and_what_is_not_taken_is_named(still, chromiu
         }"""
     )
     assert "empty.m4a" in tab.inner_text("#chosen .refused")
-    tab.get_by_role("button", name="Take away b.wav").click()
+    tab.get_by_role("button", name="Remove b.wav").click()
     tab.get_by_label(re.compile("^Spindle speed")).fill("57")
     tab.get_by_label(re.compile("^Teeth")).fill("48")
     tab.get_by_role("button", name="Listen", exact=True).click()

@@ -28,6 +28,10 @@ def test_the_cards_hold_all_that_a_card_can():
         ("inch", "12 mm", 0.012),
         ("metric", "1 1/8 in", 0.028575),
         ("inch", "0.5", 0.0127),
+        ("inch", "1½", 0.0381),
+        ("inch", "1 1/2", 0.0381),
+        ("inch", "1½ in", 0.0381),
+        ("metric", "12,5", 0.0125),
     ],
 )
 def test_a_bare_number_has_the_unit_beside_its_field(units, text, metres):

@@ -15,6 +15,14 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "logbook"))
 from book_made import MILL, findings, job, sound_file
 
 
+@pytest.fixture(autouse=True)
+def limits(monkeypatch):
+    """From when chatter is named and called possible, whatever the model of the day says."""
+    from chatter.listening import judging
+
+    monkeypatch.setattr(judging, "chatter_limits", lambda: (0.5, 0.3))
+
+
 @pytest.fixture
 def book(tmp_path):
     with open_book(tmp_path / "shop.db") as opened:

@@ -40,11 +40,6 @@ def parser() -> argparse.ArgumentParser:
     section = made.add_argument_group("what to do (one of these; default: score a corpus)")
     what = section.add_mutually_exclusive_group()
     what.add_argument(
-        "--fit",
-        action="store_true",
-        help="fit the weights of the evidence to a development run; print figures and ablation",
-    )
-    what.add_argument(
         "--robust",
         action="store_true",
         help="how often gain, rate, codec, mirrored stereo or a tilt change a verdict "
@@ -77,20 +72,10 @@ def parser() -> argparse.ArgumentParser:
         "--worst", type=int, default=20, metavar="N",
         help="with --labelled: list the N worst answers (default: %(default)s)",
     )  # fmt: skip
-    section.add_argument(
-        "--write-model",
-        action="store_true",
-        help="with --fit: write chatter/listening/model.json",
-    )
-    section.add_argument(
-        "--rounds", type=int, default=1, metavar="N",
-        help="with --write-model: listen and fit N times, since the model chooses which tone "
-        "of a pass is weighed (default: %(default)s)",
-    )  # fmt: skip
     corpus = made.add_argument_group("corpus")
     corpus.add_argument(
         "--ranges", choices=["reporting", "development"],
-        help="what may be drawn (default: reporting; development with --fit)",
+        help="what may be drawn (default: reporting)",
     )  # fmt: skip
     corpus.add_argument(
         "--seed", type=int, default=0, metavar="N", help="another number is another corpus"
@@ -119,10 +104,6 @@ def main(arguments: list[str] | None = None) -> int:
     told = options.parse_args(arguments)
     if told.seed < 0 or told.jobs < 0 or (told.count is not None and told.count < 1):
         options.error("--seed and --jobs must be 0 or more, --count 1 or more")
-    if told.write_model and not told.fit:
-        options.error("--write-model goes with --fit")
-    if told.rounds < 1 or (told.rounds > 1 and not told.write_model):
-        options.error("--rounds must be 1 or more, and more than 1 goes with --write-model")
     if told.boundary and (told.count or told.ranges or told.item or told.keep or told.seed):
         options.error("--boundary has its own grid: it takes --quick, --jobs and --out only")
     if (told.robust or told.missing) and told.keep:
@@ -136,8 +117,6 @@ def main(arguments: list[str] | None = None) -> int:
             from chatter.lab.evaluate.labelled.section import labelled_section
 
             return labelled_section(told)
-        if told.fit:
-            return sections.fit_section(told)
         if told.robust:
             return sections.robust_section(told)
         if told.boundary:

@@ -32,7 +32,6 @@ class FoundPass:
     chatter_kind: str | None
     measures: dict[str, float] = field(default_factory=dict)
     true_rev_min: float | None = None  # median true speed of the cutting in this stretch
-    tones: tuple[dict[str, float], ...] = ()  # every line of the pass, for fitting "tone"
 
 
 @dataclass(frozen=True)
@@ -69,7 +68,7 @@ class Outcome:
         return next((name for name in order if name in found), "machine_only")
 
 
-def found_pass(one: Pass, truth: Truth, tones: tuple[dict[str, float], ...]) -> FoundPass:
+def found_pass(one: Pass, truth: Truth) -> FoundPass:
     """Keep of a found pass what the scores and the fit need."""
     chatter = one.chatter
     return FoundPass(
@@ -90,7 +89,6 @@ def found_pass(one: Pass, truth: Truth, tones: tuple[dict[str, float], ...]) -> 
         chatter_kind=chatter.kind if chatter else None,
         measures=dict(one.measures),
         true_rev_min=true_speed(truth, one.start_s, one.end_s),
-        tones=tuple({k: round(v, 3) for k, v in t.items() if v == v} for t in tones),
     )
 
 
@@ -130,12 +128,7 @@ def outcome_of(
         true_teeth=truth.true_teeth,
         conditions=dict(truth.conditions),
         truth=truth.passes,
-        found=tuple(
-            found_pass(one, truth, tones)
-            for one, tones in zip(findings.passes, heard.exhibits.tones, strict=True)
-        )
-        if told
-        else (),
+        found=tuple(found_pass(one, truth) for one in findings.passes) if told else (),
         verdict=findings.verdict if told else "cannot_tell",
         confidence=findings.confidence if told else 0.0,
         fit=findings.fitness.fit if told else False,

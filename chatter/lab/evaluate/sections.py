@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Sequence
-from dataclasses import replace
 from datetime import date
 
 from chatter.lab.evaluate.code import code_digest
@@ -16,12 +15,9 @@ from chatter.lab.evaluate.run import run
 
 #: Recordings when no --count is given: section -> (full, quick).
 COUNTS = {
-    "score": (2000, 60), "fit": (2000, 200), "robust": (40, 12), "no_cutting": (300, 30),
+    "score": (2000, 60), "robust": (40, 12), "no_cutting": (300, 30),
     "missing": (120, 24),
 }  # fmt: skip
-
-#: One recording without cutting is fitted beside so many of the mixture.
-_A_SILENT_ONE_IN = 8
 
 WORST_WORDS = (
     "Answers that name no cause that holds, the most confident first, one per recording. "
@@ -89,62 +85,6 @@ def score_section(told: argparse.Namespace) -> int:
     section = Section("The worst answers", (WORST_WORDS,), "", wrong)
     out = "evaluation-no-cutting" if told.no_cutting else "evaluation"
     return _written(write(told.out, out, title, made, scored, (section,), {"corpus": corpus}))
-
-
-def fit_section(told: argparse.Namespace) -> int:
-    """Fit the model, as many rounds as asked for."""
-    from chatter.lab.evaluate.ablation import ablate
-    from chatter.lab.evaluate.fit import fit
-    from chatter.lab.evaluate.fit_text import ablation_lines, ablation_svg, fit_lines
-    from chatter.lab.evaluate.model_file import MODEL, model_of, write_model
-    from chatter.lab.evaluate.pictures import reliability_svg, words
-
-    corpus = Corpus(told.ranges or "development", base_seed=told.seed)
-    count = count_of(told, "fit")
-    for round_ in range(told.rounds):
-        outcomes, made = heard(told, corpus, count)
-        outcomes += _silent(told, corpus, count)
-        models = fit(outcomes)
-        plain = model_of(models, corpus, count, code_digest())
-        if told.write_model:
-            write_model(plain)
-            print(f"round {round_ + 1}: wrote {MODEL}")
-            print(fit_lines(models))
-    table = ablate(outcomes, models)
-    print(fit_lines(models))
-    print(ablation_lines(table))
-    tables = {name: one.quality.calibration for name, one in models.items()}
-    sections = [
-        Section(
-            "Cross-validated figures",
-            ("No recording is judged by a model that has seen it; every recording counts once.",),
-            reliability_svg(tables),
-            fit_lines(models),
-        )
-    ]
-    for cause in models:
-        sections.append(
-            Section(
-                f"What each piece brings: {words(cause)}",
-                (
-                    "Right of the line the piece helps: without it the cross-validated log loss "
-                    "rises. Bars are 95 % intervals by recording.",
-                ),
-                ablation_svg(table, cause),
-                ablation_lines([w for w in table if w.cause == cause]),
-            )
-        )
-    title = f"What the evidence is worth: {corpus.ranges} corpus, {len(outcomes)} recordings"
-    data = {"model": plain, "ablation": table}
-    return _written(write(told.out, "evaluation-fit", title, made, None, tuple(sections), data))
-
-
-def _silent(told: argparse.Namespace, corpus: Corpus, count: int) -> list[Outcome]:
-    """Recordings without cutting beside those of the corpus, numbered after them: what is no
-    cut comes in more sorts than the mixture's few can teach."""
-    more = replace(corpus, mixture="no_cutting")
-    outcomes, _ = heard(told, more, max(1, count // _A_SILENT_ONE_IN))
-    return [replace(one, index=count + one.index) for one in outcomes]
 
 
 def robust_section(told: argparse.Namespace) -> int:

@@ -11,17 +11,15 @@ from importlib.resources import files
 import numpy as np
 
 from chatter.findings import CAUSES
-from chatter.teaching.applying import TELL
-from chatter.teaching.tuning import LEAST
+from chatter.teaching.tuning import LEAST, MOST
 
 #: Parts of the variance of log odds within a class that belong to the shop and to the day; the
 #: rest is each pass's own.  Assumed: no recordings of many shops exist to measure it on.
 SHOP_PART, DAY_PART = 0.35, 0.10
 #: How much surer or less sure the program is in one shop than in another, s.d. of the log.
 _SURENESS = 0.25
-#: Cuts a day, and the gravest first.
+#: Cuts a day.
 _A_DAY = 4
-_FAULTS = ("chatter", "side_rubbing", "uneven_teeth")
 
 
 @dataclass(frozen=True)
@@ -79,7 +77,7 @@ class Shop:
         kind = rng.choice(len(CAUSES), count, p=self.mix)
         z = self.shift + of_day + own * rng.standard_normal((count, len(CAUSES)))
         x = self.sureness * (table.mean[kind] + table.sd[kind] * z)
-        p = np.clip(1.0 / (1.0 + np.exp(-x)), LEAST, 0.99).tolist()
+        p = np.clip(1.0 / (1.0 + np.exp(-x)), LEAST, MOST).tolist()
         silent = rng.random(count) < table.silent
         for i in range(count):
             told = dict(zip(CAUSES, p[i], strict=True))
@@ -96,9 +94,7 @@ def draw_shop(rng: np.random.Generator) -> Shop:
 
 def judged(p: dict[str, float]) -> tuple[str, float]:
     """Verdict of a pass by its probabilities, as the listening gives it."""
-    holding = [name for name in _FAULTS if p[name] >= TELL]
-    if not holding:
-        likely = [name for name in _FAULTS if p[name] >= 0.5]
-        holding = [max(likely, key=lambda name: p[name])] if likely else []
-    verdict = holding[0] if holding else max(("normal", "machine_only"), key=lambda n: p[n])
-    return (verdict, p[verdict]) if p[verdict] >= TELL else ("cannot_tell", 0.0)
+    from chatter.listening.judging import judge
+
+    told = judge(p, revolutions=99.0, turn_s=1.0, contradiction=None, unfit=None)
+    return told.verdict, told.confidence

@@ -11,7 +11,7 @@ import numpy as np
 from chatter.findings import CAUSES
 from chatter.lab.evaluate.calibration import expected_error
 from chatter.lab.shops.draw import Cut, Shop, draw_shop
-from chatter.teaching.applying import TELL
+from chatter.teaching.applying import least
 from chatter.teaching.cases import LABEL_ERROR
 from chatter.teaching.tuning import Lesson, Tuning, learn
 
@@ -104,11 +104,12 @@ def _label(rng: np.random.Generator, cut: Cut, shop: Shop, wrong: float) -> str:
 def scored(cuts: Sequence[Cut], tuning: Tuning) -> Score:
     """Figures of some cuts under a tuning, by the same rules as ``teaching.applying``."""
     sure, right = [], []
+    bounds = {cause: least(cause) for cause in CAUSES}
     for cut in cuts:
         if cut.verdict == "cannot_tell":
             continue
         p = tuning.probabilities(cut.probabilities)[cut.verdict]
-        if tuning.kind != "none" and p < TELL:
+        if tuning.kind != "none" and p < bounds[cut.verdict]:
             continue
         sure.append(p)
         right.append(cut.verdict == cut.truth)

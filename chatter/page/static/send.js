@@ -7,9 +7,10 @@
   const go = document.getElementById("go");
   const goText = go.textContent;
   const drop = document.getElementById("drop");
-  const inputs = [document.getElementById("file"), document.getElementById("film")];
+  const inputs = ["file", "sound", "film"].map((id) => document.getElementById(id)).filter(Boolean);
   const mostBytes = Number(form.dataset.mostBytes);
   const mostFiles = Number(form.dataset.mostFiles);
+  const ownHint = document.getElementById("own-hint");
   const chosen = [];
 
   const megabytes = (bytes) => `${(bytes / 1e6).toFixed(bytes < 1e7 ? 1 : 0)} MB`;
@@ -21,17 +22,49 @@
     item.append(name);
     const away = document.createElement("button");
     away.type = "button";
-    away.textContent = "Take away";
-    away.setAttribute("aria-label", `Take away ${entry.file.name}`);
+    away.textContent = "Remove";
+    away.setAttribute("aria-label", `Remove ${entry.file.name}`);
     away.addEventListener("click", () => {
       chosen.splice(chosen.indexOf(entry), 1);
       item.remove();
+      ask();
     });
     item.append(away);
     entry.item = item;
     entry.away = away;
     list.append(item);
   };
+
+  // Several files at once: each was its own cut, with its own speed and teeth.
+  const own = [["cut.speed", "Speed", "decimal"], ["cutter.teeth", "Teeth", "numeric"]]
+    .filter(([name]) => form.elements[name]);
+  const ask = () => {
+    const several = chosen.length > 1 && own.length > 0;
+    for (const entry of chosen) {
+      if (several && !entry.own) {
+        entry.own = document.createElement("div");
+        entry.own.className = "own";
+        for (const [name, label, keys] of own) {
+          const field = document.createElement("label");
+          const input = document.createElement("input");
+          input.inputMode = keys;
+          input.autocomplete = "off";
+          input.dataset.name = name;
+          input.setAttribute("aria-label", `${entry.file.name}: ${label}`);
+          field.append(label, input);
+          entry.own.append(field);
+        }
+        entry.item.append(entry.own);
+      }
+      if (!entry.own) continue;
+      const inputs = [...entry.own.querySelectorAll("input")];
+      entry.own.hidden = !several && !inputs.some((input) => input.value.trim());
+      for (const input of inputs)
+        input.placeholder = form.elements[input.dataset.name].value.trim() || "as above";
+    }
+    if (ownHint) ownHint.hidden = !several;
+  };
+  form.addEventListener("input", ask);
 
   const say = (entry, text, refused) => {
     let line = entry.item.querySelector("p");
@@ -50,8 +83,10 @@
       else if (chosen.length >= mostFiles) say(entry, `More than ${mostFiles} at once: send it afterwards.`, true);
       else chosen.push(entry);
     }
+    ask();
   };
 
+  inputs[0].multiple = true; // without this script all would be sent with one speed
   for (const input of inputs) {
     input.addEventListener("change", () => {
       add(input.files);
@@ -87,6 +122,8 @@
     const body = new FormData();
     // Fields first: the page checks them before it takes a byte of the file.
     for (const [name, value] of new FormData(form)) if (typeof value === "string") body.append(name, value);
+    if (entry.own && !entry.own.hidden)
+      for (const input of entry.own.querySelectorAll("input")) if (input.value.trim()) body.set(input.dataset.name, input.value);
     body.append("file", entry.file, entry.file.name);
     const bar = entry.item.querySelector("progress") || document.createElement("progress");
     bar.max = entry.file.size;
@@ -111,14 +148,14 @@
     event.preventDefault();
     if (!chosen.length) {
       inputs[0].focus();
-      let hint = document.getElementById("none-chosen");
-      if (!hint) {
-        hint = document.createElement("li");
-        hint.id = "none-chosen";
-        hint.className = "wrong refused";
-        list.append(hint);
+      let none = document.getElementById("none-chosen");
+      if (!none) {
+        none = document.createElement("li");
+        none.id = "none-chosen";
+        none.className = "wrong refused";
+        list.append(none);
       }
-      hint.textContent = "Choose a file, film the cut, or drop a recording here.";
+      none.textContent = "Choose a file, film the cut, or drop a recording here.";
       return;
     }
     document.getElementById("none-chosen")?.remove();

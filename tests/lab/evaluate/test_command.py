@@ -57,11 +57,9 @@ def test_recordings_without_cutting_have_their_own_run(tmp_path, capsys):
 @pytest.mark.parametrize(
     "wrong",
     [
-        ["--write-model"],
-        ["--fit", "--rounds", "3"],
         ["--count", "0"],
         ["--boundary", "--count", "9"],
-        ["--fit", "--robust"],
+        ["--boundary", "--robust"],
     ],
 )
 def test_options_that_make_no_sense_are_refused(wrong, capsys):

@@ -1,0 +1,68 @@
+"""Whole listens to makers left out: what a user with a recording of a new kind would be told."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+from chatter.job.cut import Job
+from chatter.lab.evaluate.labelled import text
+from chatter.lab.evaluate.labelled.hearing import Answer, hear, hear_one
+from chatter.lab.evaluate.labelled.reading import Recording, read_folder
+from chatter.lab.evaluate.labelled.section import parts_of
+from chatter.lab.evaluate.model_file import write_model
+from chatter.lab.fit.left_out import Told, calibrate, limits
+from chatter.lab.fit.stages import Models
+from chatter.listening.trees import use_model
+
+#: Tells the processes that listen where the model of the maker left out lies.
+_MODEL = "CHATTER_LAB_MODEL"
+
+
+def hear_left_out(place: int, path: Path, job: Job) -> tuple[int, Answer]:
+    """Listen by the model that ``_MODEL`` names."""
+    use_model(Path(os.environ[_MODEL]))
+    return hear_one(place, path, job)
+
+
+def score_left_out(
+    folders: Mapping[str, Path], models: Mapping[str, Models], told: Sequence[Told], *, jobs: int
+) -> str:
+    """Listen to each maker's folder with the model fitted without it; the table of figures.
+
+    Parameters
+    ----------
+    folders : dict
+        Maker -> folder with labels that the scorer of labelled collections reads.
+    models : dict
+        Maker -> models fitted without it.
+    told : sequence of Told
+        Sureness and limits of a maker come from the answers about the others.
+    jobs : int
+        Processes; 0 means one per core.
+    """
+    recordings: list[Recording] = []
+    answers: list[Answer] = []
+    with tempfile.TemporaryDirectory(prefix="chatter-fit-") as folder:
+        for maker, labelled in folders.items():
+            others = [one for one in told if one.one.truth.maker != maker]
+            calibration = calibrate(others)
+            place = Path(folder) / f"{maker}.json"
+            write_model(
+                {
+                    "code": f"without {maker}",
+                    "calibration": calibration,
+                    "limits": limits(others, calibration),
+                    "forests": models[maker].plain,
+                },
+                place,
+            )
+            os.environ[_MODEL] = str(place)
+            mine = read_folder(labelled)
+            recordings += mine
+            answers += hear(mine, jobs=jobs, work=hear_left_out)
+    parts = parts_of(recordings, answers)
+    confusions = "\n\n".join(text.confusion(part) for part in parts)
+    return f"{confusions}\n\n{text.table(parts)}"
