@@ -96,11 +96,11 @@ def plan_command(
 
 def print_plan(plan: Plan, system: str) -> None:
     """Print a plan on the terminal, in "inch" or "metric"."""
-    from rich.console import Console
-
+    from chatter.cli.terminal import console as terminal
     from chatter.planning.front import advice_lines, counts_turns, title_of
+    from chatter.report.care import on_terminal
 
-    console = Console(highlight=False)
+    console = terminal()
     for line in (title_of(plan), *advice_lines(plan, system)):
         console.print(line, markup=False)
     turn_teeth = plan.cutter.teeth if counts_turns(plan.cutter) else None
@@ -118,7 +118,7 @@ def print_plan(plan: Plan, system: str) -> None:
         ("How to go on", plan.step_up),
         ("Warnings", [each for each in plan.warnings if not _noted(each, notes)]),
         ("Not stated", plan.missing),
-        ("Cautions", plan.cautions),
+        ("Cautions", on_terminal(plan.cautions, "with 'chatter help cautions'")),
         ("From", plan.sources),
     ):
         if lines:

@@ -154,13 +154,17 @@ class Quantity(Field):
     def _bounded(self, value: float) -> float:
         if not self.low <= value <= self.high:
             raise JobError(
-                f"The {self.what} of {show(value, self.kind)} is not between "
+                f"The {self.what} of {self._told(value)} is not between "
                 f"{show(self.low, self.kind)} and {show(self.high, self.kind)}: "
                 "check the number and its unit."
                 if value == value
                 else f"The {self.what} is not a number: state one."
             )
         return value
+
+    def _told(self, value: float) -> str:
+        """A value for a sentence; one that is out of all reason keeps its powers of ten."""
+        return f"{value:.3g}" if abs(value) >= 1e12 else show(value, self.kind)
 
 
 @dataclass(frozen=True)

@@ -72,4 +72,3 @@ def contradiction(speed: SpeedPosterior) -> float | None:
     if log_p[best] < _FAR_BETTER:
         return None
     return 60.0 * speed.stated_hz * float(np.exp(grid[best]))
-
