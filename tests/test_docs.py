@@ -22,6 +22,7 @@ from chatter.job.cards import load_job, load_machine
 from chatter.job.schema import CHIP_LOAD, SECTIONS
 from chatter.lab.demo import _causes
 from chatter.listening.judging import FEWEST_TURNS, TELL
+from chatter.manual import EXAMPLES, TOPICS, topic
 from chatter.report.words import VERDICT_WORDS
 
 ROOT = Path(__file__).resolve().parent.parent
