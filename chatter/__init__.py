@@ -41,7 +41,7 @@ def listen(
     Parameters
     ----------
     path : str or Path
-        Any phone recording, sound or film.
+        Any phone recording, audio or video.
     job : Job
         What the machinist states; :func:`load_job` reads it from a card.
     units : str
@@ -55,8 +55,10 @@ def listen(
         One sentence each: what is wrong, and what to do.
     """
     from chatter.listening.front import listen as door
+    from chatter.threads import one_thread
 
-    return door(path, job, units=units, progress=progress)
+    with one_thread():
+        return door(path, job, units=units, progress=progress)
 
 
 def compare(
@@ -79,8 +81,10 @@ def compare(
         One sentence each.
     """
     from chatter.comparing.front import compare as door
+    from chatter.threads import one_thread
 
-    return door(cutters, units=units, progress=progress)
+    with one_thread():
+        return door(cutters, units=units, progress=progress)
 
 
 def plan(
@@ -104,13 +108,15 @@ def plan(
     return door(cutter, wish, machine, system)
 
 
-def tap(path: str | Path, *, what: str | None = None, simulated: bool = False) -> TapFindings:
-    """Find the modes of a set-up in a recording of taps on it, the spindle stopped.
+def tap(
+    path: str | Path | Sequence[str | Path], *, what: str | None = None, simulated: bool = False
+) -> TapFindings:
+    """Find the modes of a set-up in recordings of taps on it, the spindle stopped.
 
     Parameters
     ----------
-    path : str or Path
-        Any sound file or film.
+    path : str, Path, or sequence of them
+        Any audio or video file; several, such as one for each tap, are taken together.
     what : str, optional
         What was tapped, to be kept with the findings.
     simulated : bool
@@ -122,8 +128,10 @@ def tap(path: str | Path, *, what: str | None = None, simulated: bool = False) -
         The file cannot be heard.
     """
     from chatter.tapping.taps import tap as door
+    from chatter.threads import one_thread
 
-    return door(path, what=what, simulated=simulated)
+    with one_thread():
+        return door(path, what=what, simulated=simulated)
 
 
 def load_job(path: str | Path) -> Job:

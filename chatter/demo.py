@@ -1,4 +1,7 @@
-"""Demo: the simulated recordings in ``recordings_demo/`` with their job cards and truth."""
+"""Demo: the simulated recordings in ``recordings_demo/`` with their job cards and truth.
+
+A checkout of the repository has them all; an installed package brings a few of them along.
+"""
 
 from __future__ import annotations
 
@@ -10,6 +13,12 @@ from chatter.errors import RecordingError
 
 #: Where the recordings lie: beside the package in a checkout of the repository.
 FOLDER = Path(__file__).resolve().parent.parent / "recordings_demo"
+
+#: What the package itself brings along.
+SHIPPED = Path(__file__).resolve().parent / "demo_recordings"
+
+#: Taps on an arbor, among those.
+TAPS = SHIPPED / "taps-on-arbor.flac"
 
 #: What the name of a file of truth ends in.
 TRUTH_SUFFIX = ".truth.json"
@@ -51,14 +60,21 @@ class DemoTake:
     truth: DemoTruth
 
 
-def demo_takes(folder: Path = FOLDER) -> tuple[DemoTake, ...]:
+def demo_takes(folder: Path | None = None) -> tuple[DemoTake, ...]:
     """List the demo recordings in the order of their names.
+
+    Parameters
+    ----------
+    folder : Path, optional
+        Else all of a checkout, or those that an installed package brings along.
 
     Raises
     ------
     RecordingError
         The folder is missing or holds none.
     """
+    if folder is None:
+        folder = FOLDER if any(FOLDER.glob(f"*{TRUTH_SUFFIX}")) else SHIPPED
     takes = []
     for told in sorted(folder.glob(f"*{TRUTH_SUFFIX}")):
         name = told.name.removesuffix(TRUTH_SUFFIX)

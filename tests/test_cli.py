@@ -180,7 +180,7 @@ def test_summary_and_report_are_told(capsys, tmp_path):
         ([*BASE, "--json", "/dev/null/x.json"], "'/dev/null' is a file, not a folder"),
         ([*BASE, "--loud"], "--loud"),
         ([*BASE, "--hours", "few"], "must be a number, such as 12.5. 'chatter listen --help'"),
-        ([*BASE, "again"], "There are words too many: again. 'chatter listen --help'"),
+        ([*BASE, "again"], "Unexpected words: again. 'chatter listen --help'"),
         (["listn"], "Did you mean 'listen'? 'chatter --help'"),
         (["page", "--port", "99999"], "must be less than or equal to 65535. 'chatter page --help'"),
         (["demo", "--reports", "/dev/null/r"], "'/dev/null' is not a folder"),
@@ -309,3 +309,75 @@ def test_python_dash_m_is_the_same_program():
     assert done.returncode == 0 and all(c in done.stdout for c in COMMANDS)
     for command in COMMANDS:
         assert main([command, "--help"]) == 0
+
+
+@pytest.mark.usefixtures("heard")
+def test_a_report_that_fails_costs_neither_verdict_nor_findings(monkeypatch, capsys):
+    """The answer is out, the JSON written; then one line says what is missing."""
+    from chatter.errors import OutputError
+
+    def full(*_args, **_more):
+        raise OutputError("'r.html' cannot be written (No space left on device).")
+
+    monkeypatch.setattr("chatter.report.files.write_report", full)
+    given = ["listen", "cut.wav", "--rpm", "57", "--teeth", "48", "--json", "found.json"]
+    assert main(given) == 2
+    said = capsys.readouterr()
+    assert said.err == "'r.html' cannot be written (No space left on device).\n"
+    assert "Chatter" in said.out and "Report:" not in said.out
+    assert json.loads(Path("found.json").read_text())["verdict"] == "chatter"
+
+    def faulty(*_args, **_more):
+        raise ZeroDivisionError("division by zero")
+
+    monkeypatch.setattr("chatter.report.files.write_report", faulty)
+    assert main(given) == 1
+    said = capsys.readouterr()
+    assert "Something went wrong" in said.err and "Chatter" in said.out
+
+
+def test_sound_at_a_rate_no_coder_knows_gets_its_answer(tmp_path, monkeypatch, capsys):
+    import soundfile
+
+    monkeypatch.chdir(tmp_path)
+    with wave.open(str(_tone(tmp_path / "cut.wav"))) as source:
+        sound = np.frombuffer(source.readframes(source.getnframes()), "<i2") / 32768
+    soundfile.write("cut.aiff", sound, 22254)
+    assert main(["listen", "cut.aiff", "--rpm", "250", "--teeth", "12"]) == 0
+    said = capsys.readouterr()
+    assert said.err == "" and "Report: reports/cut.html" in said.out
+    assert "coded again as mono AAC, 24000 Hz" in Path("reports/cut.html").read_text("utf-8")
+
+
+@pytest.mark.parametrize("command", [["plan", "--teeth", "48"], ["help"], ["help", "listen"]])
+def test_a_reader_that_leaves_is_no_fault(command):
+    """As in ``chatter help | head -1``: ended quietly, with 0."""
+    run = [sys.executable, "-m", "chatter", *command]
+    process = subprocess.Popen(run, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+    process.stdout.close()  # nobody reads: the first flush meets a broken pipe
+    said = process.stderr.read().decode()
+    assert (process.wait(60), said) == (0, "")
+
+
+@pytest.mark.parametrize("given", [["no-such/", "other/"], ["a.m4a", "vs", "b.m4a"], ["x", "y"]])
+def test_compare_names_what_is_missing(given, tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    assert main(["compare", *given, "--no-report"]) == 2
+    kind = "file" if given[0].endswith(".m4a") else "folder"
+    assert capsys.readouterr().err == f"There is no {kind} '{given[0]}': check the name.\n"
+
+
+def test_a_speed_out_of_all_reason_is_one_short_sentence(capsys):
+    assert main(["listen", "x.wav", "--rpm", "1e300", "--teeth", "4"]) == 2
+    said = capsys.readouterr().err
+    assert "1e+300 is not between 1 rev/min and 60000 rev/min" in said and len(said) < 140
+
+
+def test_the_width_of_a_sawn_slot_is_the_width_of_the_saw(capsys):
+    stated = ["plan", "--teeth", "48", "--form", "saw", "--diameter", "6 in", "--depth", "10 mm"]
+    told = []
+    for width in (["--width", "2.5 mm"], ["--cutter-width", "2.5 mm"], []):
+        assert main([*stated, "--material", "cast iron", *width]) == 0
+        told.append(capsys.readouterr().out)
+    assert "saw width" not in told[0] + told[1] and "saw width" in told[2]
+    assert told[0].partition("Not stated")[0] == told[1].partition("Not stated")[0]

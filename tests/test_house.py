@@ -25,6 +25,7 @@ PLAN: dict[str, tuple[str, ...]] = {
     "errors": (),
     "findings": ("errors",),
     "locks": (),
+    "threads": (),
     "job": ("errors",),
     "sound": _GROUND,  # what the phone heard; knows nothing of cutting
     "trade": (*_GROUND, "job"),  # shop knowledge; knows nothing of audio
@@ -36,27 +37,28 @@ PLAN: dict[str, tuple[str, ...]] = {
     "runin": (*_GROUND, "job", "sound", "trade", "listening", "logbook"),
     "teaching": (*_GROUND, "job", "listening", "logbook", "runin"),
     "demo": ("errors",),
+    "manual": ("errors", "trade"),
     "report": (
         *_GROUND,
         *("job", "sound", "trade", "listening", "tapping", "comparing", "logbook", "runin"),
     ),
-    "batch": (*_GROUND, "locks", "job", "listening", "logbook", "report"),
+    "batch": (*_GROUND, "locks", "threads", "job", "listening", "logbook", "report"),
     "page": (
         *(*_GROUND, "locks"),
         *("job", "sound", "trade", "tapping", "planning", "listening", "comparing", "logbook"),
-        *("runin", "teaching", "report", "demo"),
+        *("runin", "teaching", "report", "demo", "manual", "threads"),
     ),
     "cli": (
         *_GROUND,
         *("job", "trade", "tapping", "planning", "listening", "comparing", "logbook", "runin"),
-        *("teaching", "batch", "report", "demo", "page"),
+        *("teaching", "batch", "report", "demo", "manual", "page", "threads"),
     ),
     # what makes, breaks or measures the instrument: imported by nothing above
     "lab.simulate": ("errors", "job"),  # the forger; must not know the judge
     "lab.evaluate": (
         *_GROUND,
-        *("job", "lab.simulate", "listening", "comparing", "report", "trade", "logbook"),
-        "teaching",
+        *("job", "sound", "lab.simulate", "listening", "comparing", "report", "trade"),
+        *("logbook", "teaching"),
     ),
     "lab.shops": (
         *_GROUND,
@@ -65,10 +67,23 @@ PLAN: dict[str, tuple[str, ...]] = {
     "lab.pairs": (*_GROUND, "job", "lab.simulate", "listening", "comparing", "lab.evaluate"),
     "lab.histories": (*_GROUND, "job", "lab.simulate", "runin", "lab.evaluate"),
     "lab.trials": (*_GROUND, "job", "lab.simulate", "trade", "listening"),
+    "lab.taps": ("tapping",),
+    "lab.same": (
+        *("errors", "job", "sound", "batch", "comparing", "runin"),
+        *("lab.simulate", "lab.evaluate"),
+    ),
+    "lab.fuzz": (
+        *(*_GROUND, "threads", "job", "sound", "tapping", "listening", "comparing", "runin"),
+        *("report", "batch"),
+    ),
+    "lab.jobs": ("errors", "job", "planning"),
     "lab.demo": (*_GROUND, "job", "demo", "lab.simulate"),
     "lab.bench": (*_GROUND, "job", "sound", "lab.simulate", "listening", "report"),
     "lab.load": (*_GROUND, "sound", "page", "demo"),
     "lab.app": ("errors",),
+    "lab.paper": (*_GROUND, "demo"),
+    "lab.examples": (*_GROUND, "lab.simulate", "lab.histories", "manual"),
+    "lab.manual": ("errors", "manual", "cli"),
 }
 
 #: Rooms of several modules that stand beside each other instead of in a folder.

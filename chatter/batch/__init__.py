@@ -14,9 +14,10 @@ on where it stopped.  Nothing of a recording but its row stays in memory.
 
 from __future__ import annotations
 
+from chatter.batch.cover import remarks
 from chatter.batch.gather import gather
 from chatter.batch.row import Row
 from chatter.batch.run import Done, run_batch
 from chatter.batch.task import Task
 
-__all__ = ["Done", "Row", "Task", "gather", "run_batch"]
+__all__ = ["Done", "Row", "Task", "gather", "remarks", "run_batch"]

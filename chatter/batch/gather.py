@@ -111,12 +111,18 @@ def gather(
 
 
 def _from_folder(root: Path) -> Iterable[tuple[Path, Stated]]:
+    return ((path, Stated()) for path in recordings_in(root))
+
+
+def recordings_in(root: Path) -> Iterable[Path]:
+    """Recordings of a folder and below it, by their endings; hidden ones left out."""
+
     def visible(path: Path) -> bool:
         return not any(part.startswith(".") for part in path.relative_to(root).parts)
 
     for path in sorted(root.rglob("*")):
         if path.suffix.lower() in ENDINGS and visible(path) and path.is_file():
-            yield path, Stated()
+            yield path
 
 
 def _task(

@@ -1,23 +1,35 @@
 """Work spread over processes or over a cluster, a worker's death included.
 
-joblib does the spreading.  On this machine results come one by one; on a Dask cluster, whose
-joblib backend hands back whole lists only, they come in lots of a few per worker.  A worker that
-dies (a decoder that crashes on a broken file, too little memory) takes the pool with it: those
-that were being worked on are then tried one by one in processes of their own, and the rest goes
-on in a new pool.
+On this machine results come one by one, and a new task is only given out once a result was
+taken: what is stored slower than it is heard does not pile up.  On a Dask cluster, whose joblib
+backend hands back whole lists only, they come in lots of a few per worker.  A worker that dies
+(a decoder that crashes on a broken file, too little memory) takes the pool with it: those that
+were being worked on are then tried one by one in processes of their own, and the rest goes on in
+a new pool.
 """
 
 from __future__ import annotations
 
 import os
+import re
+import shutil
 import tempfile
+import threading
+import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
 from chatter.errors import ChatterError
+from chatter.threads import VARIABLES
 
+_MARKS = "chatter-batch-"
+#: Tasks given out for each process of this machine: one that is done, one that waits.
+_AHEAD = 2
+#: A worker looks so often whether the run that it works for is still there.
+_LOOK_S = 1.0
 #: Tasks in one lot for each worker of a cluster.
 _LOT = 4
 _PATIENCE_S = 15
@@ -47,44 +59,90 @@ def spread(
     """
     cores = cores or _cores()
     left = {task[0]: task for task in tasks}
-    with tempfile.TemporaryDirectory(prefix="chatter-batch-") as marks:
+    sweep()
+    with tempfile.TemporaryDirectory(prefix=f"{_MARKS}{os.getpid()}-") as marks:
         while left:
             try:
                 for result in _pool(work, list(left.values()), cores, marks):
                     del left[result[0]]
                     yield result
             except _deaths():
-                suspects = [
-                    left[int(one.name)] for one in Path(marks).iterdir() if one.name.isdecimal()
-                ]
+                numbers = {int(one.name) for one in Path(marks).iterdir() if one.name.isdecimal()}
                 for one in Path(marks).iterdir():
                     one.unlink()
-                for task in [each for each in suspects if each[0] in left] or [
-                    next(iter(left.values()))
-                ]:
+                # one that was ended while it said that it was done is in nobody's way
+                suspects = [left[each] for each in numbers if each in left]
+                for task in suspects or [next(iter(left.values()))]:
                     yield _alone(work, task, marks, died)
                     del left[task[0]]
 
 
 def _pool(work: Work, tasks: list[tuple], cores: int, marks: str) -> Iterator[Any]:
-    from joblib import Parallel, delayed, parallel_config
+    from concurrent.futures import FIRST_COMPLETED, wait
+
+    waiting = iter(tasks)
+    own = _processes(cores)  # with one core too: this process must outlive a crash
+    try:
+        going = {own.submit(work, *task, marks) for task in islice(waiting, _AHEAD * cores)}
+        while going:
+            done, going = wait(going, return_when=FIRST_COMPLETED)
+            # what was heard before a process died comes first
+            for one in sorted(done, key=lambda each: each.exception() is not None):
+                yield one.result()
+                going |= {own.submit(work, *task, marks) for task in islice(waiting, 1)}
+    except BaseException:
+        own.shutdown(wait=True, kill_workers=True)
+        raise
+    own.shutdown(wait=True)
+
+
+def _processes(cores: int):
+    """A pool that ends with this process.  One thread each: the cores are taken by the
+    recordings."""
     from joblib.externals.loky import ProcessPoolExecutor
 
-    if cores == 1:  # not in this process either, which must outlive a crash
-        with ProcessPoolExecutor(max_workers=1) as own:
-            yield from (own.submit(work, *task, marks).result() for task in tasks)
-        return
-    # One thread per process: the cores are taken by the recordings.
-    with parallel_config("loky", n_jobs=cores, inner_max_num_threads=1):
-        pool = Parallel(return_as="generator_unordered", pre_dispatch="2*n_jobs", batch_size=1)
-        yield from pool(delayed(work)(*task, marks) for task in tasks)
+    return ProcessPoolExecutor(
+        max_workers=cores,
+        initializer=_end_with,
+        initargs=(os.getpid(),),
+        env=dict.fromkeys(VARIABLES, "1"),
+    )
+
+
+def _end_with(parent: int) -> None:
+    """In a worker: end when the run is gone, which may have been killed and told nobody."""
+
+    def look() -> None:
+        while os.getppid() == parent:
+            time.sleep(_LOOK_S)
+        os._exit(1)
+
+    threading.Thread(target=look, name="chatter-end-with", daemon=True).start()
+
+
+def sweep() -> None:
+    """Remove the folders of runs that were killed."""
+    for one in Path(tempfile.gettempdir()).glob(f"{_MARKS}*"):
+        named = re.fullmatch(rf"{_MARKS}(\d+)-.*", one.name)
+        if named is not None and not one.is_symlink() and not _alive(int(named[1])):
+            shutil.rmtree(one, ignore_errors=True)
+
+
+def _alive(pid: int) -> bool:
+    if os.name == "nt":  # where signal 0 would end the process
+        return True
+    try:
+        os.kill(pid, 0)
+    except ProcessLookupError:
+        return False
+    except OSError:  # somebody else's
+        return True
+    return True
 
 
 def _alone(work: Work, task: tuple, marks: str, died: Callable[[tuple], Any]) -> Any:
     """One task in a process of its own."""
-    from joblib.externals.loky import ProcessPoolExecutor
-
-    with ProcessPoolExecutor(max_workers=1) as own:
+    with _processes(1) as own:
         try:
             return own.submit(work, *task, marks).result()
         except _deaths():
@@ -117,7 +175,7 @@ def cluster(address: str) -> Iterator[int]:
         from distributed import Client
     except ImportError:
         raise ChatterError(
-            "--scheduler needs Dask: install it with pip install 'chatter[cluster]'."
+            "--scheduler needs Dask: install it with pip install -e '.[cluster]' in a checkout."
         ) from None
     try:
         client = Client(address, timeout=_PATIENCE_S, set_as_default=False)

@@ -95,6 +95,8 @@ def run_batch(
     rows: dict[int, Row] = {}
     unlogged: list[str] = []
     with Ledger(folder) as ledger:
+        for half in folder.glob("**/.writing-*.tmp"):  # of a run that was killed
+            half.unlink(missing_ok=True)
         if not again:
             for i, task in enumerate(tasks):
                 known = ledger.done(task, book=place)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import time
 import zlib
+from dataclasses import replace
 from pathlib import Path
 from typing import NamedTuple
 
@@ -67,16 +68,29 @@ def _hear(index: int, task: Task, want_findings: bool) -> Result:
         return Result(index, failed(task, task.error or "It has no job card."))
     began = time.perf_counter()
     heard = listen(task.path, task.job, units=task.units)
-    if task.report is not None:
-        from chatter.report.files import write_report
-
-        os.makedirs(os.path.dirname(task.report), exist_ok=True)
-        write_report(heard, task.report, task.path, units=task.units)
+    lacking = None if task.report is None else _report(heard, task)
     seconds = time.perf_counter() - began
-    row = row_of(heard.findings, task.name, report=task.report or "", seconds=seconds)
+    written = "" if lacking is not None or task.report is None else task.report
+    row = row_of(heard.findings, task.name, report=written, seconds=seconds)
+    row = replace(row, error=lacking or "")
     packed = None
     if want_findings:
         from chatter.findings_json import as_json
 
         packed = zlib.compress(as_json(heard.findings, indent=None).encode())
     return Result(index, row, packed)
+
+
+def _report(heard, task: Task) -> str | None:
+    """Write the report; what stood in the way, in a sentence: the verdict is kept without it."""
+    from chatter.report.files import write_report
+
+    try:
+        os.makedirs(os.path.dirname(task.report), exist_ok=True)
+        write_report(heard, task.report, task.path, units=task.units)
+    except ChatterError as wrong:
+        return " ".join(str(wrong).split())
+    except Exception as wrong:
+        said = " ".join(str(wrong).split())
+        return f"The report could not be written ({type(wrong).__name__}: {said})."
+    return None

@@ -17,6 +17,7 @@ from chatter import __version__
 from chatter.cli.batch import batch_command
 from chatter.cli.compare import compare_command
 from chatter.cli.demo import demo_command
+from chatter.cli.help import help_command
 from chatter.cli.listen import listen_command
 from chatter.cli.log import log_app
 from chatter.cli.page import page_command
@@ -25,6 +26,7 @@ from chatter.cli.runin import runin_app
 from chatter.cli.tap import tap_command
 from chatter.cli.terminal import settle_streams
 from chatter.errors import ChatterError
+from chatter.threads import one_thread_from_here
 
 app = typer.Typer(
     name="chatter",
@@ -52,6 +54,8 @@ def _chatter(
 
     Start with: chatter demo. Then: chatter listen slot-3.m4a --rpm 57 --teeth 48
 
+    The manual: chatter help
+
     Exit codes: 0 done (whatever the verdict), 2 bad input, 1 unexpected fault.
     """
 
@@ -65,11 +69,12 @@ app.add_typer(log_app, name="log")
 app.command("batch")(batch_command)
 app.command("page")(page_command)
 app.add_typer(runin_app)
+app.command("help")(help_command)
 
 
 #: What the option reader says of a wrong value, and the same for people.
 _PLAINLY = {
-    r"Got unexpected extra arguments?(?:\(s\))? \((.*)\)": r"There are words too many: \1",
+    r"Got unexpected extra arguments?(?:\(s\))? \((.*)\)": r"Unexpected words: \1",
     r": Input should be a valid number, .*": ": it must be a number, such as 12.5",
     r": Input should be a valid integer, .*": ": it must be a whole number, such as 12",
     r": Input should be (less|greater) than or equal to": r": it must be \1 than or equal to",
@@ -89,10 +94,12 @@ def main(arguments: list[str] | None = None) -> int:
     int
         The exit code.
     """
+    one_thread_from_here()
     given = sys.argv[1:] if arguments is None else arguments
     settle_streams()
     try:
         done = app(args=given or ["--help"], prog_name="chatter", standalone_mode=False)
+        sys.stdout.flush()  # a reader that has left is met here, and not at the very end
     except ChatterError as wrong:
         return _say(str(wrong), wrong.exit_code)
     except (KeyboardInterrupt, typer.Abort):

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from rich.console import Console
 
     from chatter.batch import Done, Row
@@ -18,6 +20,8 @@ SOME_FAILED = 3
 #: Longer tables are in the CSV only.
 _LINES_SHOWN = 60
 _FAULTS_SHOWN = 20
+#: Width that the other columns of the table take, and the least that is left to a name.
+_REST, _NARROWEST = 64, 24
 
 
 def batch_command(
@@ -30,7 +34,7 @@ def batch_command(
     ] = None,
     table: Annotated[
         Path | None,
-        typer.Option(metavar="FILE", help="CSV with file, speed, teeth ...; see the README."),
+        typer.Option(metavar="FILE", help="CSV with file, speed, teeth ...: chatter help batch."),
     ] = None,
     rpm: Annotated[
         str | None, typer.Option(metavar="N", help="Spindle speed of all, rev/min.")
@@ -74,7 +78,7 @@ def batch_command(
 
     Exit codes: 0 all were heard, 3 some could not be, 2 nothing could be started or stored.
     """
-    from chatter.batch import gather, run_batch
+    from chatter.batch import gather, remarks, run_batch
     from chatter.cli.terminal import console, progress_bar
     from chatter.errors import BookError
     from chatter.job.words import choose
@@ -108,7 +112,7 @@ def batch_command(
             tell=tell,
         )
     if not quiet:
-        show(done, console())
+        show(done, console(), () if table is None else remarks(folder, tasks))
     if done.unlogged:
         first = done.unlogged[0]
         raise BookError(
@@ -139,21 +143,27 @@ def _book(opened: ExitStack, path: Path | None, log: bool):
     return opened.enter_context(open_book(path, write=log))
 
 
-def show(done: Done, screen: Console) -> None:
-    """The table, or for many recordings its sums and what could not be heard."""
+def show(done: Done, screen: Console, said: Sequence[str] = ()) -> None:
+    """The table, or for many recordings its sums and what could not be heard; then remarks."""
     from collections import Counter
 
+    from rich.markup import escape
     from rich.table import Table
 
+    from chatter.batch.cover import fitted
+    from chatter.batch.row import FAILED
+    from chatter.report.care import on_terminal
     from chatter.report.words import verdict_name
     from chatter.trade.cautions import cautions
 
     if len(done.rows) <= _LINES_SHOWN:
         table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
-        for name in ("recording", "verdict", "sure", "speed, rev/min", "chatter, Hz"):
-            table.add_column(name, justify="left" if name in ("recording", "verdict") else "right")
-        for row in done.rows:
-            table.add_row(*_cells(row))
+        for name in ("recording", "verdict", "confidence", "rev/min", "chatter, Hz"):
+            side = "left" if name in ("recording", "verdict") else "right"
+            table.add_column(name, justify=side, overflow="fold")
+        names = fitted([row.file for row in done.rows], max(_NARROWEST, screen.width - _REST))
+        for row, name in zip(done.rows, names, strict=True):
+            table.add_row(escape(name), *_cells(row))
         screen.print(table)
         screen.print()
     else:
@@ -163,29 +173,34 @@ def show(done: Done, screen: Console) -> None:
     faults = [row for row in done.rows if row.error]
     for row in faults[:_FAULTS_SHOWN]:
         named = row.error.startswith(row.file)
-        said = row.error if named else f"{row.file}. {row.error}"
-        screen.print(f"Not heard: {said}", markup=False, soft_wrap=True)
+        why = row.error if named else f"{row.file}. {row.error}"
+        what = "Not heard" if row.status == FAILED else "Heard, but without its report"
+        screen.print(f"{what}: {why}", markup=False, soft_wrap=True)
     if len(faults) > _FAULTS_SHOWN:
         screen.print(f"... and {len(faults) - _FAULTS_SHOWN} more in the table.")
     if any(row.simulated for row in done.rows):
         made = sum(row.simulated for row in done.rows)
         screen.print(f"{made} of them simulated: no real machine made their sound.")
     old = f", {done.known} of them in an earlier run" if done.known else ""
-    said = f"{done.heard} of {len(done.rows)} heard{old}. Table: {done.sheet}"
-    screen.print(said, markup=False, soft_wrap=True)
-    for caution in cautions(None, "report"):
-        screen.print(f"Caution: {caution}", markup=False)
+    sums = f"{done.heard} of {len(done.rows)} heard{old}. Table: {done.sheet}"
+    screen.print(sums, markup=False, soft_wrap=True)
+    for one in said:
+        screen.print(f"Note: {one}", markup=False, soft_wrap=True)
+    where = "with 'chatter help cautions'"
+    for caution in on_terminal(cautions(None, "report"), where):
+        mark = "" if caution.startswith("(") else "Caution: "
+        screen.print(f"{mark}{caution}", markup=False)
 
 
 def _cells(row: Row) -> tuple[str, ...]:
-    from rich.markup import escape
-
+    """Everything beside the name."""
+    from chatter.batch.row import FAILED
     from chatter.report.words import verdict_name
 
-    if row.error:
-        return escape(row.file), "(not heard)", "", "", ""
+    if row.status == FAILED:
+        return "(not heard)", "", "", ""
     named = [verdict_name(row.verdict), *map(verdict_name, row.also.split())]
     sure = "" if row.verdict == "cannot_tell" or row.confidence is None else f"{row.confidence:.2f}"
     speed = "" if row.heard_rev_min is None else f"{row.heard_rev_min:.1f}"
     tone = "" if row.chatter_hz is None else f"{row.chatter_hz:.0f}"
-    return escape(row.file), ", ".join(named), sure, speed, tone
+    return ", ".join(named), sure, speed, tone

@@ -21,7 +21,7 @@ def demo_command(
     """
     from chatter.cli.listen import hear
     from chatter.cli.terminal import console
-    from chatter.demo import demo_takes
+    from chatter.demo import TAPS, demo_takes
     from chatter.job.cards import load_job
     from chatter.job.words import choose
     from chatter.report.demo_table import Row, print_demo
@@ -31,9 +31,9 @@ def demo_command(
     if not no_report:
         check_place(reports)  # before the folder is made: it says what is wrong
         _make(reports)
-    rows = []
+    rows, first = [], None
     for take in demo_takes():
-        heard, written = hear(
+        heard, written, lacking = hear(
             take.recording,
             load_job(take.job),
             reports,
@@ -42,7 +42,14 @@ def demo_command(
             quiet=False,
         )
         rows.append(Row(take.recording.name, take.truth, heard.findings, written))
-    print_demo(tuple(rows), console())
+        first = first or lacking
+    screen = console()
+    print_demo(tuple(rows), screen)
+    if TAPS.is_file():
+        said = f"Taps on an arbor, simulated too: chatter tap '{TAPS}' --simulated"
+        screen.print(said, markup=False, soft_wrap=True)
+    if first is not None:
+        raise first
 
 
 def _make(folder: Path) -> None:

@@ -20,7 +20,7 @@ _INCHES = re.compile(r"in|ipm|thou|ft|foot|feet|[\"″”]")
 
 def listen_command(
     file: Annotated[
-        Path, typer.Argument(metavar="FILE", help="Any phone recording, sound or video.")
+        Path, typer.Argument(metavar="FILE", help="Any phone recording, audio or video.")
     ],
     rpm: Annotated[
         str | None, typer.Option(metavar="N", help="Spindle speed as dialled, rev/min.")
@@ -93,7 +93,14 @@ def listen_command(
         typer.Option(metavar="FILE", help="Write the report here; default in reports/."),
     ] = None,
     no_report: Annotated[bool, typer.Option("--no-report", help="Write no report.")] = False,
+    picture: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="One picture to share, with the answer (PNG)."),
+    ] = None,
     units: Annotated[str | None, typer.Option(help="inch or metric, for what is shown.")] = None,
+    cautions: Annotated[
+        bool, typer.Option("--cautions", help="Print all cautions, not only the two that fit.")
+    ] = False,
     untaught: Annotated[
         bool,
         typer.Option(
@@ -123,7 +130,7 @@ def listen_command(
 
     Every length and feed needs its unit; the rest sharpens the verdict or the advice.
     """
-    from chatter.cli.out import check_json
+    from chatter.cli.out import check_json, check_picture
     from chatter.cli.store import known_parts, taught_by
     from chatter.job.cards import job_from
 
@@ -157,14 +164,21 @@ def listen_command(
         from chatter.report.files import check_place
 
         check_place(report)
+    if picture is not None:
+        check_picture(picture, [file])
     out = None if no_report else report
     learned = None
     if not untaught:
         learned = taught_by(book, parts, stated, phone=phone, position=position)
-    heard, written = hear(
+    heard, written, lacking = hear(
         file, stated, out, write=not no_report, units=system, quiet=quiet, learned=learned
     )
-    _hand_out(heard.findings, json, written, quiet)
+    if picture is not None:
+        from chatter.report.card import card_png
+        from chatter.report.files import write_bytes
+
+        write_bytes(picture, card_png(heard.findings, heard.exhibits.overview, units=system))
+    _hand_out(heard.findings, json, written, quiet, cautions)
     if log:
         from chatter.cli.store import store
 
@@ -180,6 +194,8 @@ def listen_command(
         )
         if not quiet:
             typer.echo(stored, err=json == "-")
+    if lacking is not None:  # the verdict is out and kept: only now say what could not be had
+        raise lacking
 
 
 def hear(
@@ -196,8 +212,9 @@ def hear(
 
     Returns
     -------
-    (Heard, Path or None)
-        The second is the report written.
+    (Heard, Path or None, Exception or None)
+        The second is the report written; the third is why it was not, to be raised once the
+        verdict was handed out.
     """
     from chatter.cli.terminal import progress_bar
     from chatter.listening.front import listen as front_door
@@ -214,22 +231,27 @@ def hear(
 
             heard = listen_taught(ear, stated, learned)
         if not write:
-            return heard, None
+            return heard, None, None
         from chatter.report.files import write_report
 
         if tell is not None:
             tell(1.0, "writing the report")
-        return heard, write_report(heard, out, file, units=units)
+        try:
+            return heard, write_report(heard, out, file, units=units), None
+        except Exception as wrong:
+            return heard, None, wrong
 
 
-def _hand_out(findings, json: str | None, written: Path | None, quiet: bool) -> None:
+def _hand_out(
+    findings, json: str | None, written: Path | None, quiet: bool, cautions: bool
+) -> None:
     from chatter.cli.out import hand_out
     from chatter.report.summary import print_summary
     from chatter.report.to_json import as_json
 
     hand_out(
         lambda: as_json(findings),
-        lambda screen: print_summary(findings, screen),
+        lambda screen: print_summary(findings, screen, all_cautions=cautions),
         json,
         written,
         quiet,

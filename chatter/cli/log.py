@@ -18,6 +18,7 @@ from chatter.cli.log_whole import (
     check_command,
     export_command,
     import_command,
+    restore_command,
 )
 from chatter.errors import BookError
 
@@ -324,3 +325,4 @@ log_app.command("export")(export_command)
 log_app.command("import")(import_command)
 log_app.command("check")(check_command)
 log_app.command("backup")(backup_command)
+log_app.command("restore")(restore_command)

@@ -115,6 +115,33 @@ def check_command(book: BookOption = None) -> None:
     typer.echo("All of it is whole.")
 
 
+def restore_command(
+    copy: Annotated[
+        Path | None,
+        typer.Argument(metavar="[COPY]", help="Which copy; else the newest that is whole."),
+    ] = None,
+    book: BookOption = None,
+) -> None:
+    """Bring a copy back in place of a damaged book.
+
+    The damaged one is put aside, nothing is thrown away; what can still be read of it is added.
+    Stop the page first.
+    """
+    from chatter.logbook.places import places
+    from chatter.logbook.restoring import restore
+
+    around = places(book)
+    done = restore(around, copy)
+    typer.echo(f"{around.book} is again as in {done.copy}: {done.rows} entries.")
+    if done.aside is not None:
+        typer.echo(f"What was there is kept as {done.aside}.")
+    if done.rescued:
+        typer.echo(
+            f"{done.rescued} of the entries are newer than the copy and were read out of the "
+            "damaged book: look at them with 'chatter log show'."
+        )
+
+
 def backup_command(book: BookOption = None) -> None:
     """Copy the book into its folder of backups.
 

@@ -68,34 +68,33 @@ def page_command(
     listening = bind(port, lan=lan)
     with listening:
         port = listening.getsockname()[1]
-        if browser:
-            listening.listen()  # from here on it is answered, if late
         folder = folder.expanduser().absolute()
         shown = certificate(folder, own_addresses()) if https else None
         seen = shown.file if shown else None
         settings = Settings(folder, around.book, port, lan, untaught, certificate=seen)
-        if not lan:
-            own = f"http://127.0.0.1:{port}/"
-            typer.echo(f"The page is at {own}  (this computer only)")
-            keyring = Keyring()
-        else:
-            keyring, own = _open_to_phones(port, own_addresses(), shown)
-        typer.echo(f"Recordings and answers are kept in {settings.data}")
-        if not limited():
-            typer.echo(
-                "This system cannot limit the memory of a listen; one that takes more than "
-                f"{settings.limits.wall_s / 60:.0f} minutes is stopped."
-            )
-        typer.echo("Stop it with Ctrl-C.")
-        if browser:
-            _show(own)
-        serve(settings, keyring, listening)
+        keyring = Keyring(settings.limits.wrong_keys)
+
+        def ready() -> None:  # an address is only said once it answers
+            if lan:
+                own = _open_to_phones(keyring, port, own_addresses(), shown)
+            else:
+                own = f"http://127.0.0.1:{port}/"
+                typer.echo(f"The page is at {own}  (this computer only)")
+            typer.echo(f"Recordings and answers are kept in {settings.data}")
+            if not limited():
+                typer.echo(
+                    "This system cannot limit the memory of a listen; one that takes more than "
+                    f"{settings.limits.wall_s / 60:.0f} minutes is stopped."
+                )
+            typer.echo("Stop it with Ctrl-C.")
+            if browser:
+                _show(own)
+
+        serve(settings, keyring, listening, ready)
 
 
-def _open_to_phones(port: int, addresses: list[str], shown):
-    """A keyring that prints a fresh code whenever one was used, and this computer's own door."""
-    from chatter.page.keys import Keyring
-
+def _open_to_phones(keyring, port: int, addresses: list[str], shown) -> str:
+    """Print a code for the phone, and a fresh one whenever one was used; this computer's door."""
     address = addresses[0] if addresses else "127.0.0.1"
     scheme = "https" if shown else "http"
 
@@ -103,7 +102,6 @@ def _open_to_phones(port: int, addresses: list[str], shown):
         link = f"{scheme}://{address}:{port}/enter?key={keyring.new_key(show_code)}"
         typer.echo(f"\nScan this with the phone; it lets in one device, once:\n{_code(link)}{link}")
 
-    keyring = Keyring()
     typer.echo(
         "The page is open to every device in this network that is shown a code from this terminal."
     )
@@ -111,7 +109,7 @@ def _open_to_phones(port: int, addresses: list[str], shown):
     show_code()
     own = f"{scheme}://127.0.0.1:{port}/enter?key={keyring.new_key()}"
     typer.echo(f"\nOn this computer, once: {own}")
-    return keyring, own
+    return own
 
 
 def _runs_already(port: int) -> bool:

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 if TYPE_CHECKING:
+    from chatter.job.machine import Machine
     from chatter.runin.entries import Entry
     from chatter.runin.folder import Log
     from chatter.runin.study import RunIn
@@ -86,14 +87,25 @@ def add_command(
     sign: Annotated[
         str | None, typer.Option(help="What the cut faces show: 'cross-hatch on both faces'.")
     ] = None,
+    state: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="NAME=VALUE",
+            help="How the machine was: 'front bearing=41 C', 'oil changed=yes', 'done=new belt'.",
+        ),
+    ] = None,
     note: Annotated[str | None, typer.Option(help="Anything worth remembering.")] = None,
     simulated: Annotated[
         bool, typer.Option("--simulated", help="Label the recording as simulated.")
     ] = False,
+    anyway: Annotated[
+        bool, typer.Option("--anyway", help="Add it though it does not sound like this machine.")
+    ] = False,
     book: _Book = None,
 ) -> None:
     """Add a recording of idling, a cut or a surface note to the log."""
-    what = kind or ("surface" if file is None else "cut" if job or teeth else "idle")
+    alone = "state" if state and not sign else "surface"
+    what = kind or (alone if file is None else "cut" if job or teeth else "idle")
     row = {
         "date": date or calendar.today().isoformat(),
         "hours": hours or "",
@@ -104,26 +116,33 @@ def add_command(
         "span": span or "",
         "teeth": teeth or "",
         "sign": sign or "",
+        "state": "; ".join(state or ()),
         "note": note or "",
         "simulated": "yes" if simulated else "",
     }
     folder = _folder_of(where)
     if folder is not None:
         from chatter.runin.folder import add_row, entry_of
-        from chatter.runin.taking import check_take
+        from chatter.runin.taking import check_likeness, check_take
 
         row |= {"file": _beside(file, folder), "job": _beside(Path(job), folder) if job else ""}
-        check_take(entry_of(row, folder))
+        new = entry_of(row, folder)
+        check_take(new)
+        if not anyway:
+            check_likeness(new, *_so_far(where, book))
         entry = add_row(folder, row)
         place_of = str(folder / "runin.csv")
     else:
         from chatter.logbook import open_book
         from chatter.runin.book import add_to_book
         from chatter.runin.folder import entry_of
-        from chatter.runin.taking import check_take
+        from chatter.runin.taking import check_likeness, check_take
 
         row |= {"file": "" if file is None else str(file), "job": job or ""}
-        check_take(entry_of(row, Path()))
+        new = entry_of(row, Path())
+        check_take(new)
+        if not anyway:
+            check_likeness(new, *_so_far(where, book))
         with open_book(book) as there:
             entry = add_to_book(there, where, row)
             place_of = str(there.path)
@@ -184,6 +203,8 @@ def report_command(
     done = _studied(found, cuts=cuts)
     mark = " (simulated recordings)" if done.simulated else ""
     typer.echo(f"{done.machine.name or 'Machine'}{mark}: {headline(done)}")
+    for one in done.questions:
+        _echo(f"   asked of  {named(one.entry)}: {one.reason}", indent=14)
     for part in done.parts:
         _echo(f"  {WORDS[part.verdict]:>10s}  {part.title}: {part.sentence}", indent=14)
     for hint in done.hints:
@@ -238,6 +259,12 @@ def _open(where: str, book: Path | None) -> _Found:
         raise BookError(f"'{where}' is neither a folder nor a machine card. {wrong}") from wrong
 
 
+def _so_far(where: str, book: Path | None) -> tuple[Machine, tuple[Entry, ...]]:
+    """The machine and its log before an entry is added."""
+    log = _open(where, book).log
+    return log.machine, log.entries
+
+
 def _studied(found: _Found, *, entries=None, cuts: bool) -> RunIn:
     from chatter.cli.terminal import progress_bar
     from chatter.runin.study import study
@@ -275,6 +302,7 @@ def _judge_of(found: _Found) -> Callable[[Entry], Cut]:
 def survey_words(done: RunIn) -> list[str]:
     """The survey as lines of text."""
     from chatter.report.runin_page import chance_words
+    from chatter.runin.hypotheses import would_be
 
     found = done.survey
     if found is None:
@@ -286,17 +314,18 @@ def survey_words(done: RunIn) -> list[str]:
         said = f"{60 * one.spindle_hz:7.1f} heard" if heard else "  not heard"
         lines.append(f"  {stated:6g} rev/min on the dial, {said}, {one.lines_hz.size:3d} lines")
     if not any(found.speed_heard):
-        lines.append("  No gear is named on the card: orders are counted on the dial's speeds.")
+        lines.append("  No gear of the card told the speed: orders are counted on the dial's.")
     for turns, head in ((True, "Turn with the spindle:"), (False, "Stay where they are:")):
         rays = [ray for ray in found.rays if ray.ray.turns == turns]
         lines.append(head if rays else f"{head} none that chance does not explain.")
         for one in rays:
             unit = "x" if turns else "Hz"
-            name = one.name or "no name on the card"
+            name = one.name or (would_be(one.ray.at) if turns else "no name on the card")
             lines.append(
                 f"  {one.ray.at:8.2f} {unit:2s}  {len(one.ray.members)} of {one.ray.possible} "
                 f"speeds, by chance {chance_words(one.ray.chance)}: {name}"
             )
+    lines += [f"  {gear.name} (mesh at {gear.order:g} x): {gear.says}" for gear in found.gears]
     lines.append(f"{found.unexplained} lines belong to neither.")
     return lines
 
@@ -318,22 +347,29 @@ def _beside(file: Path | None, folder: Path) -> str:
 
 def _told(entry: Entry) -> str:
     speed = f" at {entry.rev_min:g} rev/min" if entry.rev_min else ""
-    what = {"idle": "idling", "cut": "a cut", "surface": "a surface note"}[entry.kind]
+    what = {"idle": "idling", "cut": "a cut", "surface": "a surface note"}.get(
+        entry.kind, "the state of the machine"
+    )
     hours = "" if entry.hours is None else f", {entry.hours:g} running hours"
     return f"{what}{speed}, {entry.day.isoformat()}{hours}"
 
 
 def _skipped(done: RunIn) -> None:
     for one in done.skipped:
-        name = one.entry.file.name if one.entry.file else one.entry.day.isoformat()
-        _echo(f"    not used  {name}: {one.reason}", indent=14)
+        _echo(f"    not used  {named(one.entry)}: {one.reason}", indent=14)
+
+
+def named(entry: Entry) -> str:
+    """An entry in few words: its file, else its date."""
+    return entry.file.name if entry.file else entry.day.isoformat()
 
 
 def _care() -> None:
+    from chatter.report.care import on_terminal
     from chatter.trade.cautions import cautions
 
-    for one in cautions(None, "report"):
-        _echo(f"Caution: {one}", indent=9)
+    for one in on_terminal(cautions(None, "report"), "with 'chatter help cautions'"):
+        _echo(one if one.startswith("(") else f"Caution: {one}", indent=9)
 
 
 def _echo(text: str, indent: int = 0) -> None:

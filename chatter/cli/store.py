@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -117,8 +117,8 @@ def store(
     return f"Logbook: recording {made.recording.number}{by} in {place}"
 
 
-def store_taps(file: Path, found: TapFindings, parts: Parts) -> str:
-    """Store a tap test with its recording and say so.
+def store_taps(files: Sequence[Path], found: TapFindings, parts: Parts) -> str:
+    """Store a tap test with its recordings and say so; it points at the first of them.
 
     Raises
     ------
@@ -130,8 +130,11 @@ def store_taps(file: Path, found: TapFindings, parts: Parts) -> str:
     try:
         with open_book(parts.book) as book:
             machine, cutter = parts.names.get("machine"), parts.names.get("cutter")
-            take = add_recording(book, file, kind="tap", machine=machine, simulated=found.simulated)
-            made = add_taps(book, found, machine=machine, cutter=cutter, recording=take)
+            takes = [
+                add_recording(book, each, kind="tap", machine=machine, simulated=found.simulated)
+                for each in files
+            ]
+            made = add_taps(book, found, machine=machine, cutter=cutter, recording=takes[0])
             return f"Logbook: tap test {made.number} in {book.path}"
     except BookError as wrong:
         raise BookError(f"Not stored in the logbook. {wrong}") from wrong

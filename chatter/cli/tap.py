@@ -12,8 +12,11 @@ if TYPE_CHECKING:
 
 
 def tap_command(
-    file: Annotated[
-        Path, typer.Argument(metavar="FILE", help="Recording of about ten single taps.")
+    files: Annotated[
+        list[Path],
+        typer.Argument(
+            metavar="FILE...", help="Recording of about ten single taps, or one for each tap."
+        ),
     ],
     what: Annotated[
         str | None, typer.Option(help="What was tapped: cutter, arbor, work, table.")
@@ -55,7 +58,7 @@ def tap_command(
 
     parts = known_parts(machine, cutter, book)
     chatter_hz = None if near is None else parse(near, "frequency", "chatter frequency")
-    found = tap(file, what=what, simulated=simulated)
+    found = tap(files, what=what, simulated=simulated)
     if json == "-":
         typer.echo(as_json(found), nl=False)
     else:
@@ -69,7 +72,18 @@ def tap_command(
 
         write_text(picture, tap_svg(found, chatter_hz))
     if log:
-        typer.echo(store_taps(file, found, parts), err=json == "-")
+        typer.echo(store_taps(files, found, parts), err=json == "-")
+
+
+def rings_at(found: TapFindings) -> str:
+    """The answer in one sentence: "The arbor rings loudest at 668 Hz, then at 1190 Hz."."""
+    from chatter.job.show import show_frequency
+
+    loud = sorted(found.modes, key=lambda one: -one.level_db)
+    first, *then = (show_frequency(one.frequency_hz, 3) for one in loud)
+    what = f"The {found.what}" if found.what else "What was tapped"
+    rest = f", then at {' and '.join(then[:2])}" if then else ""
+    return f"{what} rings loudest at {first}{rest}."
 
 
 def in_words(found: TapFindings, chatter_hz: float | None = None) -> list[str]:
@@ -80,21 +94,21 @@ def in_words(found: TapFindings, chatter_hz: float | None = None) -> list[str]:
 
     used = sum(t.used for t in found.taps)
     what = f" on the {found.what}" if found.what else ""
-    lines = [f"{len(found.taps)} taps heard{what}, {used} used."]
+    heard = len(found.taps)
+    lines = [f"{heard} {'tap' if heard == 1 else 'taps'} heard{what}, {used} used."]
     if found.simulated:
         lines[0] += " (simulated recording)"
     if found.reason is not None:
         lines.append(f"Can't tell: {found.reason}")
     if found.modes:
+        lines.append(rings_at(found))
         lines.append("  frequency, Hz       damping ratio      taps  strength, dB")
     lines += [
         f"  {m.frequency_hz:7.1f} ± {m.frequency_spread_hz:<6.1f}   "
         f"{m.damping_ratio:.4f} ± {m.damping_spread:.4f}   {m.taps:4d}  {round(m.level_db) + 0:8d}"
         for m in found.modes
     ]
-    lines += [
-        f"  doubtful: {show_frequency(d.mode.frequency_hz, 3)}; {d.why}." for d in found.doubtful
-    ]
+    lines += [f"  doubtful: {d}{'' if d.endswith('?') else '.'}" for d in found.doubts]
     if chatter_hz is not None:
         below = mode_below(found.modes, chatter_hz)
         lines.append(

@@ -26,6 +26,8 @@ FAINT_DB = {
     "squeal": (("squeal",), 4.0),
     "chatter": (("chatter",), 4.0),
 }
+#: Chatter that listening gives at least this chance is never "none heard".
+POSSIBLE = 0.15
 #: With an interval wider than this to either side nothing worth knowing is excluded.
 WIDEST_DB = 15.0
 #: Half a 95 % interval over the standard error, of a normal distribution.
@@ -38,6 +40,7 @@ def differences(
     *,
     tones: dict[str, tuple[float, ...]],
     alike: bool,
+    chatter_possible: Sequence[float] = (),
 ) -> tuple[Difference, ...]:
     """All families of all pairs of cutters.
 
@@ -49,6 +52,8 @@ def differences(
         Frequencies of chatter ("free") and of squeal that were found in any take.
     alike : bool
         Whether all recordings are of one sort, as one phone makes them.
+    chatter_possible : sequence of float, optional
+        Of each cutter, the greatest chance that listening gives chatter.
 
     Returns
     -------
@@ -70,6 +75,7 @@ def differences(
             between(alike)[family.name],
             len(pairs),
             absent=_absent(family, tones) and sides[i].takes > 0 and sides[j].takes > 0,
+            possible=_possible(family, (i, j), names, chatter_possible),
             missing=next((names[k] for k in (i, j) if sides[k].takes == 0), None),
             faint=_faint(family, sides[j]),
             deep=family.name == "rubbing" and _deep(sides[i], sides[j]),
@@ -83,6 +89,16 @@ def _absent(family: Family, tones: dict[str, tuple[float, ...]]) -> bool:
     """Whether no take holds any tone of this family."""
     key = {"chatter": "free", "squeal": "squeal"}.get(family.name)
     return key is not None and not tones[key]
+
+
+def _possible(
+    family: Family, pair: tuple[int, int], names: Sequence[str], chances: Sequence[float]
+) -> tuple[str, float] | None:
+    """The cutter of a pair with which chatter is likeliest, where that is worth a word."""
+    if family.name != "chatter" or not chances:
+        return None
+    most = max(pair, key=lambda k: chances[k])
+    return (names[most], chances[most]) if chances[most] >= POSSIBLE else None
 
 
 def _faint(family: Family, side: SideFeatures) -> bool:
@@ -112,13 +128,16 @@ def _difference(
     pairs: int,
     *,
     absent: bool,
+    possible: tuple[str, float] | None,
     missing: str | None,
     faint: bool,
     deep: bool,
 ) -> Difference:
     if one is None:
-        said = "not_shown" if absent else "cannot_tell"
-        told = sentence(family, names, said, None, None, absent=absent, missing=missing)
+        said = "not_shown" if absent and possible is None else "cannot_tell"
+        told = sentence(
+            family, names, said, None, None, absent=absent, possible=possible, missing=missing
+        )
         return Difference(family.name, family.title, *names, said, None, None, None, None, told)
     half = one.error_db * known.reach * widening(one.freedom, pairs)
     value = one.difference_db

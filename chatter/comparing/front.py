@@ -133,7 +133,8 @@ def _compared(
             if usable(one)
         ]
     )
-    found = differences(names, sides, tones=tones, alike=alike)
+    chances = [max(take.chatter_possible for take in side) for side in listened]
+    found = differences(names, sides, tones=tones, alike=alike, chatter_possible=chances)
     found = with_asides(found, names, measured, bands)
     told = [one for one in found if one.said != "cannot_tell"]
     shown = any(one.said == "shown" for one in found)

@@ -15,6 +15,8 @@ Progress = Callable[[float, str], None]
 
 #: Sound that is clipped in more of its frames than this has lost the very swells compared.
 CLIPPED_SHARE = 0.05
+#: A pass that is the machine alone with at least this probability is no cut.
+SURELY_IDLE = 0.8
 
 
 @dataclass(frozen=True)
@@ -28,8 +30,20 @@ class Listened:
 
     @property
     def passes(self) -> tuple[Pass, ...]:
-        """Passes in which something was cut, as far as can be told."""
-        return tuple(p for p in self.findings.passes if p.verdict != "machine_only")
+        """Passes in which something was cut, as far as can be told.
+
+        A take that is all cut has nothing to be held against, and is easily called the machine
+        alone: where the listen is not sure of that, and none of its passes is called a cut, what
+        it holds is taken for one.  The speed must still be known or heard.
+        """
+        cut = tuple(p for p in self.findings.passes if p.verdict != "machine_only")
+        return cut or tuple(p for p in self.findings.passes if p.confidence < SURELY_IDLE)
+
+    @property
+    def chatter_possible(self) -> float:
+        """The chance that listening gives chatter, in the pass where it is greatest; 0 to 1."""
+        told = [p.probabilities.get("chatter", 0.0) for p in self.passes]
+        return max((one for one in told if one == one), default=0.0)  # nan: not told
 
     @property
     def unfit(self) -> str | None:

@@ -7,6 +7,13 @@ from collections.abc import Sequence
 from chatter.comparing.families import FAMILIES, Family
 from chatter.comparing.results import Difference
 
+#: What must be alike for every cutter, or it is compared instead of them.  Common practice.
+HOLD = (
+    "Each cutter: sharp or just reground, and about as many minutes cut since.",
+    "Runout measured at the rim, on the arbor, with clean collars; the same collars and support.",
+    "Coolant alike, the machine as many minutes warm, the same bar of stock.",
+    "Speed, feed, depth and direction by the same dials; the phone in the same place.",
+)
 _REMOVED = {
     "rubbing": "the once-per-turn rubbing",
     "squeal": "the squeal",
@@ -14,6 +21,8 @@ _REMOVED = {
 }
 #: How loud a change must be to be called more than "a little" and less than "far" [dB].
 _LITTLE_DB, _FAR_DB = 3.0, 8.0
+#: "Far" also asks for an interval that ends this far from nothing [dB].
+_FAR_AT_LEAST_DB = 4.0
 
 
 def decibels(value: float, half: float) -> str:
@@ -31,6 +40,7 @@ def sentence(
     half: float | None,
     *,
     absent: bool = False,
+    possible: tuple[str, float] | None = None,
     missing: str | None = None,
     faint: bool = False,
     deep: bool = False,
@@ -47,6 +57,8 @@ def sentence(
         Difference (second less first) and half its interval [dB].
     absent : bool
         Neither has any of it.
+    possible : (str, float), optional
+        A cutter with which listening holds chatter possible, though it names no tone; how likely.
     missing : str, optional
         Name of a cutter of which no recording could be compared.
     faint : bool
@@ -65,7 +77,13 @@ def sentence(
         if faint and value < 0 and family.name in _REMOVED:
             return f"{names[1]} removes {_REMOVED[family.name]} of {names[0]}: {number}."
         how = family.more if value > 0 else family.less
-        return f"{names[1]} {_adverb(how, abs(value))} than {names[0]}: {number}."
+        return f"{names[1]} {_adverb(how, abs(value), half)} than {names[0]}: {number}."
+    if possible is not None and (absent or value is None):
+        name, chance = possible
+        return (
+            f"{family.title.capitalize()}: can't tell; no tone is named, but listening gives "
+            f"chatter with {name} a chance of {chance:.2f}: listen to that recording by itself."
+        )
     if absent:
         return f"{family.title.capitalize()}: none heard in either."
     if missing is not None:
@@ -86,11 +104,12 @@ _IDLE = "both recordings must begin with some seconds of the same machine idling
 _LACK = dict.fromkeys((one.name for one in FAMILIES), _TURNS) | {"machine": _IDLE, "level": _IDLE}
 
 
-def _adverb(how: str, db: float) -> str:
+def _adverb(how: str, db: float, half: float) -> str:
     verb, _, rest = how.partition(" ")
     if rest not in ("more", "less", "louder", "quieter"):
         return how
-    word = "a little " if db < _LITTLE_DB else "far " if db > _FAR_DB else ""
+    far = db > _FAR_DB and db - half > _FAR_AT_LEAST_DB
+    word = "a little " if db < _LITTLE_DB else "far " if far else ""
     return f"{verb} {word}{rest}"
 
 

@@ -6,15 +6,24 @@
 from __future__ import annotations
 
 import argparse
+import shutil
 import sys
 from pathlib import Path
 
-from chatter.demo import FOLDER, DemoTake, DemoTruth, demo_takes
+import numpy as np
+
+from chatter.demo import FOLDER, SHIPPED, TAPS, DemoTake, DemoTruth, demo_takes
 from chatter.errors import ChatterError, OutputError
 from chatter.lab.simulate.truth import Truth
 
 #: All recordings together stay below this.
 MOST_BYTES = 6_000_000
+
+#: These go into the package too, for those who have no checkout.
+SHIPPED_NAMES = ("02-slot-plain-saw", "04-saw-chatter")
+#: Modes of the invented arbor in the recording of taps: frequency [Hz], damping ratio.
+TAPPED_MODES = ((612.0, 0.031), (1480.0, 0.018))
+_TAPS, _TAPS_RATE_HZ = 8, 16000
 
 
 def make(folder: Path = FOLDER) -> tuple[DemoTake, ...]:
@@ -42,7 +51,43 @@ def make(folder: Path = FOLDER) -> tuple[DemoTake, ...]:
         raise OutputError(
             f"{folder} cannot be written ({error.strerror}): free some space or mend its rights."
         ) from error
+    if folder == FOLDER:
+        ship()
     return demo_takes(folder)
+
+
+def ship(folder: Path = SHIPPED) -> None:
+    """Lay what the package brings along into it: some of the recordings, and taps."""
+    import soundfile
+
+    folder.mkdir(parents=True, exist_ok=True)
+    for name in SHIPPED_NAMES:
+        for one in FOLDER.glob(f"{name}.*"):
+            shutil.copyfile(one, folder / one.name)
+    sound = simulated_taps()
+    soundfile.write(folder / TAPS.name, sound, _TAPS_RATE_HZ, "PCM_16", format="FLAC")
+
+
+def simulated_taps() -> np.ndarray:
+    """Taps on the invented arbor, computed as the sum of its ringing modes, in a little noise.
+
+    Returns
+    -------
+    ndarray, shape (n,), float64
+        At 16 kHz.
+    """
+    rng = np.random.default_rng(612)
+    t = np.arange(round(0.6 * _TAPS_RATE_HZ)) / _TAPS_RATE_HZ
+    sound = 2e-4 * rng.standard_normal(round((1.0 + 1.2 * _TAPS) * _TAPS_RATE_HZ))
+    for at_s in 0.8 + 1.2 * np.arange(_TAPS) + 0.05 * rng.uniform(size=_TAPS):
+        ring = 0.3 * rng.standard_normal(t.size) * np.exp(-t / 2e-4)  # the blow itself
+        for hz, damping in TAPPED_MODES:
+            w = 2.0 * np.pi * hz
+            turning = w * np.sqrt(1.0 - damping**2) * t + rng.uniform(-0.4, 0.4)
+            ring += rng.uniform(0.7, 1.3) * np.exp(-damping * w * t) * np.sin(turning)
+        start = round(at_s * _TAPS_RATE_HZ)
+        sound[start : start + t.size] += 0.2 * rng.uniform(0.5, 1.0) * ring
+    return sound
 
 
 def _causes(truth: Truth | DemoTruth) -> str:

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from chatter.findings import Runout
 from chatter.listening.measures import likeliest_chatter, measure
 from chatter.listening.pass_speed import SpeedEstimate, estimate_speed
 from chatter.listening.reference import References, quiet_pass_spectrum
+from chatter.listening.runout import runout_of
 from chatter.listening.spans import Span
 from chatter.listening.spindle import SpeedPosterior
 from chatter.listening.tones import FrameSpectra, Tone, find_tones, frame_spectra
@@ -31,6 +33,7 @@ class ClosePass:
     spectra: FrameSpectra
     tones: tuple[Tone, ...]
     turning: Turning | None
+    runout: Runout | None
     measures: dict[str, float]
 
 
@@ -84,4 +87,6 @@ def look_closely(
         others=quiet_pass_spectrum(references.others(span), n),
         revolutions=revolutions,
     )
-    return ClosePass(span, start, stop, own, spectra, tones, turning, values)
+    runout = runout_of(turning)
+    values["runout_share"] = float("nan") if runout is None else runout.share
+    return ClosePass(span, start, stop, own, spectra, tones, turning, runout, values)

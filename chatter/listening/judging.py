@@ -118,12 +118,13 @@ def judge(
     reason = unfit or _too_short(revolutions, turn_s)
     if reason is None and contradiction is not None:
         reason = f"{contradiction} Listen again with the right numbers."
-    if reason is None and verdict != "chatter" and possible:
+    divided = verdict != "chatter" and confidence < TELL
+    if reason is None and divided and possible:
         reason = (
             f"Possible chatter (probability {chatter:.2f}), not enough to name it: record 10 s of "
             "idling, then the whole cut, then one cut with less depth, and listen again."
         )
-    if reason is None and verdict != "chatter" and confidence < TELL:
+    if reason is None and divided:
         rivals = sorted(probabilities, key=lambda name: -probabilities[name])[:2]
         names = " and ".join(name.replace("_", " ") for name in rivals)
         reason = (
@@ -133,7 +134,7 @@ def judge(
     if reason is not None:
         shown = possible or ("chatter" if chatter >= named else None)
         return Opinion("cannot_tell", (), 0.0, probabilities, reason, shown)
-    return Opinion(verdict, also, confidence, probabilities, None)
+    return Opinion(verdict, also, confidence, probabilities, None, possible)
 
 
 def _too_short(revolutions: float, turn_s: float) -> str | None:

@@ -27,6 +27,14 @@ def summarise(passes: tuple[Pass, ...], verdict: str) -> str:
     if verdict == "cannot_tell":
         first = next((p for p in mine if p.possible), first)
         return f"Can't tell. {first.reason or ''}".strip()
+    also = ""
+    if verdict != "chatter" and any(p.possible for p in passes):
+        also = f" Chatter is possible too ({max(p.probabilities['chatter'] for p in passes):.2f})."
+    return _sentence(verdict, first, where) + also
+
+
+def _sentence(verdict: str, first: Pass, where: str) -> str:
+    """The verdict in one sentence."""
     return {
         "chatter": _chatter(first, where),
         "side_rubbing": f"The cutter is rubbing on its sides{where}: the hiss swells once a turn "

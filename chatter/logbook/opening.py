@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from chatter.errors import BookError
+from chatter.logbook.form import missing
 from chatter.logbook.places import Places
 from chatter.logbook.saying import damaged, spoken
 
@@ -69,7 +70,7 @@ def connect(path: Path, *, write: bool) -> Database:
                     f"The logbook '{path}' is of an older form: open it once for writing, "
                     "for example with 'chatter log check'."
                 )
-            return _settle(_readable(path))
+            return _settle(readable(path))
         connection = _patient(path)
         try:
             db = _settle(connection)
@@ -97,8 +98,12 @@ def _uri(path: Path, options: str) -> str:
     return f"{path.absolute().as_uri()}?{options}"
 
 
-def _readable(path: Path) -> sqlite3.Connection:
-    """A read-only connection; a book in a folder that cannot be written to is read as it lies."""
+def readable(path: Path) -> sqlite3.Connection:
+    """A read-only connection; a book in a folder that cannot be written to is read as it lies.
+
+    So is one on a full disk, where SQLite finds no room for the index of what waits to go into
+    the book: that index is then kept in memory, and nobody else may open the book meanwhile.
+    """
     import sqlite3
 
     options = "mode=ro"
@@ -106,6 +111,29 @@ def _readable(path: Path) -> sqlite3.Connection:
     unwritten = not waiting.exists() or waiting.stat().st_size == 0
     if unwritten and not os.access(path.parent, os.W_OK):
         options = "mode=ro&immutable=1"  # nobody can be writing there
+    connection = _open(path, options)
+    try:
+        connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
+        return connection
+    except sqlite3.OperationalError as wrong:
+        connection.close()
+        name = getattr(wrong, "sqlite_errorname", "") or ""
+        if not name.startswith(("SQLITE_CANTOPEN", "SQLITE_IOERR", "SQLITE_FULL")):
+            raise
+    except BaseException:
+        connection.close()
+        raise
+    if unwritten:
+        return _open(path, "mode=ro&immutable=1")
+    connection = _open(path, "mode=rw")
+    connection.execute("PRAGMA locking_mode = EXCLUSIVE")
+    connection.execute("PRAGMA query_only = ON")
+    return connection
+
+
+def _open(path: Path, options: str) -> sqlite3.Connection:
+    import sqlite3
+
     return sqlite3.connect(
         _uri(path, options), uri=True, timeout=PATIENCE_S, check_same_thread=False
     )
@@ -115,9 +143,7 @@ def _patient(path: Path) -> sqlite3.Connection:
     """A writing connection in WAL mode; setting that mode does not wait by itself."""
     import sqlite3
 
-    connection = sqlite3.connect(
-        _uri(path, "mode=rwc"), uri=True, timeout=PATIENCE_S, check_same_thread=False
-    )
+    connection = _open(path, "mode=rwc")
     until = time.monotonic() + PATIENCE_S
     while True:
         try:
@@ -154,7 +180,7 @@ def _look(path: Path, *, write: bool) -> set[str]:
     if head != b"SQLite format 3\0":
         raise BookError(f"'{path}' is not a logbook: name another file with --book.")
     try:
-        with closing(_readable(path)) as connection:
+        with closing(readable(path)) as connection:
             return _known(connection, path)
     except sqlite3.OperationalError as wrong:
         # A program that was killed while it started the book left a change half done, which
@@ -181,12 +207,17 @@ def _known(connection: sqlite3.Connection, path: Path) -> set[str]:
             f"'{path}' is a database of another program: name another file with --book."
         )
     done = _applied(connection) if "_sqlite_migrations" in tables else set()
+    if tables and not done & set(steps()):
+        raise BookError(damaged(path, "its record of forms is missing"))
     newer = sorted(done - set(steps()))
     if newer:
         raise BookError(
             f"The logbook '{path}' was written by a newer version of this program (its form "
             f"{newer[-1]} is not known here): update chatter; nothing was changed."
         )
+    lacks = missing(connection, steps()) if done == set(steps()) else None
+    if lacks is not None:
+        raise BookError(damaged(path, lacks))
     return done
 
 
@@ -241,7 +272,7 @@ def backup(connection: sqlite3.Connection, around: Places, why: str) -> Path:
 
     folder = around.backups
     stamp = time.strftime("%Y%m%dT%H%M%S", time.gmtime())
-    target = _free(folder / f"{around.book.stem}-{stamp}-{why}.db")
+    target = free(folder / f"{around.book.stem}-{stamp}-{why}.db")
     half = target.with_suffix(".half")
     with spoken(target):
         folder.mkdir(parents=True, exist_ok=True)
@@ -261,7 +292,8 @@ def backup(connection: sqlite3.Connection, around: Places, why: str) -> Path:
     return target
 
 
-def _free(path: Path) -> Path:
+def free(path: Path) -> Path:
+    """The path, or with a counter where something has that name already."""
     count, tried = 1, path
     while tried.exists():
         count += 1

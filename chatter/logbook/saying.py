@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import errno
+import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
 from chatter.errors import BookError
 
+_LEAST_FREE = 1 << 16  # the files that SQLite keeps beside a book take 32 kB at least
 _FULL = "the disk is full: free some space and do it again"
 _READ_ONLY = "the book or its folder cannot be written to: name another place with --book"
 
@@ -25,9 +27,14 @@ _SAID = {
     "SQLITE_INTERRUPT": "the work was stopped: do it again",
 }
 DAMAGED = (
-    "The logbook '{path}' is damaged ({what}). It was left as it is: copy it away together with "
-    "the files named like it, then go on with the newest copy in '{backups}' or an export "
-    "('chatter log import'), or start a new one with --book."
+    "The logbook '{path}' is damaged ({what}). It was left as it is: 'chatter log restore --book "
+    "{path}' puts it aside and brings the newest copy in '{backups}' back, with what can still be "
+    "read."
+)
+NO_COPY = (
+    "The logbook '{path}' is damaged ({what}). It was left as it is, and there is no copy in "
+    "'{backups}': import an export ('chatter log import --book' with a new name), or start a new "
+    "one with --book."
 )
 
 
@@ -48,6 +55,8 @@ def spoken(path: Path, doing: str = "written") -> Iterator[None]:
         yield
     except sqlite3.DatabaseError as wrong:
         raise BookError(_sentence(wrong, path, doing)) from wrong
+    except UnicodeDecodeError as wrong:  # names of tables and columns that are no text any more
+        raise BookError(damaged(path, "its description of itself is no text")) from wrong
     except OSError as wrong:
         full = wrong.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
         denied = wrong.errno in (errno.EACCES, errno.EPERM, errno.EROFS)
@@ -61,6 +70,8 @@ def _cannot(path: Path, doing: str, reason: str) -> str:
 
 def _sentence(wrong: Exception, path: Path, doing: str) -> str:
     name = getattr(wrong, "sqlite_errorname", None) or ""
+    if name.startswith(("SQLITE_IOERR", "SQLITE_CANTOPEN")) and _is_full(path):
+        return _cannot(path, doing, _FULL)
     if name.startswith(("SQLITE_CORRUPT", "SQLITE_NOTADB")) or "Could not decode" in str(wrong):
         return damaged(path, str(wrong))
     if name.startswith("SQLITE_CONSTRAINT"):
@@ -74,8 +85,18 @@ def _sentence(wrong: Exception, path: Path, doing: str) -> str:
     return _cannot(path, doing, f"{wrong}: check the file")
 
 
+def _is_full(path: Path) -> bool:
+    """SQLite says "I/O error" or "cannot open" of some of its files when the disk is full."""
+    try:
+        return shutil.disk_usage(path.parent).free < _LEAST_FREE
+    except OSError:
+        return False
+
+
 def damaged(path: Path, what: str) -> str:
     """The sentence on a damaged book."""
     from chatter.logbook.places import Places
 
-    return DAMAGED.format(path=path, what=what, backups=Places(path).backups)
+    backups = Places(path).backups
+    said = DAMAGED if any(backups.glob(f"{path.stem}-*.db")) else NO_COPY
+    return said.format(path=path, what=what, backups=backups)

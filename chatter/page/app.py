@@ -12,6 +12,7 @@ from chatter.page import (
     routes_enter,
     routes_example,
     routes_files,
+    routes_help,
     routes_home,
     routes_label,
     routes_live,
@@ -79,7 +80,7 @@ def make_app(
 
     queue = Queue(spool, settings.limits, asked, answered, worker)
     desk = Desk(settings, spool, book, queue, FormTokens(secret), keyring or Keyring())
-    desk.live = Live(settings.data / "live", settings.limits, routes_live.keeper(desk))
+    desk.live = Live(spool.live, settings.limits, routes_live.keeper(desk))
 
     @contextlib.asynccontextmanager
     async def life(_app):
@@ -151,10 +152,13 @@ def _routes() -> list:
         get(f"{at}/sound", routes_files.sound),
         get(f"{at}/report", routes_files.report),
         get(f"{at}/findings", routes_files.findings),
+        get(f"{at}/share", routes_files.share),
         get("/compare", routes_compare.choose),
         post("/compare", routes_compare.start),
         get("/compare/{id}", routes_compare.show),
         get("/plan", routes_plan.plan),
+        get("/help", routes_help.contents),
+        get("/help/{topic}", routes_help.topic),
         get("/tap", routes_tap.taps),
         post("/tap", routes_tap.upload),
         get("/tap/{id}", routes_tap.show),

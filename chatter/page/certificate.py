@@ -43,6 +43,8 @@ def certificate(folder: Path, addresses: list[str]) -> Certificate:
     year = datetime.now(UTC).year
     path = folder / f"certificate-{told}-{year}.pem"
     try:
+        if path.is_symlink():  # planted: what it leads to would be shown as ours
+            path.unlink()
         if not path.is_file():
             folder.mkdir(mode=0o700, parents=True, exist_ok=True)
             _make(path, names, datetime(year + 2, 1, 1, tzinfo=UTC))
@@ -66,6 +68,7 @@ def _make(path: Path, names: list[str], until: datetime) -> None:
         *names, common_name="Chatter", not_after=until
     )
     part = path.with_suffix(".part")
+    part.unlink(missing_ok=True)  # a link that was planted would be written through
     part.touch(mode=0o600)
     whole = [one.bytes() for one in (made.private_key_pem, *made.cert_chain_pems)]
     part.write_bytes(b"".join(whole))

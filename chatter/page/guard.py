@@ -8,9 +8,11 @@ own page, and, when the page is open to the network, every request needs a key.
 
 from __future__ import annotations
 
+import asyncio
 import ipaddress
 import re
 import sys
+import time
 import traceback
 from collections.abc import Callable
 from http.cookies import CookieError, SimpleCookie
@@ -18,6 +20,7 @@ from http.cookies import CookieError, SimpleCookie
 from chatter.page.keys import KEY_COOKIE, Keyring
 from chatter.page.plain_pages import plain_page
 from chatter.page.settings import Settings
+from chatter.page.uploads import Refused
 
 ENTER = "/enter"
 _UPLOADS = re.compile(r"/(recordings|tap|shop/machine/[^/]+/idle|recordings/[^/]+/surface)")
@@ -92,9 +95,12 @@ class Guard:
         if refusal is not None:
             await plain_page(*refusal)(scope, receive, guarded)
             return
-        most = self._most_bytes(scope)
+        # The door keeps a reserve for those who have shown a key, where one is needed.
+        scope["chatter.let_in"] = scope["path"] != ENTER
+        most, limits = self._most_bytes(scope), self._settings.limits
         try:
-            await self._app(scope, _counted(receive, most), guarded)
+            within_s = None if most > limits.form_bytes else limits.fields_s
+            await self._app(scope, _counted(receive, most, within_s), guarded)
         except Exception:
             # The terminal gets the traceback, the client one sentence.
             traceback.print_exc(file=sys.stderr)
@@ -154,13 +160,21 @@ class Guard:
         return limits.form_bytes
 
 
-def _counted(receive: Callable, most: int) -> Callable:
-    """``receive``, which fails once more bytes came than allowed, whatever was announced."""
-    seen = 0
+def _counted(receive: Callable, most: int, within_s: float | None) -> Callable:
+    """``receive``, which fails once more bytes came than allowed, whatever was announced, or
+    when they are not there in time; uploads have a pace of their own."""
+    seen, whole = 0, False
+    until = None if within_s is None else time.monotonic() + within_s
 
     async def counted() -> dict:
-        nonlocal seen
-        message = await receive()
+        nonlocal seen, whole
+        left = None if whole or until is None else max(0.0, until - time.monotonic())
+        try:
+            async with asyncio.timeout(left):
+                message = await receive()
+        except TimeoutError:
+            raise Refused(408, "The form came too slowly: send it again.") from None
+        whole = whole or not message.get("more_body", False)
         seen += len(message.get("body", b""))
         if seen > most:
             raise TooLarge(_too_large(most))

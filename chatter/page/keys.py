@@ -6,6 +6,7 @@ import hashlib
 import hmac
 import os
 import secrets
+import time
 from collections.abc import Callable
 from pathlib import Path
 
@@ -14,6 +15,7 @@ from chatter.errors import OutputError
 FORM_COOKIE = "chatter_form"
 KEY_COOKIE = "chatter_key"
 _SECRET_BYTES = 32
+_THROTTLE_S = 60.0
 
 
 def load_secret(folder: Path) -> bytes:
@@ -26,6 +28,8 @@ def load_secret(folder: Path) -> bytes:
     try:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         try:
+            if path.is_symlink():  # planted: it would be written through
+                path.unlink()
             handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
         except FileExistsError:
             kept = path.read_bytes()
@@ -71,7 +75,9 @@ class FormTokens:
 class Keyring:
     """One-time keys, each exchanged once for a cookie; both die with the server."""
 
-    def __init__(self) -> None:
+    def __init__(self, most_wrong: int = 10) -> None:
+        self._most_wrong = most_wrong
+        self._wrong: dict[str, list[float]] = {}  # address -> when it came with a wrong key
         self._open: dict[str, Callable[[], None] | None] = {}
         self._cookies: set[str] = set()
 
@@ -80,6 +86,19 @@ class Keyring:
         key = secrets.token_urlsafe(16)
         self._open[key] = used
         return key
+
+    def tried_too_often(self, address: str) -> bool:
+        """Whether an address came with too many wrong keys within the last minute."""
+        since = time.monotonic() - _THROTTLE_S
+        for one in list(self._wrong):
+            self._wrong[one] = [at for at in self._wrong[one] if at > since]
+            if not self._wrong[one]:
+                del self._wrong[one]
+        return len(self._wrong.get(address, ())) >= self._most_wrong
+
+    def was_wrong(self, address: str) -> None:
+        """An address came with a wrong key."""
+        self._wrong.setdefault(address, []).append(time.monotonic())
 
     def exchange(self, key: str) -> str | None:
         """The cookie for a key, which is void from then on; None for a wrong one."""

@@ -29,5 +29,15 @@ class Limits:
     written_bytes: int = 2048 * MEBIBYTE  # largest file one listen may write
     live_at_once: int = 4  # recordings that browsers make at the same time
     live_silence_s: float = 20.0  # a browser that sends no more of its recording has gone
-    silence_s: float = 60.0  # an upload from which nothing comes any more
+    silence_s: float = 20.0  # an upload from which nothing comes any more
+    fields_s: float = 15.0  # from the start of an upload until its form has shown its token
+    least_bytes_s: float = 2000.0  # rate of an upload, over the last ``rate_s``
+    rate_s: float = 20.0
+    uploads_of_one: int = 12  # at a time, of one device
+    header_s: float = 10.0  # for the header of a request, and between two requests
+    connections: int = 400  # all together
+    waiting_strangers: int = 100  # connections that ask nothing and have shown no key
+    waiting_of_one: int = 64  # connections of one address that ask nothing
+    waiting_all: int = 200  # connections that ask nothing, so that half of all is left
+    wrong_keys: int = 10  # of one address within a minute
     nice: int = 5  # the page answers before the listens go on

@@ -32,6 +32,7 @@ _TITLES = {
     408: "The upload stopped",
     413: "Too large",
     421: "Wrong address",
+    429: "Too many tries",
     500: "Something went wrong",
     503: "Busy just now",
     507: "The disk is full",

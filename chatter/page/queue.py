@@ -6,7 +6,7 @@ import asyncio
 import contextlib
 import sys
 import traceback
-from collections import deque
+from collections import Counter, deque
 from collections.abc import Awaitable, Callable
 
 from chatter.errors import ChatterError
@@ -20,6 +20,10 @@ Answered = Callable[[Kept, Take], Awaitable[dict]]
 
 class Full(Exception):
     """The line is full."""
+
+
+class Many(Exception):
+    """One device sends as much at a time as it may."""
 
 
 class Queue:
@@ -52,6 +56,7 @@ class Queue:
         self._command = command
         self._line: deque[tuple[str, int]] = deque(spool.unfinished())
         self._reserved = 0
+        self._of_device: Counter[str] = Counter()
         self._running: dict[tuple[str, int], asyncio.Task] = {}
         self._more = asyncio.Event()
         self._workers: list[asyncio.Task] = []
@@ -74,11 +79,13 @@ class Queue:
         """How many more may wait."""
         return max(0, self._limits.waiting - len(self._line) - self._reserved)
 
-    def reserve(self) -> Place:
-        """A place for an upload that only begins.  Raises Full."""
+    def reserve(self, device: str = "") -> Place:
+        """A place for an upload that only begins.  Raises Full, or Many for one device."""
         if not self.room():
             raise Full
-        return Place(self)
+        if device and self._of_device[device] >= self._limits.uploads_of_one:
+            raise Many
+        return Place(self, device)
 
     def put(self, one: Kept, number: int) -> None:
         """Let a take wait for its listen."""
@@ -149,14 +156,18 @@ class Queue:
 class Place:
     """A reserved place in the line; a context manager, given back at its end."""
 
-    def __init__(self, queue: Queue) -> None:
+    def __init__(self, queue: Queue, device: str) -> None:
         self._queue = queue
+        self._device = device
 
     def __enter__(self) -> Place:
         """Take the place."""
         self._queue._reserved += 1
+        self._queue._of_device[self._device] += 1
         return self
 
     def __exit__(self, *_: object) -> None:
         """Give it back."""
         self._queue._reserved -= 1
+        self._queue._of_device[self._device] -= 1
+        self._queue._of_device += Counter()  # those at zero are forgotten

@@ -13,6 +13,8 @@ _VOID = (
     "the terminal that runs 'chatter page --lan'."
 )
 
+_TOO_OFTEN = "Too many wrong keys came from this device: wait a minute, then scan the newest code."
+
 
 async def enter(request):
     """Show a button that uses the key; only pressing it does.
@@ -32,9 +34,13 @@ async def use(request):
     """Exchange the key."""
     from starlette.responses import RedirectResponse
 
+    keyring, address = desk_of(request).keyring, request.client.host if request.client else ""
+    if keyring.tried_too_often(address):
+        return plain_page(429, _TOO_OFTEN, headers={"Retry-After": "60"})
     form = await request.form(max_files=0, max_fields=5)
-    cookie = desk_of(request).keyring.exchange(str(form.get("key", ""))[:64])
+    cookie = keyring.exchange(str(form.get("key", ""))[:64])
     if cookie is None:
+        keyring.was_wrong(address)
         return plain_page(401, _VOID)
     answer = RedirectResponse("/", status_code=303)
     answer.set_cookie(

@@ -10,9 +10,11 @@ from chatter.page.desk import Plain, desk_of, kept_of
 from chatter.page.routes_recording import take_of
 
 #: A report brings its own scripts and styles.  The sandbox gives it an origin of its own: whatever
-#: it holds, it can reach neither this page nor its cookies, nor any other place.
+#: it holds, it can reach neither this page nor its cookies, nor any other place. It may print
+#: itself and hand out the picture it holds.
 REPORT_CSP = (
-    "sandbox allow-scripts; default-src 'none'; img-src data:; media-src data:; "
+    "sandbox allow-scripts allow-downloads allow-modals; "
+    "default-src 'none'; img-src data:; media-src data:; "
     "style-src 'unsafe-inline'; script-src 'unsafe-inline'; form-action 'none'; base-uri 'none'; "
     "frame-ancestors 'self'"
 )
@@ -26,7 +28,11 @@ async def tile(request):
     """Levels of a stretch and band, one byte a cell; see ``tiles.tile``."""
     from starlette.responses import Response
 
+    from chatter.page.view import TRACK
+
     view, folder = _view_of(request)
+    if desk_of(request).spool.own_file(folder / TRACK) is None:
+        raise Plain(404, "The picture is not ready yet: wait for the listen.")
     asked = request.query_params
     most_hz = view["rate_hz"] / 2
     start, stop = _number(asked, "from", 0.0), _number(asked, "to", view["duration_s"])
@@ -61,7 +67,10 @@ async def sound(request):
     view, folder = _view_of(request)
     if view["mime"] not in _MIMES:
         raise Plain(404, "The sound of this recording cannot be played: listen to it again.")
-    return FileResponse(folder / PLAY, media_type=view["mime"])
+    path = desk_of(request).spool.own_file(folder / PLAY)
+    if path is None:
+        raise Plain(404, "The sound of this recording cannot be played: listen to it again.")
+    return FileResponse(path, media_type=view["mime"])
 
 
 async def report(request):
@@ -86,11 +95,22 @@ async def findings(request):
     return FileResponse(path, media_type="application/json", filename=f"{safe_stem(one.name)}.json")
 
 
+async def share(request):
+    """The one picture to share."""
+    from starlette.responses import FileResponse
+
+    from chatter.report.files import safe_stem
+
+    one, path = _answer_file(request, "share.png")
+    return FileResponse(path, media_type="image/png", filename=f"{safe_stem(one.name)}.png")
+
+
 def _answer_file(request, name: str):
     one = kept_of(request)
     take = take_of(request, one)
-    path = desk_of(request).spool.take_folder(one, take.number) / name if take else None
-    if path is None or not path.is_file():
+    spool = desk_of(request).spool
+    path = spool.own_file(spool.take_folder(one, take.number) / name) if take else None
+    if path is None:
         raise Plain(404, "There is no answer to this recording yet: look at its own page.")
     return one, path
 

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
 from collections.abc import Mapping
 from pathlib import Path
 
 from chatter.page import forms, shelf
 from chatter.page.desk import Plain, check_token, desk_of, posted, see
 from chatter.page.field_words import WORDS
-from chatter.page.queue import Full
+from chatter.page.keys import KEY_COOKIE
+from chatter.page.queue import Full, Many
 from chatter.page.render import browser_of, page, remember_units, units_of
 from chatter.page.routes_label import is_blind
 from chatter.page.spool import DONE, RUNNING, WAITING, Kept, shown_name
@@ -44,7 +46,7 @@ async def home(request):
     )
 
 
-NO_FILE = "No recording came along: choose a file or film the cut, then press Listen."
+NO_FILE = "No recording was attached: choose a file or film the cut, then press Listen."
 
 
 def own(request) -> list[Kept]:
@@ -116,21 +118,34 @@ async def receive(request, adopt, many: str, none: str):
     limits = desk.settings.limits
     asks_json = "application/json" in request.headers.get("accept", "")
     try:
-        with desk.queue.reserve():
+        with contextlib.ExitStack() as places:
             if desk.spool.bytes_kept() > limits.spool_bytes:
                 raise Refused(507, "The page holds as much as it may: remove old recordings first.")
-            form = await read_form(
-                request,
-                limits,
-                desk.spool.new_upload,
-                lambda fields: check_token(request, fields.get("csrf")),
-            )
+            if not desk.queue.room():
+                raise Full
+
+            def check(fields: dict[str, str]) -> None:
+                # A place in the line is only for a form of this page: before it has shown its
+                # token an upload may be anybody's.
+                check_token(request, fields.get("csrf"))
+                places.enter_context(desk.queue.reserve(_device(request)))
+
+            form = await read_form(request, limits, desk.spool.new_upload, check)
             try:
                 kept = await adopt(desk, form)
             finally:
                 form.drop()
+    except Many:
+        await drain(request, limits)
+        return _refusal(
+            503,
+            f"{limits.uploads_of_one} recordings are coming in from this device already: wait "
+            "until they are here, and send this one again.",
+            asks_json,
+            {"Retry-After": "15"},
+        )
     except Full:
-        await drain(request, limits.silence_s)
+        await drain(request, limits)
         wait = desk.queue.wait_s()
         return _refusal(
             503,
@@ -141,11 +156,16 @@ async def receive(request, adopt, many: str, none: str):
         )
     except (Refused, Plain) as refused:
         if refused.status != 408:
-            await drain(request, limits.silence_s)
+            await drain(request, limits)
         return _refusal(refused.status, refused.sentence, asks_json)
     except ClientDisconnect:  # nobody is left to answer; nothing of it is kept
         return _refusal(400, "The upload broke off before its end: send it again.", asks_json)
     return _sent_on(kept, form, asks_json, many, none)
+
+
+def _device(request) -> str:
+    """Who sends: the device that was let in, or its address."""
+    return request.cookies.get(KEY_COOKIE) or (request.client.host if request.client else "")
 
 
 async def keep_cut(desk, path: Path, name: str, fields: Mapping[str, str], browser: str) -> Kept:

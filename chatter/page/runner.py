@@ -13,6 +13,7 @@ from dataclasses import asdict
 
 from chatter.page.limits import Limits
 from chatter.page.worker import NO_MEMORY, SAID, WORKER_FLAG
+from chatter.threads import VARIABLES
 
 #: In the ready-made app the program is its own worker.
 COMMAND = (
@@ -71,7 +72,7 @@ async def run(
     str or None
         Why there is no answer, as one plain sentence; None when there is one.
     """
-    env = {**os.environ, "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
+    env = {**os.environ, **dict.fromkeys(VARIABLES, "1")}
     if scratch is not None:
         env["TMPDIR"] = scratch
     process = await asyncio.create_subprocess_exec(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import socket
+from collections.abc import Callable
 
 from chatter.errors import OutputError
 from chatter.page.keys import Keyring
@@ -41,15 +42,30 @@ def own_addresses() -> list[str]:
     return [one for one in dict.fromkeys(found) if not one.startswith("127.")]
 
 
-def serve(settings: Settings, keyring: Keyring, listening: socket.socket) -> None:
-    """Serve until Ctrl-C.  Raises OutputError, BookError."""
+def serve(
+    settings: Settings,
+    keyring: Keyring,
+    listening: socket.socket,
+    ready: Callable[[], None] = lambda: None,
+) -> None:
+    """Serve until Ctrl-C; ``ready`` is called once requests are answered.
+
+    Raises OutputError, BookError.
+    """
     import uvicorn
 
     from chatter.page.app import make_app
+    from chatter.page.door import protocol
+
+    class Server(uvicorn.Server):
+        async def startup(self, sockets=None) -> None:
+            await super().startup(sockets)
+            if not self.should_exit:
+                ready()
 
     config = uvicorn.Config(
         make_app(settings, keyring),
-        http="h11",
+        http=protocol(settings.limits),
         ws="none",
         lifespan="on",
         log_level="warning",
@@ -59,8 +75,8 @@ def serve(settings: Settings, keyring: Keyring, listening: socket.socket) -> Non
         proxy_headers=False,
         timeout_keep_alive=15,
         timeout_graceful_shutdown=3,
-        limit_concurrency=200,
+        limit_concurrency=settings.limits.connections,
         h11_max_incomplete_event_size=32 * 1024,
         ssl_certfile=settings.certificate,
     )
-    uvicorn.Server(config).run(sockets=[listening])
+    Server(config).run(sockets=[listening])

@@ -9,6 +9,7 @@
         play                       what the browser plays
         takes/1/                   one listen: request, state, findings, report
     uploads/                       what is still coming in; emptied at the start
+    live/                          what is being recorded in the page; taken up at the start
     scratch/                       temporary files of the workers
 
 Files are written whole or not at all.  One process owns the folder.
@@ -98,14 +99,20 @@ class Spool:
         self.data = data
         self.recordings = data / "recordings"
         self.uploads = data / "uploads"
+        self.live = data / "live"
         self.scratch = data / "scratch"
         self._kept: dict[str, Kept] = {}
         try:
-            for folder in (self.recordings, self.uploads, self.scratch):
+            for folder in (self.recordings, self.uploads, self.live, self.scratch):
+                _refuse_link(folder)
                 folder.mkdir(parents=True, exist_ok=True)
             self._lock = _locked(data / "lock")
             for left in self.uploads.iterdir():
                 left.unlink()
+            shutil.rmtree(self.scratch, ignore_errors=True)  # of workers that were killed
+            self.scratch.mkdir(exist_ok=True)
+            _unlink_links(self.recordings)
+            _unlink_links(self.live)
             for folder in sorted(self.recordings.iterdir()):
                 one = _load(folder)
                 if one is not None:
@@ -136,6 +143,12 @@ class Spool:
     def take_folder(self, one: Kept, number: int) -> Path:
         """Where one listen lies."""
         return self.folder(one) / "takes" / str(int(number))
+
+    def own_file(self, path: Path) -> Path | None:
+        """A file of this folder, by whatever way; None when it is not there, or when a link that
+        somebody planted leads elsewhere."""
+        inside = path.relative_to(self.data)
+        return path if path.is_file() and path.resolve() == self.data.resolve() / inside else None
 
     def bytes_kept(self) -> int:
         """Size of all recordings as they came."""
@@ -223,6 +236,24 @@ def _load(folder: Path) -> Kept | None:
     except (OSError, ValueError, TypeError, KeyError):
         return None
     return made if made.id == folder.name else None
+
+
+def _refuse_link(folder: Path) -> None:
+    if folder.is_symlink():
+        raise OutputError(
+            f"'{folder}' is a link, and the page follows none in its data folder: remove it, or "
+            "name another folder with --data."
+        )
+
+
+def _unlink_links(folder: Path) -> None:
+    """Remove links: none of ours outlives its worker, and one that was planted could have the
+    page show, or write over, what lies anywhere on this computer."""
+    for place, folders, names in os.walk(folder, followlinks=False):
+        for name in (*folders, *names):
+            one = Path(place) / name
+            if one.is_symlink():
+                one.unlink()
 
 
 def _locked(path: Path) -> Lock:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import shutil
+import time
 from collections.abc import AsyncIterator, Callable
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -82,9 +83,11 @@ async def read_form(
     sink = _Sink(limits, new_path, check)
     parser = MultipartParser(boundary, sink.callbacks())
     try:
+        pace = _Pace(limits)
         async for chunk in _chunks(request, limits.silence_s):
             parser.write(chunk)
             sink.raise_wrong()
+            pace.check(len(chunk), sink.checked)
         parser.finalize()
         sink.raise_wrong()
         sink.check_fields()
@@ -99,11 +102,12 @@ async def read_form(
     return sink.form
 
 
-async def drain(request, silence_s: float) -> None:
+async def drain(request, limits: Limits) -> None:
     """Read and throw away what still comes: else the browser never sees the answer."""
+    pace = _Pace(limits)
     with contextlib.suppress(RuntimeError, Refused):  # it came in whole, or comes no more
-        async for _ in _chunks(request, silence_s):
-            pass
+        async for chunk in _chunks(request, limits.silence_s):
+            pace.check(len(chunk), True)
 
 
 async def _chunks(request, silence_s: float) -> AsyncIterator[bytes]:
@@ -122,6 +126,31 @@ async def _chunks(request, silence_s: float) -> AsyncIterator[bytes]:
             yield chunk
 
 
+class _Pace:
+    """Whether an upload comes on: one that drips takes a place from those that do."""
+
+    def __init__(self, limits: Limits) -> None:
+        self._limits = limits
+        self._begun = self._since = time.monotonic()
+        self._bytes = 0
+
+    def check(self, size: int, checked: bool) -> None:
+        """Some bytes came; ``checked``: the form has shown its token.  Raises Refused."""
+        now, limits = time.monotonic(), self._limits
+        self._bytes += size
+        if not checked and now - self._begun > limits.fields_s:
+            raise Refused(408, "The form comes too slowly: send the recording again.")
+        if now - self._since > limits.rate_s:
+            if self._bytes < limits.least_bytes_s * (now - self._since):
+                raise Refused(
+                    408,
+                    "The recording comes too slowly (less than "
+                    f"{limits.least_bytes_s / 1000:g} kB a second): go nearer to the network's "
+                    "station, and send it again.",
+                )
+            self._since, self._bytes = now, 0
+
+
 class _Sink:
     """Takes the parser's events; errors are kept and raised outside of the parser."""
 
@@ -129,7 +158,7 @@ class _Sink:
         self.form = Form()
         self.whole = False
         self._limits, self._new_path, self._check = limits, new_path, check
-        self._checked = False
+        self.checked = False
         self._wrong: Exception | None = None
         self._name = self._header = b""
         self._value = bytearray()
@@ -172,8 +201,8 @@ class _Sink:
 
     def check_fields(self) -> None:
         """Have the fields checked, once."""
-        if not self._checked:
-            self._checked = True
+        if not self.checked:
+            self.checked = True
             self._check(self.form.fields)
 
     def abandon(self) -> None:

@@ -32,8 +32,8 @@ def make_view(
     Returns
     -------
     dict
-        ``duration_s``, ``rate_hz``, ``samples``, ``low_db``, ``high_db``, ``mime``,
-        ``offset_s``, ``how``.
+        ``duration_s``, ``rate_hz``, ``samples``, ``low_db``, ``high_db``, ``mime`` (empty when
+        there is nothing to play), ``offset_s``, ``how`` (a sentence).
 
     Raises
     ------
@@ -43,12 +43,12 @@ def make_view(
     facts = folder / FACTS
     if facts.is_file():
         return json.loads(facts.read_text(encoding="utf-8"))
-    from chatter.sound.playable import playable
+    from chatter.sound.playable import playable_or_why
 
     rate_hz, samples = _lay_track(recording, folder, most_s, tell)
     tell(0.7, "making it playable")
-    sound = playable(recording)
-    _write(folder / PLAY, sound.data)
+    sound, how = playable_or_why(recording)
+    _write(folder / PLAY, b"" if sound is None else sound.data)
     tell(0.9, "drawing the picture")
     low_db, high_db = _range_db(folder / TRACK, samples, rate_hz)
     made = {
@@ -57,9 +57,9 @@ def make_view(
         "samples": samples,
         "low_db": low_db,
         "high_db": high_db,
-        "mime": sound.mime,
-        "offset_s": sound.offset_s,
-        "how": sound.how,
+        "mime": "" if sound is None else sound.mime,
+        "offset_s": 0.0 if sound is None else sound.offset_s,
+        "how": how,
     }
     _write(facts, json.dumps(made).encode())
     return made

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from chatter.comparing import Compared, Comparison
     from chatter.comparing.heard import Listened
     from chatter.comparing.results import SideReport
+from chatter.comparing.words import HOLD
 
 #: All sound in one page together; more takes too long to open.
 MAX_BYTES = 16_000_000
@@ -43,7 +44,7 @@ GLOSSARY = (
     ),
     (
         "Unevenness from tooth to tooth",
-        "How much the strokes of the teeth wax and wane over a turn: runout, a high tooth.",
+        "How much the strokes of the teeth rise and fall over a turn: runout, a high tooth.",
     ),
     ("Order", "Times per turn of the spindle: a 20-tooth cutter strikes at order 20, 40, 60 ..."),
 )
@@ -129,6 +130,7 @@ def render(
     )
     return template("compare.html").render(
         c=found,
+        hold=HOLD,
         fingerprint=fingerprint(found),
         views=views,
         forests=forests,
@@ -172,7 +174,7 @@ def _voices(compared: Compared) -> tuple[Voice, ...]:
     """The first usable take of each cutter, the louder ones turned down to the faintest."""
     from markupsafe import Markup
 
-    from chatter.sound.playable import playable
+    from chatter.sound.playable import playable_or_why
 
     chosen = []
     for side, takes in zip(compared.comparison.sides, compared.listened, strict=True):
@@ -183,7 +185,9 @@ def _voices(compared: Compared) -> tuple[Voice, ...]:
     for letter, side, (take, level) in zip(
         compare_figures.LETTERS, compared.comparison.sides, chosen, strict=False
     ):
-        sound = playable(take.path, max_bytes=MAX_BYTES // len(chosen))
+        sound, _ = playable_or_why(take.path, max_bytes=MAX_BYTES // len(chosen))
+        if sound is None:  # the comparison stands without its player
+            return ()
         uri = f"data:{sound.mime};base64," + base64.b64encode(sound.data).decode()
         voices.append(
             Voice(

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from chatter.comparing.words import HOLD
+from chatter.report.care import on_terminal
 from chatter.report.summary import plain, section
 
 if TYPE_CHECKING:
@@ -36,6 +38,7 @@ def print_comparison(found: Comparison, console: Console) -> None:
         section(console, "The rest" if shown else "One by one", rest)
     _rankings(found, console)
     section(console, "Before you trust it", list(found.warnings))
+    section(console, "Hold alike for every cutter", list(HOLD))
     unused = [
         f"{take.name} was not used. {take.reason}"
         for side in found.sides
@@ -43,7 +46,8 @@ def print_comparison(found: Comparison, console: Console) -> None:
         if not take.used
     ]
     section(console, "Recordings left out", unused)
-    section(console, "Cautions", list(found.cautions))
+    where = "in the report and with 'chatter help cautions'"
+    section(console, "Cautions", on_terminal(found.cautions, where))
 
 
 def _rankings(found: Comparison, console: Console) -> None:

@@ -10,17 +10,10 @@ from pathlib import Path
 from typing import Any
 
 from chatter.errors import OutputError
+from chatter.report.names import safe_stem
 
 DEFAULT_FOLDER = Path("reports")
 
-#: Names that no file on Windows can have, whatever its ending.
-_DEVICES = {
-    "con",
-    "prn",
-    "aux",
-    "nul",
-    *(f"{kind}{n}" for kind in ("com", "lpt") for n in range(10)),
-}
 
 _MARK = re.compile(rb'<meta name="recording-sha256" content="([0-9a-f]+)">')
 
@@ -41,7 +34,8 @@ def write_report(
     out_path : path or None
         A file, an existing folder, or None for ``reports/``.
     recording_path : path or None
-        The sound for the player; None writes a report without one.
+        The sound for the player; None writes a report without one, as does a recording that
+        cannot be made playable, with a sentence in its place.
     units : str
         "metric" or "inch".
 
@@ -53,8 +47,6 @@ def write_report(
 
     Raises
     ------
-    RecordingError
-        The recording cannot be made playable.
     OutputError
         The place cannot be written, or the named file is something else than an earlier
         report of the same recording.
@@ -65,10 +57,9 @@ def write_report(
     path = choose_path(out_path, found.source.name, found.source.sha256)
     sound, note = None, ""
     if recording_path is not None:
-        from chatter.sound.playable import playable
+        from chatter.sound.playable import playable_or_why
 
-        sound = playable(recording_path)
-        note = f"Sound in this page: {sound.how}."
+        sound, note = playable_or_why(recording_path)
     page = render(found, heard.exhibits, sound=sound, sound_note=note, units=units)
     return write_text(path, page)
 
@@ -112,16 +103,16 @@ def check_place(out_path: str | Path | None) -> None:
         raise OutputError(f"'{folder}' cannot be written to; name another place with --report.")
 
 
-def safe_stem(name: str) -> str:
-    """A file name without its ending, and without what file systems or shells dislike."""
-    stem = re.sub(r"[^\w.+-]+", "-", Path(name).stem, flags=re.UNICODE).strip("-.")[:80]
-    if stem.partition(".")[0].lower() in _DEVICES:
-        return f"{stem}-"
-    return stem or "recording"
-
-
 def write_text(path: Path, text: str) -> Path:
     """Write a text file so that it is either there in full or not at all.
+
+    Raises OutputError.
+    """
+    return write_bytes(path, text.encode("utf-8", errors="replace"))
+
+
+def write_bytes(path: Path, data: bytes) -> Path:
+    """Write a file so that it is either there in full or not at all.
 
     Raises OutputError.
     """
@@ -129,8 +120,8 @@ def write_text(path: Path, text: str) -> Path:
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=".writing-", suffix=".tmp")
-        with os.fdopen(handle, "w", encoding="utf-8", errors="replace", newline="\n") as out:
-            out.write(text)
+        with os.fdopen(handle, "wb") as out:
+            out.write(data)
         os.chmod(temporary, 0o666 & ~_umask())
         _replace(temporary, path)
     except OSError as wrong:

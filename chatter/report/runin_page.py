@@ -14,6 +14,7 @@ from chatter.runin.entries import Entry
 from chatter.runin.parts import WORDS
 from chatter.runin.plan import next_step
 from chatter.runin.series import BASELINE_DATES
+from chatter.runin.state import marks, show_state
 from chatter.runin.study import RunIn
 from chatter.runin.survey import NamedRay
 from chatter.runin.trends import FALSE_FLAGS, SAME_DB, Trend
@@ -21,6 +22,8 @@ from chatter.runin.trends import FALSE_FLAGS, SAME_DB, Trend
 _MARK = b'<meta name="chatter-run-in"'
 #: This many charts stand open; the rest would make the paper copy a book.
 _MOST_CHARTS = 18
+#: Longest mark on a chart.
+_MARK_LETTERS = 28
 
 
 @dataclass(frozen=True)
@@ -113,8 +116,12 @@ def headline(found: RunIn) -> str:
 
 
 def summary(found: RunIn) -> str:
-    """The answer in two or three sentences."""
+    """The answer in two or three sentences, after what is asked of the recordings."""
     said = [
+        f"{one.entry.file.name if one.entry.file else one.entry.day.isoformat()}: {one.reason}"
+        for one in found.questions
+    ]
+    said += [
         f"{part.title[:1].upper()}{part.title[1:]}: {part.sentence}"
         for part in found.parts
         if part.verdict in ("worse", "better")
@@ -128,7 +135,7 @@ def summary(found: RunIn) -> str:
     return " ".join(said) or "Nothing is followed yet: make the first recordings on the list."
 
 
-_STATE = {"same": "the same as on the first dates", "cannot_tell": "not told"}
+_STATE = {"same": "the same as on the first dates", "cannot_tell": "undecided"}
 
 
 def _plate(found: RunIn) -> str:
@@ -167,18 +174,36 @@ def _charts(found: RunIn) -> list[Chart]:
 
 
 def _changes(entries: tuple[Entry, ...], one: Trend) -> dict[int, str]:
-    """Where phone or place changed between two points of a trend."""
+    """Where phone or place changed between two points of a trend, and marks of the log."""
+    known = marks(entries)
     posts = {}
     for entry in entries:
         if entry.kind == "idle":
             posts[entry.day] = (entry.phone, entry.place)
     found: dict[int, str] = {}
     days = [p.day for p in one.points]
+    for i, day in enumerate(days):
+        since = days[i - 1] if i else day
+        told = [
+            w for on, what in sorted(known.items()) if since < on <= day or on == day for w in what
+        ]
+        if told:
+            found[i] = _short(", ".join(dict.fromkeys(told)))
     for i in range(1, len(days)):
         before, after = posts.get(days[i - 1]), posts.get(days[i])
         if before is not None and after is not None and before != after:
-            found[i] = "new phone" if before[0] != after[0] else "new place"
+            new = "new phone" if before[0] != after[0] else "new place"
+            found[i] = f"{new}, {found[i]}" if i in found else new
     return found
+
+
+def _short(text: str) -> str:
+    """As much as has room on a chart."""
+    return (
+        text
+        if len(text) <= _MARK_LETTERS
+        else f"{text[: _MARK_LETTERS - 1]}\N{HORIZONTAL ELLIPSIS}"
+    )
 
 
 def _trend_words(one: Trend) -> str:
@@ -235,7 +260,8 @@ def _speed_rows(found: RunIn) -> list[tuple[str, str, int]]:
 
 
 def _log_row(one: Entry) -> tuple[str, str, str, str, str]:
-    what = {"idle": "idling", "cut": "cut", "surface": "surface"}[one.kind]
+    kinds = {"idle": "idling", "cut": "cut", "surface": "surface", "state": "the machine"}
+    what = kinds[one.kind]
     speed = f" at {one.rev_min:g} rev/min" if one.rev_min else ""
     hours = "" if one.hours is None else f"{one.hours:g} h"
     where = ", ".join(text for text in (one.phone, one.place) if text)
@@ -243,7 +269,7 @@ def _log_row(one: Entry) -> tuple[str, str, str, str, str]:
     sign = one.sign.replace("_", " ")
     return (
         one.day.isoformat(), hours, f"{what}{speed}", where,
-        "; ".join(text for text in (file, sign, one.note) if text),
+        "; ".join(text for text in (file, sign, show_state(one.state), one.note) if text),
     )  # fmt: skip
 
 

@@ -21,11 +21,14 @@ from chatter.logbook import (
 )
 from chatter.runin.entries import Entry
 from chatter.runin.folder import Log, entry_of
+from chatter.runin.state import read_state, show_state
 from chatter.runin.tightness import Cut, cut_of
 
 #: How the speed of idling stands in the note of a recording: "idling at 268 rev/min", and with
 #: the stretch of a long one, "idling at 57 rev/min from 0-15".
 _IDLING = re.compile(r"idling at ([\d.]+) rev/min(?: from (\S+-\S+?)(?=[;\s]|$))?")
+#: How the state of the machine stands there: "[front bearing=41 C; oil changed=yes]".
+_STATE = re.compile(r"\[([^\[\]]*=[^\[\]]*)\]")
 
 
 def load_book(book: Book, machine: str) -> tuple[Log, dict[int, Cut]]:
@@ -109,9 +112,10 @@ def _base(
     span: tuple[float, float] | None = None,
 ) -> Entry:
     when = datetime.fromisoformat(one.recorded_at or one.created_at).astimezone()
+    state = _STATE.search(one.note)
     return Entry(
         kind, when.date(), one.hours, file_of(book, one), speed, one.phone, one.position, one.note,
-        span,
+        span, state=read_state(state[1]) if state else (),
     )  # fmt: skip
 
 
@@ -128,6 +132,11 @@ def add_to_book(book: Book, machine: str, row: Mapping[str, str], *, copy: bool 
     if entry.kind == "cut":
         raise JobError(
             "A cut goes into the logbook with what is found in it: use 'chatter listen --log'."
+        )
+    if entry.kind == "state":
+        raise JobError(
+            "The state of the machine goes into the logbook beside a recording of idling: name "
+            "its file too."
         )
     if entry.kind == "surface":
         add_surface(
@@ -152,5 +161,6 @@ def add_to_book(book: Book, machine: str, row: Mapping[str, str], *, copy: bool 
         )
         parts = [text for text in (there.note, entry.note) if text]
         if said not in there.note:
-            book.update(there, note="; ".join([*parts, said]))
+            stated = f" [{show_state(entry.state)}]" if entry.state else ""
+            book.update(there, note="; ".join([*parts, said]) + stated)
     return entry

@@ -11,8 +11,9 @@ from pathlib import Path
 from chatter.errors import JobError
 from chatter.job.units import echo, parse_spindle_speed
 from chatter.job.words import choose
+from chatter.runin.state import State
 
-KINDS = ("idle", "cut", "surface")
+KINDS = ("idle", "cut", "surface", "state")
 _KIND_WORDS = {
     "idling": "idle",
     "free": "idle",
@@ -31,7 +32,7 @@ class Entry:
     Attributes
     ----------
     kind : str
-        "idle", "cut" or "surface".
+        "idle", "cut", "surface" or "state".
     day : date
     hours : float or None
         Running hours since the machine was bought.
@@ -51,6 +52,8 @@ class Entry:
         Of the cutter, when there is no job card.
     sign : str
         Of a surface note: a sign of ``chatter.trade.surface``.
+    state : tuple of (str, str)
+        How the machine was: fields of ``chatter.runin.state``.
     """
 
     kind: str
@@ -65,6 +68,7 @@ class Entry:
     job: Path | None = None
     teeth: int | None = None
     sign: str = ""
+    state: State = ()
 
     @property
     def spindle_hz(self) -> float:

@@ -21,11 +21,12 @@ from chatter.job.times import parse_span, show_span
 from chatter.job.units import echo
 from chatter.job.words import hint
 from chatter.runin.entries import Entry, read_day, read_hours, read_kind, read_speed
+from chatter.runin.state import read_state, show_state
 
 INDEX, CARD = "runin.csv", "machine.toml"
 COLUMNS = (
     *("date", "hours", "kind", "file", "speed", "phone", "place"),
-    *("span", "job", "teeth", "sign", "note", "simulated"),
+    *("span", "job", "teeth", "sign", "state", "note", "simulated"),
 )
 _LARGEST_BYTES = 20_000_000
 
@@ -122,7 +123,12 @@ def entry_of(row: Mapping[str, str], folder: Path) -> Entry:
 
     kind = read_kind(row.get("kind") or "idle")
     file = row.get("file") or ""
-    if kind != "surface" and not file:
+    state = read_state(row.get("state") or "")
+    if kind == "state" and not state:
+        raise JobError(
+            "An entry of kind 'state' needs what it states, such as 'front bearing=41 C': state it."
+        )
+    if kind not in ("surface", "state") and not file:
         raise JobError(f"An entry of kind '{kind}' needs a recording: name its file.")
     span = row.get("span") or ""
     teeth = row.get("teeth") or ""
@@ -156,6 +162,7 @@ def entry_of(row: Mapping[str, str], folder: Path) -> Entry:
         folder / job if job else None,
         field_of("cutter", "teeth").read(teeth) if teeth else None,  # type: ignore[arg-type]
         sign,
+        state,
     )
 
 
@@ -231,6 +238,7 @@ def row_of(entry: Entry, folder: Path) -> dict[str, str]:
         "job": beside(entry.job),
         "teeth": "" if entry.teeth is None else str(entry.teeth),
         "sign": entry.sign,
+        "state": show_state(entry.state),
         "note": entry.note,
     }
 

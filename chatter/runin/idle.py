@@ -6,7 +6,7 @@ hiss.  Everything the run-in needs is read from these two.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -37,6 +37,7 @@ SHORTEST_S = 4.0
 #: No more of a recording is read: a minute of steady idling tells all.
 _LONGEST_S = 60.0
 _MOST_LINES = 60
+_QUARTER_S = 0.25
 
 
 @dataclass(frozen=True)
@@ -88,6 +89,9 @@ class IdleSound:
     complaints : tuple of Complaint
         What makes the recording harder to judge.
     source : Source or None
+    swing_db : float
+        How far the level wanders: 5th to 95th percentile of quarters of a second, low
+        rumble left out.
     """
 
     sound: MeanSpectrum
@@ -96,6 +100,7 @@ class IdleSound:
     duration_s: float
     complaints: tuple[Complaint, ...] = ()
     source: Source | None = None
+    swing_db: float = 0.0
 
 
 def hear_idle(
@@ -135,9 +140,7 @@ def hear_idle(
         heard = idle_sound(sound.spool.read, start, stop, rate, spindle_hz=spindle_hz)
     finally:
         sound.spool.close()
-    return IdleSound(
-        heard.sound, heard.envelope, heard.lines, heard.duration_s, complaints, sound.source
-    )
+    return replace(heard, complaints=complaints, source=sound.source)
 
 
 def idle_sound(
@@ -152,7 +155,21 @@ def idle_sound(
     envelope, envelope_hz = _envelope(x, rate_hz)
     long = min(max(seconds, _ENVELOPE_FRAME_S), len(x) / rate_hz / 1.5)
     swing = _mean_spectrum(envelope, envelope_hz, long, 0.7 / long, 0.47 * envelope_hz)
-    return IdleSound(sound, swing, significant_lines(sound), len(x) / rate_hz)
+    return IdleSound(
+        sound, swing, significant_lines(sound), len(x) / rate_hz, swing_db=_swing_db(x, rate_hz)
+    )
+
+
+def _swing_db(x: np.ndarray, rate_hz: int) -> float:
+    """How far the level wanders; a difference stands for the high-pass."""
+    wide = max(1, int(_QUARTER_S * rate_hz))
+    steps = np.diff(x.astype(np.float64))
+    whole = len(steps) // wide * wide
+    if not whole:
+        return 0.0
+    level = db(np.maximum((steps[:whole].reshape(-1, wide) ** 2).mean(axis=1), 1e-14))
+    low, high = np.percentile(level, (5, 95))
+    return float(high - low)
 
 
 def frame_s(duration_s: float, spindle_hz: float) -> float:

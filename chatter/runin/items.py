@@ -90,12 +90,15 @@ class Measured:
         Mains lines heard, by multiple of the mains: level, dB re full scale.
     hidden : frozenset of str
         Items that something louder hides.
+    combed : frozenset of str
+        Those of them that lie on the comb of something else that turns.
     """
 
     turning: Turning
     values: dict[str, Value]
     references: dict[float, float]
     hidden: frozenset[str] = frozenset()
+    combed: frozenset[str] = frozenset()
 
 
 def items_of(machine: Machine, rays: Sequence[Ray] = ()) -> tuple[Item, ...]:

@@ -52,9 +52,9 @@ def measure(
     ruler = _Ruler(idle.sound, turning, _busy(machine, items, usual_hz), usual_hz)
     ratios = {gear.name: gear.ratio for gear in machine.gears}
     values: dict[str, Value] = {}
-    hidden: frozenset[str] = frozenset()
+    hidden = combed = frozenset[str]()
     if turning.heard:
-        values, hidden = all_strikes(idle.envelope, turning.spindle_hz, machine, items)
+        values, hidden, combed = all_strikes(idle.envelope, turning.spindle_hz, machine, items)
     for item in items:
         value: Value | None = None
         if item.part == "broad":
@@ -74,7 +74,7 @@ def measure(
                 value = ruler.sidebands(item.at, shaft, used, item.part)
         if value is not None and math.isfinite(value.value_db):
             values[item.key] = value
-    return Measured(turning, values, _references(ruler, machine, items), hidden)
+    return Measured(turning, values, _references(ruler, machine, items), hidden, combed)
 
 
 def strong_harmonics(

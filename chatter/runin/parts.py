@@ -134,10 +134,11 @@ def _quiet(own: list[Trend]) -> tuple[str, str]:
             f"No change: at most {widest:.0f} dB either way, inside the machine's own limits."
         )
         if untold:
-            sentence += f" Not told: {_listed(untold)}; {untold[0].reason}."
+            sentence += f" Undecided: {_listed(untold)}; {untold[0].reason}."
         return "same", sentence
     first = untold[0].reason
-    return "cannot_tell", f"{first[:1].upper()}{first[1:]}."
+    stop = "" if first.endswith("?") else "."
+    return "cannot_tell", f"{first[:1].upper()}{first[1:]}{stop}"
 
 
 def _listed(trends: list[Trend]) -> str:

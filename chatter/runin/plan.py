@@ -71,7 +71,7 @@ def guided_list(machine: Machine, entries: Sequence[Entry]) -> tuple[Step, ...]:
         The log so far, in any order.
     """
     idle = [one for one in entries if one.kind == "idle"]
-    steps = [_survey(machine, idle, 0.0, again=False)]
+    steps = [*_before_power(entries), _survey(machine, idle, 0.0, again=False)]
     cuts = [one for one in entries if one.kind == "cut"]
     surfaces = [one for one in entries if one.kind == "surface"]
     for hours in VISIT_HOURS:
@@ -87,6 +87,41 @@ def guided_list(machine: Machine, entries: Sequence[Entry]) -> tuple[Step, ...]:
 def next_step(steps: Sequence[Step]) -> Step | None:
     """The first that is not done; None when all are."""
     return next((step for step in steps if not step.is_done), None)
+
+
+#: What is done before the motor is first switched on, and at its first turns; why.  Common
+#: practice, no source: the machine's manual and its plates come first.
+BEFORE_POWER = (
+    (
+        "Before first power, switch locked out: fill oil in head, gearbox and knee to their sight "
+        "glasses, fill and work the way oilers, clean the ways; turn the spindle by hand through "
+        "every gear, with belt cover and guards on again afterwards",
+        "A dry gearbox or a seized oiler is ruined in a minute; a hand feels what a motor hides",
+    ),
+    (
+        "First power, lowest gear, nothing on the arbor, hands and sleeves clear: look at the "
+        "direction of rotation at once; stop; then a quarter of an hour, and with the spindle "
+        "stopped feel the bearings front and rear",
+        "A motor wired the wrong way round turns an oil pump backwards",
+    ),
+    (
+        "Next gear up only while the bearings stay cool to the hand (below about 45 C), a quarter "
+        "of an hour each; hot, stop and look at oil and preload",
+        "Preload and grease of an old spindle are not known until it has run",
+    ),
+)
+
+
+def _before_power(entries: Sequence[Entry]) -> list[Step]:
+    """Done when anything is in the log: by then the machine has run."""
+    said = sum(1 for one in entries if one.kind == "state")
+    ran = any(one.kind in ("idle", "cut") for one in entries)
+    steps = []
+    for at, (what, why) in enumerate(BEFORE_POWER):
+        done = int(ran or said > at)
+        left = "" if done else "its --state, such as 'oil level=full' or 'front bearing=24 C'"
+        steps.append(Step(what, why, 0.0, done, 1, left))
+    return steps
 
 
 def _survey(machine: Machine, idle: Sequence[Entry], hours: float, *, again: bool) -> Step:

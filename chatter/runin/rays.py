@@ -22,6 +22,8 @@ _ORDER_TOLERANCE = 2.5e-3
 _FIXED_TOLERANCE = 1.2e-3
 #: Speeds that were aligned against each other are then as good as speeds that were heard.
 _ALIGNED = 1e-3
+#: The loudest ray is looked for among so many lines of each recording, this near to the dial.
+_LOUDEST, _DIAL = 3, 0.03
 
 
 @dataclass(frozen=True)
@@ -138,6 +140,11 @@ def _density_at(one: SpeedLines, density: np.ndarray, f: float) -> float:
     return float(np.interp(f, one.lines_hz, density))
 
 
+def density_at(one: SpeedLines, f: float) -> float:
+    """Lines per hertz about a frequency of a recording."""
+    return _density_at(one, _density(one), f)
+
+
 def _candidate(
     recordings: Sequence[SpeedLines],
     free: list[np.ndarray],
@@ -173,7 +180,7 @@ def _candidate(
     if len(members) < FEWEST_SPEEDS:
         return None
     # The same ray is met from each of its members: so many of the tries are one.
-    chance = tried / len(members) * _at_least(len(members) - 1, np.array(odds))
+    chance = tried / len(members) * at_least(len(members) - 1, np.array(odds))
     places = np.array(
         [
             recordings[k].lines_hz[m] / (recordings[k].spindle_hz if turns else 1.0)
@@ -190,7 +197,7 @@ def _candidate(
     )
 
 
-def _at_least(hits: int, odds: np.ndarray) -> float:
+def at_least(hits: int, odds: np.ndarray) -> float:
     """Chance of ``hits`` or more successes in trials of unequal odds (exact)."""
     count = np.zeros(odds.size + 1)
     count[0] = 1.0
@@ -250,8 +257,12 @@ def rays_of_unknown_speeds(
     Lines that stay are found and set aside first.  The rest is aligned, and the same is
     done to ``draws`` copies in which each recording's lines are turned round on a
     logarithmic scale by chance: a ray that turns is believed when fewer than one copy in
-    fifty holds one as good.
+    fifty holds one as good.  Where one of the loudest lines of each recording keeps its order
+    about as the dial says, the speeds are read off that line instead.
     """
+    loud = loudest_ray(recordings)
+    if loud is not None:
+        return _by_loudest(recordings, loud)
     stay = [ray for ray in find_rays(recordings) if not ray.turns]
     taken = {member for ray in stay for member in ray.members}
     rest = [_without(one, [m for k, m in taken if k == i]) for i, one in enumerate(recordings)]
@@ -269,6 +280,74 @@ def rays_of_unknown_speeds(
     )
     found = [ray for ray in find_rays(corrected) if not ray.turns or ray.chance < limit]
     return tuple(found), corrected
+
+
+def loudest_ray(recordings: Sequence[SpeedLines]) -> Ray | None:
+    """The one ray among the few lines that stand out furthest, by the dial's speeds.
+
+    A drive line with half of all power must not be lost among sixty faint ones: few lines are
+    asked, so that chance seldom puts one where the dial wants it, wrong by 3 % though it may be.
+    """
+    if len(recordings) < FEWEST_SPEEDS or any(not one.lines_hz.size for one in recordings):
+        return None
+    loud = [np.argsort(one.level_db)[::-1][:_LOUDEST] for one in recordings]
+    best: Ray | None = None
+    for i, seed in enumerate(recordings):
+        for j in loud[i]:
+            at = seed.lines_hz[j] / seed.spindle_hz
+            members, chance = [(i, int(j))], float(_LOUDEST)
+            for k, one in enumerate(recordings):
+                if k == i:
+                    continue
+                if abs(one.spindle_hz / seed.spindle_hz - 1.0) < 2.0 * _DIAL:
+                    continue  # a line that stays would do as well
+                off = np.abs(one.lines_hz[loud[k]] / (at * one.spindle_hz) - 1.0)
+                if off.min() > _DIAL:
+                    break
+                members.append((k, int(loud[k][int(np.argmin(off))])))
+                # Lines lie anywhere on a logarithmic scale.
+                wide = np.log(one.high_hz / one.low_hz)
+                chance *= 1.0 - np.exp(-2.0 * _DIAL * len(loud[k]) / wide)
+            else:
+                orders = [recordings[k].lines_hz[m] / recordings[k].spindle_hz for k, m in members]
+                ray = Ray(
+                    True, float(np.median(orders)), float(np.std(orders, ddof=1)),
+                    tuple(sorted(members)), len(members), chance,
+                ) if len(members) >= FEWEST_SPEEDS else None  # fmt: skip
+                if ray is not None and (best is None or ray.chance < best.chance):
+                    best = ray
+    return best if best is not None and best.chance <= BELIEVED else None
+
+
+def _by_loudest(
+    recordings: Sequence[SpeedLines], loud: Ray
+) -> tuple[tuple[Ray, ...], tuple[SpeedLines, ...]]:
+    """All rays once the speeds are read off the loudest."""
+    at = dict(loud.members)
+    corrected = tuple(
+        replace(one, spindle_hz=float(one.lines_hz[at[k]] / loud.at), relative_error=_ALIGNED)
+        if k in at
+        else one
+        for k, one in enumerate(recordings)
+    )
+    rest = [
+        replace(
+            one,
+            lines_hz=np.delete(one.lines_hz, at[k]),
+            level_db=np.delete(one.level_db, at[k]),
+        )
+        if k in at
+        else one
+        for k, one in enumerate(corrected)
+    ]
+    found = [
+        replace(
+            ray,
+            members=tuple((k, m + (k in at and m >= at[k])) for k, m in ray.members),
+        )
+        for ray in find_rays(rest)
+    ]
+    return (loud, *found), corrected
 
 
 def _without(one: SpeedLines, taken: list[int]) -> SpeedLines:

@@ -150,12 +150,13 @@ def _pooled(recorded: Sequence[Recorded], item: Item) -> Series:
 def _hidden_since(recorded: Sequence[Recorded], item: Item, points: Sequence[Dated]) -> str:
     """Why a series ends before the last date; "" when it does not."""
     last = points[-1].day if points else date.min
-    days = [
-        one.entry.day
-        for one in recorded
-        if item.key in one.measured.hidden and one.entry.day > last
-    ]
-    return f"from {min(days).isoformat()} on a louder bearing hides it" if days else ""
+    later = [one for one in recorded if item.key in one.measured.hidden and one.entry.day > last]
+    if not later:
+        return ""
+    first = min(one.entry.day for one in later).isoformat()
+    if any(item.key in one.measured.combed for one in later):
+        return f"from {first} on it lies on the lines of something else that turns"
+    return f"from {first} on a louder bearing hides it"
 
 
 def _points(

@@ -19,6 +19,12 @@ _HARMONICS = (1, 2, 3)
 _MASKED_MULTIPLES = 12
 #: Belts and eccentric gears swell with the first few multiples of their shaft.
 _SHAFT_MULTIPLES = 3
+#: A comb is looked for whose multiple up to this one would be what was found.
+_COMB_MULTIPLES = 12
+#: It is one when lines stand at this share of the places between, at three of them at least.
+_COMB_SHARE, _COMB_FEWEST = 0.5, 3
+#: Its teeth lie this many bins apart, or it hides everything.
+_COMB_APART = 8.0
 #: Strikes this loud have copies beside their harmonics that could be taken for others.
 _WITH_COPIES_DB = 8.0
 #: A window hidden to more than this share is not looked into.
@@ -41,20 +47,23 @@ class _Found:
 
 def all_strikes(
     envelope: MeanSpectrum, spindle_hz: float, machine: Machine, items: Sequence[Item]
-) -> tuple[dict[str, Value], frozenset[str]]:
+) -> tuple[dict[str, Value], frozenset[str], frozenset[str]]:
     """Strikes of every part of every bearing: mean level of three harmonics, dB re floor.
 
     Multiples of the shafts' own turning are masked: belts and eccentric gears swell there.
     So are, the loudest first, the harmonics of a pit that is heard, with their copies one
     turn of its shaft or cage beside them, where the others are looked for: one bad bearing
-    must not make all of them look bad.
+    must not make all of them look bad.  What lies on any other comb that is heard, a motor's or
+    that of its own shaft, cannot be told from it.
 
     Returns
     -------
     values : dict of str to Value
         What cannot be looked for is left out.
     hidden : frozenset of str
-        Items that could be looked for, were it not for a louder one.
+        Items that could be looked for, were it not for something louder.
+    combed : frozenset of str
+        Those of them that lie on a comb of something else.
     """
     step = envelope.step_hz
     known = {one.name: one for one in machine.bearings}
@@ -65,6 +74,7 @@ def all_strikes(
     usual = {i.key: _strikes(envelope, spindle_hz, i, turning) for i in waiting}
     masked = turning.copy()
     values: dict[str, Value] = {}
+    combed: set[str] = set()
     while waiting:
         found = {i.key: _strikes(envelope, spindle_hz, i, masked) for i in waiting}
         waiting = [i for i in waiting if _whole(found[i.key], usual[i.key])]
@@ -76,6 +86,13 @@ def all_strikes(
             for i in heard
             if _above(envelope, found[i.key].order * spindle_hz, i, blind)  # type: ignore[union-attr]
         }
+        for i in heard:
+            base_hz = _comb_below(envelope, found[i.key].order * spindle_hz)  # type: ignore[union-attr]
+            if i.key not in blamed and base_hz is not None:
+                combed.add(i.key)
+                blamed.add(i.key)
+                top = int(envelope.power.size * step / base_hz)
+                _mask(masked, step, base_hz, multiples=top)
         waiting = [i for i in waiting if i.key not in blamed]
         heard = [i for i in heard if i.key not in blamed]
         if blamed and not heard:
@@ -94,7 +111,27 @@ def all_strikes(
         for beside in _copies(loudest, known) if loud else {0.0}:
             _mask(masked, step, own.order * spindle_hz, beside=beside * spindle_hz, wide=6e-3)
     hidden = {key for key, one in usual.items() if one is not None and key not in values}
-    return values, frozenset(hidden)
+    return values, frozenset(hidden), frozenset(combed)
+
+
+def _comb_below(envelope: MeanSpectrum, at_hz: float) -> float | None:
+    """The comb [Hz] of which what was found is a multiple; None when there is none.
+
+    Lines then stand at most of the places between its harmonics, where strikes have none.
+    """
+    ratio = envelope.power / envelope.floor
+    for k in range(2, _COMB_MULTIPLES + 1):
+        base = at_hz / k
+        if base < _COMB_APART * envelope.step_hz:
+            break
+        between = np.array([m for m in range(1, 3 * k) if m % k])
+        place = np.round(between * base / envelope.step_hz).astype(int)
+        place = place[(place > 2) & (place < ratio.size - 2)]
+        limit = envelope.significant(_HEARD, bins=3 * _COMB_MULTIPLES**2)
+        stand = np.maximum(np.maximum(ratio[place - 1], ratio[place]), ratio[place + 1]) > limit
+        if stand.sum() >= max(_COMB_FEWEST, _COMB_SHARE * place.size):
+            return base
+    return None
 
 
 def _above(envelope: MeanSpectrum, at_hz: float, item: Item, blind: Sequence[Item]) -> bool:

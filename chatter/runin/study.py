@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -12,10 +12,12 @@ from chatter.job.machine import Machine
 from chatter.runin.entries import Entry, by_speed, sorted_entries
 from chatter.runin.idle import IdleSound, hear_idle
 from chatter.runin.items import Item, items_of, speed_orders
+from chatter.runin.likeness import question
 from chatter.runin.measuring import measure, strong_harmonics
 from chatter.runin.parts import Part, parts_of
 from chatter.runin.plan import Step, guided_list
 from chatter.runin.series import BASELINE_DATES, Recorded
+from chatter.runin.state import beside
 from chatter.runin.survey import Heard, Survey, survey
 from chatter.runin.tightness import Cut, Hint, hints
 from chatter.runin.trends import Trend, trends
@@ -59,6 +61,9 @@ class RunIn:
         The guided list.
     skipped : tuple of Skipped
     simulated : bool
+    questions : tuple of Skipped
+        Recordings that do not sound like this machine idling at this speed, and what is asked
+        of them; they are used all the same.
     """
 
     machine: Machine
@@ -72,6 +77,7 @@ class RunIn:
     steps: tuple[Step, ...]
     skipped: tuple[Skipped, ...] = ()
     simulated: bool = False
+    questions: tuple[Skipped, ...] = ()
 
 
 def study(
@@ -116,19 +122,75 @@ def study(
     found = survey_of(machine, idle)
     items = items_of(machine, followed(found))
     recorded = measured(machine, items, idle)
-    trended = trends(recorded, items)
+    asked = questions(machine, idle)
+    trended = _unless_asked(trends(recorded, items), idle, asked)
     return RunIn(
         machine,
         log,
         found,
         items,
         trended,
-        parts_of(trended),
+        _beside_the_log(parts_of(trended), log),
         tuple(cuts),
         hints(cuts, log),
         guided_list(machine, log),
         tuple(skipped),
         simulated,
+        asked,
+    )
+
+
+def questions(machine: Machine, idle: Sequence[tuple[Entry, IdleSound]]) -> tuple[Skipped, ...]:
+    """Recordings that do not sound like those before them, or like no idling at all.
+
+    A machine that was changed for good, by a new belt, is asked of until there are two dates of
+    its new voice; from then on that is what others are held against.
+    """
+    asked: list[Skipped] = []
+    before: list[tuple[float, IdleSound]] = []
+    new: list[tuple[float, IdleSound]] = []
+    for entry, sound in idle:
+        speed = entry.rev_min or 0.0
+        why = question(sound, speed, before, machine.mains_hz)
+        if why is not None:
+            alike = [one for one in new if one[0] == speed]
+            if len(alike) >= 2 and question(sound, speed, alike, machine.mains_hz) is None:
+                why, before = None, [one for one in before if one[0] != speed] + alike
+        if why is not None:
+            asked.append(Skipped(entry, why))
+        first = all(known != speed for known, _ in before)
+        (before if why is None or first else new).append((speed, sound))
+    return tuple(asked)
+
+
+def _beside_the_log(parts: Sequence[Part], log: Sequence[Entry]) -> tuple[Part, ...]:
+    """What got worse, with what the log tells of oil, warmth and work on the machine."""
+    made = []
+    for part in parts:
+        since = min((one.since for one in part.trends if one.since), default=None)
+        told = beside(log, since) if part.verdict == "worse" else ""
+        made.append(replace(part, sentence=part.sentence + told) if told else part)
+    return tuple(made)
+
+
+def _unless_asked(
+    found: Sequence[Trend],
+    idle: Sequence[tuple[Entry, IdleSound]],
+    asked: Sequence[Skipped],
+) -> tuple[Trend, ...]:
+    """Nothing is called the same or better by a date that may be another machine's.
+
+    "Worse" stays: what is dangerous if true is said even where it is asked.
+    """
+    latest = max((entry.day for entry, _ in idle), default=None)
+    why = next((one.reason for one in asked if one.entry.day == latest), None)
+    if why is None:
+        return tuple(found)
+    return tuple(
+        replace(one, verdict="cannot_tell", since=None, reason=f"of {latest}: {why}")
+        if one.verdict in ("same", "better")
+        else one
+        for one in found
     )
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from chatter.job.machine import Machine
+from chatter.runin.hypotheses import GearTest, gear_tests
 from chatter.runin.idle import IdleSound
 from chatter.runin.orders import expected_lines
 from chatter.runin.rays import Ray, SpeedLines, find_rays, rays_of_unknown_speeds
@@ -64,6 +65,8 @@ class Survey:
         Lowest first: those that turn, then those that stay.
     unexplained : int
         Lines that belong to no ray.
+    gears : tuple of GearTest
+        How well the lines bear each gear of the card out.
     """
 
     speeds: tuple[SpeedLines, ...]
@@ -71,6 +74,7 @@ class Survey:
     speed_heard: tuple[bool, ...]
     rays: tuple[NamedRay, ...]
     unexplained: int
+    gears: tuple[GearTest, ...] = ()
 
 
 def survey(heard: Sequence[Heard], machine: Machine) -> Survey:
@@ -98,6 +102,7 @@ def survey(heard: Sequence[Heard], machine: Machine) -> Survey:
         tuple(one.turning.heard for one in heard),
         tuple(named),
         total - sum(len(ray.members) for ray in rays),
+        gear_tests(speeds, machine.gears),
     )
 
 

@@ -2,11 +2,22 @@
 
 from __future__ import annotations
 
-from chatter.errors import JobError, RecordingError
-from chatter.runin.entries import Entry
-from chatter.runin.idle import SHORTEST_S
+from collections.abc import Callable, Sequence
+
+from chatter.errors import ChatterError, JobError, RecordingError
+from chatter.job.machine import Machine
+from chatter.runin.entries import Entry, sorted_entries
+from chatter.runin.idle import SHORTEST_S, IdleSound, hear_idle
+from chatter.runin.likeness import question
 from chatter.sound.fitness import judge_fitness
 from chatter.sound.intake import take_in
+
+Hear = Callable[[Entry], IdleSound]
+
+#: Of so many recordings before is it asked whether the new one sounds like them, the latest
+#: first: at its own speed, and one at each other speed.
+_SAME_SPEED, _OTHER_SPEEDS = 4, 4
+_ANYWAY = "If it is right as it is, add it with --anyway."
 
 
 def check_take(entry: Entry) -> None:
@@ -48,3 +59,52 @@ def check_take(entry: Entry) -> None:
         )
     if faults:
         raise RecordingError(f"{entry.file.name}: {faults[0].sentence} {faults[0].advice}")
+
+
+def check_likeness(
+    entry: Entry, machine: Machine, before: Sequence[Entry], *, hear: Hear | None = None
+) -> None:
+    """Ask whether a recording of idling sounds like this machine at this speed.
+
+    Parameters
+    ----------
+    entry : Entry
+        What is no idling is left alone.
+    machine : Machine
+    before : sequence of Entry
+        The log so far; what cannot be heard in it is passed over.
+    hear : callable, optional
+        Instead of reading the entry's file.
+
+    Raises
+    ------
+    JobError
+        The question, and how to add the recording all the same.
+    """
+    if entry.kind != "idle" or entry.file is None or entry.rev_min is None:
+        return
+    listen = hear or _from_file
+    sound = listen(entry)
+    known = []
+    for one in _asked(entry, before):
+        try:
+            known.append((one.rev_min or 0.0, listen(one)))
+        except ChatterError:
+            continue
+    why = question(sound, entry.rev_min, known, machine.mains_hz)
+    if why is not None:
+        raise JobError(f"{entry.file.name}: {why} {_ANYWAY}")
+
+
+def _from_file(one: Entry) -> IdleSound:
+    if one.file is None:
+        raise JobError(f"The idle entry of {one.day.isoformat()} names no recording: add one.")
+    return hear_idle(one.file, spindle_hz=one.spindle_hz, span_s=one.span_s)
+
+
+def _asked(entry: Entry, before: Sequence[Entry]) -> list[Entry]:
+    """The latest few recordings at the same speed and one at each other, in the order of time."""
+    idle = [one for one in sorted_entries(tuple(before)) if one.kind == "idle" and one.rev_min]
+    own = [one for one in idle if one.rev_min == entry.rev_min][-_SAME_SPEED:]
+    others = {one.rev_min: one for one in idle if one.rev_min != entry.rev_min}
+    return [*list(others.values())[-_OTHER_SPEEDS:], *own]

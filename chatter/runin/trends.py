@@ -12,6 +12,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
+import numpy as np
+
 from chatter.runin.charts import Judged, Scatter, judge, steadied
 from chatter.runin.items import LEVEL, RATIO, Item
 from chatter.runin.series import BASELINE_DATES, Dated, Recorded, Series, series_of
@@ -24,6 +26,10 @@ SAME_DB = 5.0
 _LEAST_SIGMA_DB = 0.6
 #: Sidebands must have grown by this much more than their mesh fell.
 _FELL_TOGETHER_DB = 2.0
+#: Levels that nothing ties must have moved by this much more than the others, ...
+_MOVED_ALONE_DB = SAME_DB
+#: ... of which there must be two at least: one alone may be a phone that stood farther off.
+_OTHERS = 2
 
 VERDICTS = ("worse", "better", "same", "cannot_tell")
 
@@ -81,7 +87,8 @@ def trends(recorded: Sequence[Recorded], items: Sequence[Item]) -> tuple[Trend, 
     found = [
         _judged(one, scatters[one.item.key], alpha) if one.ready else _untold(one) for one in series
     ]
-    return tuple(_unless_mesh_fell(one, found) for one in found)
+    found = [_unless_mesh_fell(one, found) for one in found]
+    return tuple(_unless_all_moved(one, found) for one in found)
 
 
 def _scatters(series: Sequence[Series]) -> dict[str, Scatter]:
@@ -130,7 +137,7 @@ def _judged(one: Series, scatter: Scatter, alpha: float) -> Trend:
             start -= 1
         since = one.points[BASELINE_DATES + start].day
         before = one.reason.partition(": levels are not")[0]
-        reason = before and f"{before}; told of the dates before"
+        reason = before and f"{before}; this is of the dates before"
     elif one.reason:
         reason = one.reason
     elif signs[-1]:
@@ -173,3 +180,32 @@ def _unless_mesh_fell(one: Trend, every: Sequence[Trend]) -> Trend:
             why = f"they stand out more because the mesh fell by {-level.change_db:.0f} dB"
             return replace(one, verdict="cannot_tell", since=None, reason=why)
     return one
+
+
+def _unless_all_moved(one: Trend, every: Sequence[Trend]) -> Trend:
+    """A level that moved with all the others, or that nothing is beside, is the phone's distance.
+
+    Where hum ties the levels a phone farther off cancels; where only the word of the machinist
+    does, it does not.
+    """
+    if one.item.sort != LEVEL or one.tie != "stated" or one.verdict not in ("better", "worse"):
+        return one
+    others = [
+        other.change_db
+        for other in every
+        if other is not one and other.item.sort == LEVEL and other.change_db is not None
+    ]
+    change = one.change_db or 0.0
+    if len(others) < _OTHERS:
+        if one.verdict == "worse":
+            return one
+        why = f"one level alone fell by {-change:.0f} dB: was the phone at the same distance?"
+        return replace(one, verdict="cannot_tell", since=None, reason=why)
+    together = float(np.median(others))
+    if abs(together) < _FELL_TOGETHER_DB or together * change < 0.0:
+        return one
+    if abs(change - together) >= _MOVED_ALONE_DB:
+        return one
+    moved = "fell" if together < 0 else "rose"
+    why = f"all levels {moved} by about {abs(together):.0f} dB: was the phone at the same distance?"
+    return replace(one, verdict="cannot_tell", since=None, reason=why)

@@ -54,7 +54,7 @@ def clipped_frames(heard: SoundStats) -> np.ndarray:
         at_stop = reach >= 0.97 * stop
         crest = (
             float(np.median(reach[at_stop] / np.sqrt(heard.power[at_stop])))
-            if any(at_stop)
+            if at_stop.any()
             else 0.0
         )
         if abs(crest - np.sqrt(2.0)) > _TONE_CREST:

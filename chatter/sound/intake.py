@@ -3,17 +3,27 @@
 from __future__ import annotations
 
 import hashlib
+import os
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
+
+from chatter.errors import RecordingError
 from chatter.findings import Source
+from chatter.sound.frames import Frames, FramesGatherer
 from chatter.sound.mixdown import Mixdown
 from chatter.sound.recording import Recording
 from chatter.sound.spool import Spool
 from chatter.sound.stats import SoundStats, StatsGatherer
 
 Progress = Callable[[float, str], None]
+
+#: Longest recording that is taken in [hours], unless the variable says otherwise: an hour of it
+#: takes 350 MB of the disk for temporary files, and a small file may hold many hours of silence.
+LONGEST_H = 4.0
+LONGEST_VARIABLE = "CHATTER_LONGEST_HOURS"
 
 
 @dataclass(frozen=True)
@@ -26,9 +36,16 @@ class Sound:
     source: Source
     spool: Spool
     heard: SoundStats
+    frames: Frames | None = None
 
 
-def take_in(path: str | Path, *, progress: Progress | None = None) -> Sound:
+def take_in(
+    path: str | Path,
+    *,
+    progress: Progress | None = None,
+    frames: bool = False,
+    also: Callable[[np.ndarray], None] | None = None,
+) -> Sound:
     """Decode a recording once and keep what the later rooms need.
 
     Parameters
@@ -39,6 +56,12 @@ def take_in(path: str | Path, *, progress: Progress | None = None) -> Sound:
         Called with the share of the file that has been read (0..1) and a word on what
         is being done.
 
+    frames : bool
+        Gather the short frames of the track in the same pass.
+    also : callable, optional
+        Called with each block of the track as it is written: mono, at the rate of the
+        analysis, shape (n,), float32, not to be kept without a copy.
+
     Returns
     -------
     Sound
@@ -47,12 +70,16 @@ def take_in(path: str | Path, *, progress: Progress | None = None) -> Sound:
     Raises
     ------
     RecordingError
-        The file cannot be heard, or there is no room for temporary files.
+        The file cannot be heard, is longer than is allowed, or there is no room for temporary
+        files.
     """
+    longest_s = 3600.0 * longest_h()
     with Recording(path) as recording:
         spool = Spool(recording.rate_hz)
         try:
-            heard = _pour(recording, spool, progress)
+            gatherer = FramesGatherer(spool.rate_hz) if frames else None
+            takers = [one for one in (gatherer and gatherer.feed, also) if one is not None]
+            heard = _pour(recording, spool, progress, takers, longest_s)
             digest = _sha256(recording.path)
         except BaseException:
             spool.close()
@@ -69,22 +96,62 @@ def take_in(path: str | Path, *, progress: Progress | None = None) -> Sound:
             duration_s=recording.duration_s,
             truncated=recording.truncated,
         )
-    return Sound(source=source, spool=spool, heard=heard)
+    gathered = None if gatherer is None else gatherer.finish()
+    return Sound(source=source, spool=spool, heard=heard, frames=gathered)
 
 
-def _pour(recording: Recording, spool: Spool, progress: Progress | None) -> SoundStats:
+def longest_h() -> float:
+    """Length of the longest recording that is taken in [hours].
+
+    Raises
+    ------
+    RecordingError
+        The variable CHATTER_LONGEST_HOURS is no number of hours.
+    """
+    said = os.environ.get(LONGEST_VARIABLE, "").strip()
+    if not said:
+        return LONGEST_H
+    try:
+        hours = float(said)
+    except ValueError:
+        hours = 0.0
+    if not 0.0 < hours < 1e4:
+        raise RecordingError(
+            f"{LONGEST_VARIABLE} is '{said[:40]}': set it to a number of hours, such as 12."
+        )
+    return hours
+
+
+def _pour(
+    recording: Recording,
+    spool: Spool,
+    progress: Progress | None,
+    takers: list[Callable[[np.ndarray], None]],
+    longest_s: float,
+) -> SoundStats:
+    def put(mono: np.ndarray, *, last: bool = False) -> None:
+        written = spool.write(mono, last=last)
+        for take in takers:
+            take(written)
+
     gatherer = StatsGatherer(recording.rate_hz, recording.channels, lossy=recording.lossy)
     mixdown = Mixdown(recording.channels, recording.rate_hz)
     told = -1.0
     for block in recording.blocks(gatherer.block):
         gatherer.feed(block)
+        if recording.duration_s > longest_s:
+            raise RecordingError(
+                f"{recording.path.name} is longer than {longest_s / 3600.0:g} hours, the most that "
+                "is listened to at once: cut out the part with the cut in it, or set "
+                f"{LONGEST_VARIABLE} to more."
+            )
         ready = mixdown.feed(block)
         if len(ready):
-            spool.write(ready)
+            put(ready)
         if progress is not None and recording.fraction >= told + 0.01:
             told = recording.fraction
             progress(told, f"reading {recording.path.name}")
-    spool.write(mixdown.finish(), last=True)
+    put(mixdown.finish(), last=True)
     if progress is not None:
         progress(1.0, f"reading {recording.path.name}")
     return gatherer.finish(replaced=recording.replaced, lost_packets=recording.lost_packets)

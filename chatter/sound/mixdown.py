@@ -15,6 +15,8 @@ import numpy as np
 _CANCELS = 10.0 ** (-9.0 / 10.0)
 #: Sound above this power (-70 dBFS) counts towards the decision.
 _HEARD_POWER = 1e-7
+#: Samples, of all channels, that are held back at most for the decision.
+_MOST_HELD = 2_000_000
 
 
 class Mixdown:
@@ -33,7 +35,7 @@ class Mixdown:
         self.channels = channels
         self.picked: int | None = None  # the channel used instead of the mean
         self._decided = channels == 1
-        self._need = int(decide_s * rate_hz)
+        self._need = min(int(decide_s * rate_hz), _MOST_HELD // channels)
         self._held: list[np.ndarray] = []
         self._heard = 0
         self._silent = 0

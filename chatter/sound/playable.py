@@ -33,6 +33,9 @@ _REMUX = {
     "opus": ("webm", "audio/webm"),
     "vorbis": ("webm", "audio/webm"),
 }
+#: Rates of AAC (ISO/IEC 14496-3, table of sampling frequencies) up to that of the analysis; no
+#: coder takes another.
+_AAC_RATES_HZ = (8000, 11025, 12000, 16000, 22050, 24000)
 _BIT_RATE = 64_000
 _LEAST_BIT_RATE = 16_000
 #: What the mp4 container adds, as a share of the coded sound.
@@ -96,6 +99,38 @@ def playable(path: str | Path, *, max_bytes: int = MAX_BYTES) -> Playable:
     return _coded_again(seen.path, max_bytes)
 
 
+def playable_or_why(path: str | Path, *, max_bytes: int = MAX_BYTES) -> tuple[Playable | None, str]:
+    """The same, for those who have an answer already: no failure may cost it.
+
+    Parameters
+    ----------
+    path : str or Path
+        The recording.
+    max_bytes : int
+        As for :func:`playable`.
+
+    Returns
+    -------
+    Playable or None
+    str
+        A sentence on how the sound was put in, or why it was not.
+    """
+    from chatter.errors import ChatterError
+
+    try:
+        made = playable(path, max_bytes=max_bytes)
+    except ChatterError as wrong:
+        return None, f"The sound could not be put into this page: {wrong}"
+    except Exception as wrong:
+        # Coders refuse what nobody foresaw; the verdict does not depend on the player.
+        said = " ".join(str(wrong).split()) or "no reason given"
+        return None, (
+            f"The sound could not be put into this page ({type(wrong).__name__}: {said}); the "
+            "answer does not depend on it: play the recording itself."
+        )
+    return made, f"Sound in this page: {made.how}."
+
+
 def _remuxed(seen, codec: str) -> bytes | None:
     """The coded sound in a new container; None when the muxer refuses it."""
     import av
@@ -127,10 +162,8 @@ def _coded_again(path: Path, max_bytes: int) -> Playable:
     import soxr
 
     with Recording(path) as recording:
-        rate_hz = analysis_rate_hz(recording.rate_hz)
         bit_rate = _bit_rate(recording, max_bytes)
-        if bit_rate < 32_000:
-            rate_hz = min(rate_hz, 16_000)
+        rate_hz = _aac_rate_hz(recording.rate_hz, 16_000 if bit_rate < 32_000 else 24_000)
         most = int(max_bytes * 8 / (_OVERHEAD * bit_rate) * rate_hz)
         mixdown = Mixdown(recording.channels, recording.rate_hz)
         resample = soxr.ResampleStream(recording.rate_hz, rate_hz, 1, dtype="float32")
@@ -165,6 +198,12 @@ def _coded_again(path: Path, max_bytes: int) -> Playable:
                 f"; only the first {written / rate_hz / 60.0:.0f} minutes, to keep the file small"
             )
     return Playable("audio/mp4", out.getvalue(), 0.0, how)
+
+
+def _aac_rate_hz(native_hz: int, most_hz: int) -> int:
+    """The least rate of AAC that keeps all of the sound, or the greatest that is allowed."""
+    wanted_hz = min(analysis_rate_hz(native_hz), most_hz)
+    return next(rate for rate in _AAC_RATES_HZ if rate >= wanted_hz)
 
 
 def _bit_rate(recording: Recording, max_bytes: int) -> int:

@@ -39,6 +39,8 @@ _SPREAD_DB = 2.5
 _SPREAD_SHARE = 0.35
 #: A rise is slow when no half second of it holds more than this share of it.
 _STEP_SHARE = 0.75
+#: Windows that are sorted at a time.
+_AT_ONCE = 1 << 15
 #: Digital silence: no microphone is this quiet (-90 dBFS, one step of 16 bits).
 _SILENCE = 3.2e-5
 
@@ -85,10 +87,8 @@ def _after_falls(bands: np.ndarray, step_s: float) -> list[tuple[int, int]]:
     level = 10.0 * np.log10(np.sum(10.0 ** (bands / 10.0), axis=1))
     before = round(_LOUD_S / step_s)
     ringing = round(_RINGING_S / step_s)
-    windows = np.lib.stride_tricks.sliding_window_view(level, before)
     # steady[i], median[i] cover level[i : i + before]
-    median = np.median(windows, axis=1)
-    steady = np.quantile(windows, 0.15, axis=1) > median - _STEADY_DB
+    median, steady = _running(level, before)
     found = []
     i = before
     while i < len(level) - ringing:
@@ -104,6 +104,18 @@ def _after_falls(bands: np.ndarray, step_s: float) -> list[tuple[int, int]]:
             found.append((first, first if fell else stop))
         i = max(stop, i + 1)
     return found
+
+
+def _running(level: np.ndarray, width: int) -> tuple[np.ndarray, np.ndarray]:
+    """Median of each window, and whether it is steady; a part at a time, for windows are
+    copied to be sorted."""
+    windows = np.lib.stride_tricks.sliding_window_view(level, width)
+    median, steady = np.empty(len(windows)), np.empty(len(windows), bool)
+    for start in range(0, len(windows), _AT_ONCE):
+        part = slice(start, start + _AT_ONCE)
+        low, middle = np.quantile(windows[part], (0.15, 0.5), axis=1)
+        median[part], steady[part] = middle, low > middle - _STEADY_DB
+    return median, steady
 
 
 def _next_change(level: np.ndarray, first: int, step_s: float) -> tuple[int, bool]:

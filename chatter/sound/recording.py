@@ -2,7 +2,8 @@
 
 soundfile is asked first, by content; PyAV opens what it refuses.  Files whose first bytes
 already say that only PyAV can read them skip the question, which saves loading soundfile.
-mp3 goes to PyAV too: the decoder inside libsndfile writes its warnings to the terminal.
+mp3 goes to PyAV too: the decoder inside libsndfile writes its warnings to the terminal, and so
+does whatever is not known by its first bytes, where it would look for mp3.
 """
 
 from __future__ import annotations
@@ -26,9 +27,12 @@ BLOCK = 65536
 #: AAC decodes to 2.1; a decoder that runs away passes 16 within a few samples on its way
 #: to 1e14 and to "not a number".
 BOUND = 16.0
+#: Recorders of an orchestra write 32; a file that states a thousand is damaged, or made to fill
+#: the memory.
+MOST_CHANNELS = 32
 #: With a larger share of samples beyond the bound the file is not sound at this scale.
 _MOST_REPLACED = 0.5
-_PYAV_ONLY = frozenset({"mp4", "matroska", "amr", "adts", "mp3"})
+_PYAV_ONLY = frozenset({"mp4", "matroska", "amr", "adts", "mp3", "other"})
 
 
 class Reader(Protocol):
@@ -106,6 +110,12 @@ class Recording:
             raise RecordingError(
                 f"{self.path.name} states a sampling rate of {self.rate_hz} Hz: a recording "
                 "needs 4,000 to 400,000 Hz, usual are 44,100 or 48,000."
+            )
+        if not 1 <= self.channels <= MOST_CHANNELS:
+            self.close()
+            raise RecordingError(
+                f"{self.path.name} states {self.channels} channels: a phone writes 1 or 2, and at "
+                f"most {MOST_CHANNELS} are taken; save it again as mono or stereo."
             )
 
     @property

@@ -19,6 +19,17 @@ _HEAD_BYTES = 4096
 _BARE_SUFFIXES = frozenset({".raw", ".pcm", ".s16", ".s16le", ".f32", ".sw", ".al", ".ul"})
 
 
+#: First bytes of older formats that hold plain samples and that libsndfile reads (its list of
+#: formats; marks from memory): AU, big-endian WAV, IRCAM, NIST Sphere, Creative Voice, Portable
+#: Voice, Ensoniq PARIS, Matlab 5, FastTracker instruments.
+_PLAIN_MARKS = (
+    *(b".snd", b"dns.", b"RIFX", b"NIST", b"Creative Voice", b"PVF1", b" paf", b"fap "),
+    *(b"\x64\xa3\x01\x00", b"\x64\xa3\x02\x00", b"\x64\xa3\x03\x00", b"\x64\xa3\x04\x00"),
+    *(b"\x00\x01\xa3\x64", b"\x00\x02\xa3\x64", b"\x00\x03\xa3\x64"),
+    *(b"MATLAB 5.0", b"Extended Instrument"),
+)
+
+
 @dataclass(frozen=True)
 class Look:
     """What the first bytes say.
@@ -31,7 +42,8 @@ class Look:
         Its size on disk.
     kind : str
         ``"mp4"``, ``"matroska"``, ``"amr"``, ``"adts"``, ``"mp3"``, ``"riff"``,
-        ``"aiff"``, ``"caf"``, ``"ogg"``, ``"flac"`` or ``"other"``.
+        ``"aiff"``, ``"caf"``, ``"ogg"``, ``"flac"``, ``"plain"`` (an older format of plain
+        samples) or ``"other"``.
     """
 
     path: Path
@@ -114,6 +126,8 @@ def _kind(head: bytes) -> str:
         return "ogg"
     if head[:4] == b"fLaC":
         return "flac"
+    if head.startswith(_PLAIN_MARKS):
+        return "plain"
     if head[:3] == b"ID3":
         return "mp3"
     if len(head) > 1 and head[0] == 0xFF and head[1] & 0xF6 == 0xF0:

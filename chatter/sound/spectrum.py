@@ -78,15 +78,29 @@ def power_frames(
         Squared magnitude under a unit-power Hann window: white noise of variance s
         gives s in every bin.
     """
-    window = hann(n)
     frames = max(0, (stop - start - n) // hop + 1)
     for first in range(0, frames, _FRAMES_A_BLOCK):
         count = min(_FRAMES_A_BLOCK, frames - first)
         a = start + first * hop
-        x = read(a, a + (count - 1) * hop + n)
-        view = np.lib.stride_tricks.sliding_window_view(x, n)[::hop]
-        z = scipy.fft.rfft(view * window, axis=-1)
-        yield first, z.real**2 + z.imag**2
+        yield first, frame_power(read(a, a + (count - 1) * hop + n), n=n, hop=hop)
+
+
+def frame_power(x: np.ndarray, *, n: int, hop: int) -> np.ndarray:
+    """Power spectra of all whole frames of some samples; see :func:`power_frames`.
+
+    Parameters
+    ----------
+    x : ndarray, shape (samples,), float32
+        At least ``n``.
+    n, hop : int [samples]
+
+    Returns
+    -------
+    ndarray, shape ((samples - n) // hop + 1, n // 2 + 1), float32
+    """
+    view = np.lib.stride_tricks.sliding_window_view(x, n)[::hop]
+    z = scipy.fft.rfft(view * hann(n), axis=-1)
+    return z.real**2 + z.imag**2
 
 
 def running_floor(power: np.ndarray, width: int, *, quantile: float = 0.5) -> np.ndarray:

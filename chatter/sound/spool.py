@@ -71,7 +71,7 @@ class Spool:
         """Length of the track [s]."""
         return self.n / self.rate_hz
 
-    def write(self, block: np.ndarray, *, last: bool = False) -> None:
+    def write(self, block: np.ndarray, *, last: bool = False) -> np.ndarray:
         """Append a block at the native rate.
 
         Parameters
@@ -79,6 +79,11 @@ class Spool:
         block : ndarray, shape (n,), float32
         last : bool
             No more will come: also write what the resampler still holds.
+
+        Returns
+        -------
+        ndarray, shape (m,), float32
+            What was written, at the rate of the track.
 
         Raises
         ------
@@ -99,6 +104,7 @@ class Spool:
                 "hour of sound, or set TMPDIR to a larger disk."
             ) from None
         self.n += len(block)
+        return block
 
     def read(self, start: int, stop: int) -> np.ndarray:
         """Samples ``start`` to ``stop`` (exclusive), clipped to the track.

@@ -11,6 +11,8 @@ from itertools import pairwise
 
 import numpy as np
 
+from chatter.sound.growing import Growing
+
 FRAME_S = 0.02
 #: A short spectrum is taken at every third frame.
 HOP_FRAMES = 3
@@ -115,7 +117,8 @@ class StatsGatherer:
         self._n = 0
         self._sum = 0.0
         self._top = np.zeros((2, channels), np.float32)
-        self._rows: list[tuple[np.ndarray, ...]] = []
+        kinds = (np.float32, np.float32, np.float32, bool, bool, np.uint16)
+        self._columns = tuple(Growing(kind) for kind in kinds)
         self._amplitude = np.zeros(_AMPLITUDE_BINS, np.int64)
         self._short = _ShortSpectra(rate_hz, self._frame)
         self._long = _LongSpectrum(rate_hz, self._frame * _LONG_EVERY_FRAMES)
@@ -139,16 +142,16 @@ class StatsGatherer:
             for c in range(self._channels)
         ]
         power, high, low, flat_high, flat_low, beyond = zip(*rows, strict=True)
-        self._rows.append(
-            (
-                np.mean(power, axis=0, dtype=np.float32),
-                np.max(high, axis=0),
-                np.min(low, axis=0),
-                np.any(flat_high, axis=0),
-                np.any(flat_low, axis=0),
-                np.max(beyond, axis=0),
-            )
+        seen = (
+            np.mean(power, axis=0, dtype=np.float32),
+            np.max(high, axis=0),
+            np.min(low, axis=0),
+            np.any(flat_high, axis=0),
+            np.any(flat_low, axis=0),
+            np.max(beyond, axis=0),
         )
+        for column, values in zip(self._columns, seen, strict=True):
+            column.add(values)
         # One channel is enough for the spectra: gain and codec treat all alike.
         first = np.ascontiguousarray(block[:, 0])
         self._short.feed(first)
@@ -210,9 +213,7 @@ class StatsGatherer:
         -------
         SoundStats
         """
-        power, high, low, flat_high, flat_low, beyond = (
-            np.concatenate(column) for column in zip(*self._rows, strict=True)
-        )
+        power, high, low, flat_high, flat_low, beyond = (each.all() for each in self._columns)
         spectrum_hz, spectrum_db = self._long.finish()
         return SoundStats(
             rate_hz=self._rate_hz,
@@ -251,7 +252,7 @@ class _ShortSpectra:
             axis=1,
         )
         self._scale = 2.0 / (self._n * float(np.sum(self._window**2)))
-        self._rows: list[np.ndarray] = []
+        self._levels = Growing(np.float32, len(edges) - 1)
 
     def feed(self, x: np.ndarray) -> None:
         count = len(x) // self._hop
@@ -259,12 +260,11 @@ class _ShortSpectra:
             cut = x[: count * self._hop].reshape(count, self._hop)[:, : self._n]
             spectrum = np.fft.rfft(cut * self._window)
             power = spectrum.real**2 + spectrum.imag**2
-            self._rows.append(power @ self._bands * self._scale)
+            level = 10.0 * np.log10(power @ self._bands * self._scale + 1e-15)
+            self._levels.add(level)
 
     def finish(self) -> np.ndarray:
-        bands = self._bands.shape[1]
-        power = np.concatenate(self._rows) if self._rows else np.empty((0, bands))
-        return (10.0 * np.log10(power + 1e-15)).astype(np.float32)
+        return self._levels.all()
 
 
 class _LongSpectrum:

@@ -14,6 +14,8 @@ from chatter.errors import CardError, OutputError
 from chatter.trade.modes import Mode
 
 SCHEMA_VERSION = 1
+#: Doubtful rings this near to each other are told as one, and no more than this many by name.
+ONE_LINE, NAMED = 0.03, 5
 
 
 @dataclass(frozen=True)
@@ -24,6 +26,7 @@ class Tap:
     level_db: float  # peak over the noise before it
     used: bool
     why_not: str | None = None  # "double hit", "too near the next", "clipped", "too weak"
+    file: str | None = None  # which of several recordings it is in
 
 
 @dataclass(frozen=True)
@@ -58,6 +61,31 @@ class TapFindings:
     what: str | None = None  # what was tapped: "cutter", "arbor", "work", "table"
     simulated: bool = False
     schema_version: int = field(default=SCHEMA_VERSION)
+
+    @property
+    def doubts(self) -> tuple[str, ...]:
+        """Each reason for doubt in words, once, with the frequencies that it stands for."""
+        whys: dict[str, list[Mode]] = {}
+        for one in self.doubtful:
+            whys.setdefault(one.why, []).append(one.mode)
+        return tuple(f"{_frequencies(modes)}; {why}" for why, modes in whys.items())
+
+
+def _frequencies(modes: list[Mode]) -> str:
+    """Where modes lie; of many, how many and the strongest, for nobody reads a list of forty."""
+    from chatter.job.show import show_frequency
+
+    apart: list[Mode] = []
+    for mode in sorted(modes, key=lambda m: -m.level_db):
+        if all(abs(mode.frequency_hz / o.frequency_hz - 1.0) > ONE_LINE for o in apart):
+            apart.append(mode)
+    named = sorted(apart[:NAMED], key=lambda m: m.frequency_hz)
+    told = [show_frequency(m.frequency_hz, 3) for m in named]
+    listed = f"{', '.join(told[:-1])} and {told[-1]}" if len(told) > 1 else told[0]
+    if len(modes) <= NAMED:
+        return listed
+    low, high = (show_frequency(f(m.frequency_hz for m in modes), 3) for f in (min, max))
+    return f"{len(modes)} rings from {low} to {high}, the strongest at {listed}"
 
 
 def as_json(found: TapFindings) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,6 +22,14 @@ WEAK_DB = 25.0
 _HIGH_PASS_HZ = 1500.0
 #: A blow is louder than everything in this many frames before it, but for its own rise.
 _LOOK_BACK, _RISE = 20, 3
+#: A file that begins with a blow: it is among the first of these frames ...
+_FIRST = 40
+#: ... nothing louder comes in as many after it, and the sound has sunk by this much by its end.
+_ALONE, _FALLS_DB = 250, 12.0
+#: How much of a track belongs to one blow [s].
+_BEFORE_S, _AFTER_S = 0.45, 1.2
+#: Blows as even as this [share of their distance] and as near [s] are a clock's and no hand's.
+_EVEN, _TICK_S, _TICKS = 0.01, 1.2, 4
 
 
 @dataclass(frozen=True)
@@ -31,6 +39,16 @@ class Onset:
     sample: int
     level_db: float  # peak frame over the recording's noise
     clipped: bool
+
+
+@dataclass(frozen=True)
+class Piece:
+    """One blow, cut out of its track with what was before it and until the next."""
+
+    x: NDArray[np.floating]  # shape (n,)
+    rate_hz: int
+    tap_at: int  # sample of the blow
+    end: int  # sample before which the next event lies
 
 
 def find_onsets(
@@ -51,25 +69,73 @@ def find_onsets(
         return []
     level = 10.0 * np.log10(power + 1e-14)
     noise = float(np.percentile(level, 20))
+    onsets: list[Onset] = []
+
+    def add(i: int) -> None:
+        first = max(0, i - _RISE)
+        begin = first * frame
+        piece = np.abs(read(begin, min(count, begin + 8 * frame)))
+        start = begin + int(np.argmax(piece > 0.25 * piece.max()))
+        hard = bool(clipped[i : i + 10].any())
+        onsets.append(Onset(start, float(level[i : i + 10].max() - noise), hard))
+
+    last = -100
+    begun = _begins_with_blow(level)
+    if begun is not None:
+        add(begun)
+        last = begun
     rise = np.zeros_like(level)
     before = np.lib.stride_tricks.sliding_window_view(level, _LOOK_BACK).max(axis=1)
     lead = _LOOK_BACK + _RISE - 1
     rise[lead:] = level[lead:] - before[: len(level) - lead]
-    onsets: list[Onset] = []
-    last = -100
     for i in np.nonzero((rise > RISE_DB) & (level > noise + ABOVE_NOISE_DB))[0]:
         if i - last < 15:  # the same blow still rising, or its first beats
             last = i if i - last < 4 else last
             continue
         last = i
-        first = max(0, i - _RISE)
-        peak = level[i : i + 10].max() - noise
-        hard = bool(clipped[i : i + 10].any())
-        begin = first * frame
-        piece = np.abs(read(begin, min(count, begin + 8 * frame)))
-        start = begin + int(np.argmax(piece > 0.25 * piece.max()))
-        onsets.append(Onset(start, float(peak), hard))
+        add(int(i))
     return onsets
+
+
+def _begins_with_blow(level: NDArray[np.float64]) -> int | None:
+    """The frame of a blow before which the file has no quiet: people cut their clips close."""
+    at = int(np.argmax(level[:_FIRST]))
+    after = level[at + _RISE : at + _RISE + _ALONE]
+    if not len(after) or after.max() > level[at]:
+        return None
+    quiet = level[max(0, at - _LOOK_BACK) : max(0, at - _RISE)]
+    if len(quiet) >= _LOOK_BACK - _RISE and level[at] > quiet.max() + RISE_DB:
+        return None  # found as any other
+    sunk = float(np.percentile(after[-max(5, len(after) // 5) :], 50))
+    return at if level[at] > sunk + _FALLS_DB else None
+
+
+def cut_out(
+    read: Callable[[int, int], NDArray[np.floating]],
+    count: int,
+    rate_hz: int,
+    one: Onset,
+    onsets: list[Onset],
+) -> Piece:
+    """One blow with what was before it, until the next."""
+    later = [o.sample for o in onsets if o.sample > one.sample + DOUBLE_S * rate_hz]
+    earlier = [o.sample for o in onsets if o.sample < one.sample]
+    start = max(0, one.sample - int(_BEFORE_S * rate_hz))
+    if earlier:
+        start = max(start, (max(earlier) + one.sample) // 2)
+    gap = int(0.01 * rate_hz)
+    end = min(count, one.sample + int(_AFTER_S * rate_hz), min(later, default=2 * count) - gap)
+    x = np.asarray(read(start, end), dtype=float)
+    return Piece(x, rate_hz, one.sample - start, end - start)
+
+
+def ticking(times_s: Sequence[float]) -> bool:
+    """Whether blows follow each other as evenly and quickly as a clock's, and no hand's."""
+    gaps = np.diff(np.sort(times_s))
+    if len(gaps) + 1 < _TICKS:
+        return False
+    middle = float(np.median(gaps))
+    return middle < _TICK_S and float(np.median(np.abs(gaps - middle))) < _EVEN * middle
 
 
 def _frame_power(

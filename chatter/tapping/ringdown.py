@@ -5,10 +5,17 @@ size of each but not its frequency or decay, once the tap lies outside the filte
 each octave is moved to zero frequency, filtered, thinned out, and its exponentials are found
 by the matrix pencil (Hua & Sarkar, IEEE Trans. ASSP 38, 1990, 814-824; from memory).  Unlike
 the width of a spectral peak this does not confuse the length of the window with damping.
+
+A pencil always gives as many exponentials as it is asked for.  One that is only noise wanders
+when it is asked for fewer or more, and explains next to nothing of what was heard: a ring is
+judged by the energy that it explains within the window, never by what its decay, followed back
+to the blow, would have been there.
 """
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from itertools import pairwise
@@ -30,6 +37,19 @@ MOST = 12
 
 #: Longest ring looked at [s]; by then all but bells have died away.
 LONGEST_S = 0.6
+
+#: A pole stays when this many orders of model more or fewer are asked for, ...
+_OTHER_ORDERS = (-3, -2, -1, 1, 2)
+#: ... in this share of them, within these shares of its frequency and its decay.
+_STAYS, _NEAR_HZ, _NEAR_RATE = 0.6, 0.01, 0.35
+#: Energy of a ring in the window over the noise power of one sample: what a matched filter needs.
+_HEARD = 25.0
+#: A ring below this share of its band's energy is an error of the stronger ones' fit.
+_SHARE = 1e-3
+#: All rings of a band together explain at least this share of it, else it was no ringing.
+_EXPLAINED = 0.5
+#: A ring is followed back to the blow by no more than this factor of energy.
+_BACK = 10.0
 
 #: Damping ratios outside are no mode of a set-up: hum, or the tap itself.
 DAMPING = (3e-4, 0.25)
@@ -57,9 +77,8 @@ class Ring:
 
     frequency_hz: float  # undamped natural frequency
     damping_ratio: float
-    amplitude: float  # at the moment of the tap, in units of full scale
+    energy: float  # explained in the window, full scale squared times seconds
     rate_per_s: float  # decay of the amplitude
-    above_noise_db: float  # at the start of the window
 
 
 @cache
@@ -91,12 +110,19 @@ def band_signal(
     rate : float [Hz]
     centre : float [Hz]
     """
-    from scipy.signal import oaconvolve
+    from scipy.signal import upfirdn
 
     h, step = _filter(low_hz, high_hz, rate_hz)
     centre = 0.5 * (low_hz + high_hz)
-    turned = x * np.exp(-2j * np.pi * centre / rate_hz * np.arange(len(x)))
-    return oaconvolve(turned, h, mode="same")[::step], rate_hz / step, centre
+    middle = len(h) // 2
+    # The filter is turned up instead of the sound down, and only what is kept is computed.
+    turned = h * np.exp(2j * np.pi * centre / rate_hz * np.arange(len(h)))
+    ahead = -middle % step
+    y = upfirdn(turned, np.concatenate([np.zeros(ahead), x]), down=step)
+    kept = -(-len(x) // step)
+    y = y[(middle + ahead) // step :][:kept]
+    at = middle + step * np.arange(len(y))
+    return y * np.exp(-2j * np.pi * centre / rate_hz * at), rate_hz / step, centre
 
 
 def matrix_pencil(
@@ -117,6 +143,17 @@ def matrix_pencil(
     z, a : ndarray, shape (order,), complex
         Empty when nothing stands out of the noise.
     """
+    v, order = _subspace(y, noise, floor_ratio)
+    if order == 0:
+        return np.empty(0, complex), np.empty(0, complex)
+    z = _poles(v, order)
+    return z, _sizes(y, z)
+
+
+def _subspace(
+    y: NDArray[np.complex128], noise: float, floor_ratio: float
+) -> tuple[NDArray[np.complex128], int]:
+    """Right singular vectors, strongest first, and how many stand out of the noise."""
     n = len(y)
     pencil = n // 3
     hankel = np.lib.stride_tricks.sliding_window_view(y, pencil + 1)  # (n - pencil, pencil + 1)
@@ -124,16 +161,43 @@ def matrix_pencil(
     # are so small that a threaded decomposition costs a hundred times its work.
     gram = np.einsum("ni,nj->ij", hankel.conj(), hankel)
     power, vectors = np.linalg.eigh(gram)
-    s, vh = np.sqrt(np.maximum(power[::-1], 0.0)), vectors[:, ::-1].conj().T
+    s = np.sqrt(np.maximum(power[::-1], 0.0))
     # The largest singular value of white noise in such a matrix is near the first term.
     floor = max(1.5 * noise * (np.sqrt(n - pencil) + np.sqrt(pencil + 1)), floor_ratio * s[0])
-    order = min(int((s > floor).sum()), MOST, pencil // 2)
-    if order == 0:
-        return np.empty(0, complex), np.empty(0, complex)
-    v = vh[:order].T  # rows run along time within the window
-    z = np.linalg.eigvals(np.linalg.lstsq(v[:-1], v[1:], rcond=None)[0])
-    a = np.linalg.lstsq(z[None, :] ** np.arange(n)[:, None], y, rcond=None)[0]
-    return z, a
+    return vectors[:, ::-1].conj(), min(int((s > floor).sum()), MOST, pencil // 2)
+
+
+def _poles(v: NDArray[np.complex128], order: int) -> NDArray[np.complex128]:
+    part = v[:, :order]  # rows run along time within the window
+    return np.linalg.eigvals(np.linalg.lstsq(part[:-1], part[1:], rcond=None)[0])
+
+
+def _sizes(y: NDArray[np.complex128], z: NDArray[np.complex128]) -> NDArray[np.complex128]:
+    return np.linalg.lstsq(z[None, :] ** np.arange(len(y))[:, None], y, rcond=None)[0]
+
+
+def _staying(
+    v: NDArray[np.complex128], order: int, rate: float, centre_hz: float
+) -> NDArray[np.complex128]:
+    """Poles of a model that models of other orders have too."""
+
+    def s_of(z: NDArray[np.complex128]) -> NDArray[np.complex128]:
+        return np.log(z) * rate + 2j * np.pi * centre_hz
+
+    z = _poles(v, order)
+    s = s_of(z)
+    others = [order + k for k in _OTHER_ORDERS if 1 <= order + k <= v.shape[1] // 2]
+    seen = np.zeros(order)
+    for other in others:
+        apart = s_of(_poles(v, other))[None, :] - s[:, None]
+        # A frequency is known the worse, the faster it dies.
+        near = (
+            np.abs(apart.imag) < _NEAR_HZ * np.abs(s.imag)[:, None] + 0.2 * np.abs(s.real)[:, None]
+        )
+        near &= np.abs(apart.real) < _NEAR_RATE * np.abs(s.real)[:, None]
+        seen += near.any(axis=1)
+    # A model of order 1 to 3 has few below it: the strongest singular vectors are the ring.
+    return z[seen >= _STAYS * len(others)] if others else z
 
 
 def rings(
@@ -142,10 +206,10 @@ def rings(
     tap_at: int,
     end: int,
     *,
-    look: Look = LOOKS[0],
+    looks: Sequence[Look] = LOOKS[:1],
     skip_s: float = 0.002,
-) -> list[Ring]:
-    """Damped sinusoids after one tap.
+) -> tuple[list[Ring], ...]:
+    """Damped sinusoids after one tap, for each look at it.
 
     Parameters
     ----------
@@ -154,20 +218,33 @@ def rings(
     rate_hz : int
     tap_at, end : int
         Sample of the tap, and the one before which the next event lies.
-    look : Look
+    looks : sequence of Look
         How much of the ring is looked at.
     skip_s : float
         The hammer still touches for about this long.
     """
-    found: list[Ring] = []
+    found: tuple[list[Ring], ...] = tuple([] for _ in looks)
     for low, high in pairwise(EDGES_HZ):
         if high > 0.45 * rate_hz:
             break
-        found.extend(_band_rings(x, rate_hz, tap_at, end, low, high, skip_s, look))
+        band = _band(x, rate_hz, tap_at, end, low, high, skip_s)
+        for own, look in zip(found, looks, strict=True):
+            own.extend(_band_rings(band, low, high, look))
     return found
 
 
-def _band_rings(
+@dataclass(frozen=True)
+class _Band:
+    """One octave after one tap."""
+
+    y: NDArray[np.complex128]  # from where the filter no longer remembers the blow
+    rate: float
+    centre_hz: float
+    since_s: float  # from the blow to the first sample
+    noise: float
+
+
+def _band(
     x: NDArray[np.floating],
     rate_hz: int,
     tap_at: int,
@@ -175,33 +252,62 @@ def _band_rings(
     low: float,
     high: float,
     skip_s: float,
-    look: Look,
-) -> list[Ring]:
+) -> _Band:
     y, rate, centre = band_signal(x, rate_hz, low, high)
     wait = memory_s(low, high, rate_hz)
     at = tap_at / rate_hz
-    quiet = y[max(0, int((at - wait - 0.25) * rate)) : max(1, int((at - wait) * rate))]
-    noise = float(np.sqrt(np.mean(np.abs(quiet) ** 2))) if len(quiet) > 8 else 0.0
     first = int(np.ceil((at + wait + skip_s) * rate))
     last = int(min(end / rate_hz - wait, at + wait + LONGEST_S) * rate)
-    piece = y[first:last]
+    quiet = y[max(0, int((at - wait - 0.25) * rate)) : max(0, int((at - wait) * rate))]
+    after = y[first : max(first, int((end / rate_hz - wait) * rate))]
+    return _Band(y[first:last], rate, centre, first / rate - at, _noise(quiet, after))
+
+
+def _band_rings(band: _Band, low: float, high: float, look: Look) -> list[Ring]:
+    piece, rate, centre, noise = band.y, band.rate, band.centre_hz, band.noise
     length = min(_heard_length(piece, noise, look.depth_db), MOST_SAMPLES)
     if length < FEWEST:
         return []
     piece = piece[:length]
-    z, a = matrix_pencil(piece, noise, look.floor)
+    v, order = _subspace(piece, noise, look.floor)
+    if order == 0:
+        return []
+    z = _staying(v, order, rate, centre)
+    if not len(z):
+        return []
+    a = _sizes(piece, z)
+    n = np.arange(length)
+    left = piece - (z[None, :] ** n[:, None]) @ a
+    total = float(np.sum(np.abs(piece) ** 2))
+    unexplained = float(np.sum(np.abs(left) ** 2))
+    if unexplained > (1.0 - _EXPLAINED) * total:
+        return []
+    noise = max(noise, float(np.sqrt(unexplained / length)))
+    energies = np.abs(a) ** 2 * np.sum(np.abs(z[None, :]) ** (2 * n[:, None]), axis=0)
     kept = []
-    for pole, amplitude in zip(z, a, strict=True):
+    for pole, energy in zip(z, energies, strict=True):
         s = np.log(pole) * rate + 2j * np.pi * centre
         w = abs(s)
         damping = -s.real / w
-        start = abs(amplitude)
-        above = 20.0 * np.log10(max(start, 1e-12) / max(noise, 1e-12))
         inside = low <= w / (2.0 * np.pi) < high
-        if inside and DAMPING[0] < damping < DAMPING[1] and above > 6.0:
-            back = np.exp(-s.real * (first / rate - at))
-            kept.append(Ring(w / (2.0 * np.pi), damping, 2.0 * start * back, -s.real, above))
+        heard = energy > _HEARD * noise**2 and energy > _SHARE * total
+        if inside and DAMPING[0] < damping < DAMPING[1] and heard:
+            # Low bands are looked at later, for their filters are longer.
+            back = min(_BACK, float(np.exp(-2.0 * s.real * band.since_s)))
+            kept.append(Ring(w / (2.0 * np.pi), damping, 2.0 * energy / rate * back, -s.real))
     return kept
+
+
+def _noise(quiet: NDArray[np.complex128], after: NDArray[np.complex128]) -> float:
+    """R.m.s. of the noise before a blow; after its ring where the file begins with the blow."""
+    if len(quiet) > 8:
+        return float(np.sqrt(np.mean(np.abs(quiet) ** 2)))
+    fifth = len(after) // 5
+    if fifth < 4:
+        return 0.0
+    late, earlier = (float(np.mean(np.abs(p) ** 2)) for p in (after[-fifth:], after[:fifth]))
+    # What still falls at the end of a short clip is the ring and not the noise.
+    return math.sqrt(late) if late < 1e-3 * earlier else 0.0
 
 
 def _heard_length(piece: NDArray[np.complex128], noise: float, depth_db: float | None) -> int:

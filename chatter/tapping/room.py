@@ -9,18 +9,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
+from chatter.tapping.clusters import holding
 from chatter.tapping.findings import DoubtfulMode, Room
+from chatter.tapping.onsets import Piece
 from chatter.tapping.ringdown import EDGES_HZ, band_signal
 from chatter.trade.modes import Mode
-
-#: One piece of the recording per tap: samples, sample of the tap, sample of the next event.
-Piece = tuple[NDArray[np.floating], int, int]
 
 _FRAME_S = 0.01
 #: Octaves that must agree, and how closely, for a tail to be the room's.
@@ -38,22 +36,24 @@ LOUD_TAIL_DB = -20.0
 WEAK_DB = 18.0
 #: Damping must agree by this share between a longer and a shorter piece of the ring.
 STEADY = 0.2
+#: The two slopes of one decay differ by less than this factor.
+SLOPES = 3.0
 #: An automatic gain is reported from this dip on.
 DIP_DB = 3.0
 #: A gain that recovers at more than this share of a ring's rate bends its damping.
 BEND = 0.15
 
 
-def assess(pieces: Sequence[Piece], rate_hz: int) -> Room:
+def assess(pieces: Sequence[Piece]) -> Room:
     """Reverberation time and automatic gain, from all clean taps together."""
     if not pieces:
         return Room(None, None, 0.0, None)
     tails = []
     top: list[NDArray[np.float64]] = []
     for low, high in pairwise(EDGES_HZ[2:]):
-        if high > 0.45 * rate_hz:
+        levels = [_levels(one, low, high) for one in pieces if high <= 0.45 * one.rate_hz]
+        if not levels:
             break
-        levels = [_levels(piece, rate_hz, low, high) for piece in pieces]
         tail = _tail(levels)
         if tail is not None:
             tails.append(tail)
@@ -96,34 +96,30 @@ def doubt(mode: Mode, room: Room) -> DoubtfulMode | None:
     return None
 
 
-def steadied(mode: Mode, others: Sequence[Mode]) -> Mode | None:
+def steadied(mode: Mode, others: Sequence[Mode], *, dry: bool) -> Mode | None:
     """Widen a mode's spreads by what a shorter piece of each ring gives.
 
     Spread over taps does not show what the room does, for it does the same to every tap.
-    None when the two pieces do not agree on a mode at all.
+    None when the two pieces do not agree on a mode at all: ``dry``, where neither room nor gain
+    bends a ring, it is the decay itself that has two slopes, and the spread holds both.
     """
     near = min(others, key=lambda m: abs(m.frequency_hz - mode.frequency_hz), default=None)
     if near is None or abs(near.frequency_hz / mode.frequency_hz - 1.0) > 0.01:
         return None
     chance = 3.0 * math.hypot(mode.damping_spread, near.damping_spread) / math.sqrt(mode.taps)
     apart = abs(near.damping_ratio - mode.damping_ratio)
-    if apart > max(STEADY * mode.damping_ratio, chance):
+    two_slopes = dry and 1.0 / SLOPES < near.damping_ratio / mode.damping_ratio < SLOPES
+    if apart > max(STEADY * mode.damping_ratio, chance) and not two_slopes:
         return None
-    return replace(
-        mode,
-        frequency_spread_hz=math.hypot(
-            mode.frequency_spread_hz, near.frequency_hz - mode.frequency_hz
-        ),
-        damping_spread=math.hypot(mode.damping_spread, near.damping_ratio - mode.damping_ratio),
-    )
+    return holding(mode, near)
 
 
-def _levels(piece: Piece, rate_hz: int, low: float, high: float) -> NDArray[np.float64]:
+def _levels(piece: Piece, low: float, high: float) -> NDArray[np.float64]:
     """Power in frames; row 0 before the tap (nan-padded), row 1 after it."""
-    x, tap_at, end = piece
-    y, rate, _ = band_signal(x, rate_hz, low, high)
+    y, rate, _ = band_signal(piece.x, piece.rate_hz, low, high)
     width = max(1, round(_FRAME_S * rate))
-    at, stop = int(tap_at / rate_hz * rate), int(end / rate_hz * rate)
+    at = int(piece.tap_at / piece.rate_hz * rate)
+    stop = int(piece.end / piece.rate_hz * rate)
     guard = max(2, int(0.03 * rate))
     before = _frames(y[: max(0, at - guard)], width)
     after = _frames(y[at : max(at, stop - guard)], width)
@@ -145,7 +141,7 @@ def _tail(levels: Sequence[NDArray[np.float64]]) -> tuple[float, float] | None:
     span = min(int(np.isfinite(row[1]).sum()) for row in levels)
     if span < 12:
         return None
-    noise = float(np.median([np.nanmedian(row[0]) for row in levels]))
+    noise = _before(levels) or 0.0
     power = np.mean([row[1, :span] for row in levels], axis=0)
     late = np.median(power[-max(3, span // 5) :])
     noise = max(noise, 1e-14) if late > 4.0 * noise else max(late, noise, 1e-14)
@@ -176,15 +172,21 @@ def _common(tails: Sequence[tuple[float, float]]) -> tuple[float | None, float |
     return None, None
 
 
+def _before(levels: Sequence[NDArray[np.float64]]) -> float | None:
+    """Power of what was before the taps; None when every file begins with its blow."""
+    told = [float(np.nanmedian(row[0])) for row in levels if np.isfinite(row[0]).any()]
+    return float(np.median(told)) if told else None
+
+
 def _gain(levels: Sequence[NDArray[np.float64]]) -> tuple[float, float | None]:
     """Dip of the noise after the taps [dB] and time constant of its return [s]."""
     span = min((int(np.isfinite(row[1]).sum()) for row in levels), default=0)
     if span < 20:
         return 0.0, None
-    before = np.median([np.nanmedian(row[0]) for row in levels])
+    before = _before(levels)
     after = np.median([row[1, :span] for row in levels], axis=0)
     smooth = np.convolve(after, np.ones(5) / 5.0, mode="valid")
-    if before <= 0.0 or smooth.min() <= 0.0:
+    if not before or smooth.min() <= 0.0:
         return 0.0, None
     gap = 10.0 * np.log10(before / smooth)
     lowest = int(np.argmax(gap))

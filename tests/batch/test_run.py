@@ -202,8 +202,103 @@ def test_a_ledger_cut_off_anywhere(folder, tmp_path):
         ledger.write_bytes(whole[:cut])
         with Ledger(tmp_path / "out") as opened:
             known = [opened.done(task) for task in tasks_of(folder)]
-        lines = whole[: cut + 1].count(b"\n")  # one that lacks but its end is whole too
-        assert sum(row is not None for row in known) == lines
+        # a line that lacks nothing but its end is whole
+        assert sum(row is not None for row in known) == whole[: cut + 1].count(b"\n")
     ledger.write_bytes(b"\xff\x00 nonsense\n[]\n{}\nnull\n" + whole)
     with Ledger(tmp_path / "out") as opened:
         assert all(opened.done(task) for task in tasks_of(folder))
+
+
+def test_a_report_that_fails_does_not_cost_the_verdict(tmp_path, monkeypatch):
+    """A full disk, a fault while drawing: the row has the verdict and says what is missing."""
+    from batch_made import strokes
+
+    from chatter.batch.row import HEARD
+    from chatter.batch.work import hear
+
+    strokes(tmp_path / "in" / "cut.wav")
+    (tmp_path / "in" / "all.toml").write_text("[cutter]\nteeth = 4\n[cut]\nspeed = 600\n")
+    task = tasks_of(tmp_path / "in", reports=tmp_path / "reports")[0]
+
+    def full(*_args, **_more):
+        raise OutputError("'cut.html' cannot be written (No space left on device).")
+
+    monkeypatch.setattr("chatter.report.files.write_report", full)
+    row = hear(0, task, False).row
+    assert row.status == HEARD and row.verdict and row.report == ""
+    assert "No space left on device" in row.error
+    monkeypatch.setattr("chatter.report.files.write_report", lambda *_a, **_m: 1 / 0)
+    row = hear(0, task, False).row
+    assert row.status == HEARD and "ZeroDivisionError" in row.error
+
+
+LONE = """
+import os, sys, time
+from pathlib import Path
+from batch_made import quick
+from chatter.batch import gather, run_batch
+
+def stays(index, task, want_findings, started=None):
+    Path(f"worker-{os.getpid()}").touch()
+    time.sleep(60)
+    return quick(index, task, want_findings, started)
+
+if __name__ == "__main__":
+    import killed_alone
+    run_batch(gather("in", job="in/all.toml"), "out", work=killed_alone.stays, cores=2)
+"""
+
+
+def _there(pid: int) -> bool:
+    try:
+        with open(f"/proc/{pid}/stat") as told:
+            return told.read().rpartition(")")[2].split()[0] != "Z"
+    except OSError:
+        return False
+
+
+@pytest.mark.skipif(not os.path.exists("/proc/self/stat"), reason="looks into /proc")
+def test_workers_end_with_a_killed_main_process_and_its_folder_is_swept(
+    folder, tmp_path, monkeypatch
+):
+    """The main process alone is killed: two workers of 110 MB each outlived it by minutes."""
+    temporary = tmp_path / "temporary"
+    temporary.mkdir()
+    (tmp_path / "killed_alone.py").write_text(LONE)
+    env = {**os.environ, "TMPDIR": str(temporary)}
+    env["PYTHONPATH"] = os.pathsep.join([str(tmp_path), env.get("PYTHONPATH", "")])
+    run = subprocess.Popen([sys.executable, "killed_alone.py"], env=env)
+    until = time.monotonic() + 60
+    while len(workers := list(tmp_path.glob("worker-*"))) < 2:
+        assert time.monotonic() < until and run.poll() is None
+        time.sleep(0.05)
+    os.kill(run.pid, signal.SIGKILL)
+    run.wait()
+    pids = [int(one.name.partition("-")[2]) for one in workers]
+    until = time.monotonic() + 30
+    while any(map(_there, pids)):
+        assert time.monotonic() < until, "workers outlive the run"
+        time.sleep(0.1)
+    (left,) = temporary.glob("chatter-batch-*")
+    (tmp_path / "out").mkdir(exist_ok=True)
+    (tmp_path / "out" / ".writing-abc.tmp").write_text("half a report")
+    monkeypatch.setattr("tempfile.tempdir", str(temporary))
+    mine = temporary / f"chatter-batch-{os.getpid()}-x"
+    mine.mkdir()
+    run_batch(tasks_of(folder), tmp_path / "out", work=quick, cores=1)
+    assert not left.exists() and mine.exists()
+    assert not (tmp_path / "out" / ".writing-abc.tmp").exists()
+
+
+def test_no_more_is_given_out_than_is_taken(folder, tmp_path, worked):
+    """Results that come faster than they are stored wait in the workers, not in the memory."""
+    from chatter.batch.parallel import _AHEAD, spread
+
+    files(tmp_path / "in", 30)
+    tasks = [(i, task, False) for i, task in enumerate(tasks_of(folder))]
+    results = spread(quick, tasks, cores=2, died=lambda _task: None)
+    for taken in range(1, 5):
+        next(results)
+        time.sleep(0.5)
+        assert len(worked()) <= taken + 2 * _AHEAD
+    results.close()

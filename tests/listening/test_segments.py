@@ -10,7 +10,7 @@ import pytest
 from chatter.job.cut import Cut, Job, Take
 from chatter.job.cutter import Cutter
 from chatter.listening.cuts import find_cuts, segment_cases
-from chatter.listening.hearing import measure_recording, rest_of
+from chatter.listening.measured import measure_recording, rest_of
 from chatter.listening.segments import change_points, find_segments
 from chatter.listening.spans import Span, close_gaps
 from chatter.sound.frames import make_frames

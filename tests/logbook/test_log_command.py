@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
 from book_made import findings, picture_file, sound_file
 
-import chatter.cli.listen
 import chatter.logbook as lb
 from chatter.cli import main
 from chatter.findings_json import from_json
@@ -31,9 +31,10 @@ def shop(tmp_path, monkeypatch):
         assert stated.cut.speed_rev_min == 57
         if write:
             out.write_text("the report")
-        return SimpleNamespace(findings=findings(name=file.name)), out if write else None
+        return SimpleNamespace(findings=findings(name=file.name)), out if write else None, None
 
-    monkeypatch.setattr(chatter.cli.listen, "hear", heard)
+    # the command has the name of its module, and stands in its place in the package
+    monkeypatch.setattr(sys.modules["chatter.cli.listen"], "hear", heard)
     return tmp_path
 
 
@@ -195,13 +196,12 @@ def test_a_check_that_finds_a_fault_fails(capsys):
 
 
 def test_taps_are_stored(capsys, monkeypatch):
-    from chatter import tapping as room
     from chatter.tapping.findings import Room, TapFindings
     from chatter.trade.modes import Mode
 
     mode = Mode(frequency_hz=610.0, damping_ratio=0.03)
     found = TapFindings("t.wav", (), (mode,), (), Room(None, None, 0.0, None), None, what="arbor")
-    monkeypatch.setattr(room, "tap", lambda *_, **__: found)
+    monkeypatch.setattr("chatter.tapping.tap", lambda *_, **__: found)
     run("log", "machine", "mill.toml")
     assert run("tap", "slot.wav", "--log", "--machine", "mill by the window") == 0
     assert "Logbook: tap test 1" in capsys.readouterr().out

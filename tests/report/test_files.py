@@ -109,3 +109,37 @@ def test_a_hopeless_place_is_refused_before_the_listen(heard, tmp_path, monkeypa
     monkeypatch.setattr(os, "access", lambda *_: False)
     with pytest.raises(OutputError, match="cannot be written to"):
         check_place("r2.html")
+
+
+def test_a_failing_player_costs_the_player_only(heard, tmp_path, monkeypatch):
+    def fails(*_args, **_more):
+        raise ValueError("Specified sample rate 20000 is not supported")
+
+    monkeypatch.setattr("chatter.sound.playable.playable", fails)
+    text = write_report(heard, tmp_path, tmp_path / "slot-3.m4a").read_text(encoding="utf-8")
+    assert "<h1>Chatter</h1>" in text and "<audio" not in text
+    assert "The sound could not be put into this page" in text
+
+
+PICTURES = {
+    "the spectrogram": "chatter.report.figure_strips.overview",
+    "the timeline of pass 1": "chatter.report.figure_strips.timeline",
+    "the spectrum of pass 1": "chatter.report.figure_spectrum.draw",
+    "the swells of pass 1": "chatter.report.figure_modulation.draw",
+    "the teeth of pass 1": "chatter.report.figure_teeth.draw",
+    "the stability chart": "chatter.report.html._lobes",
+}
+
+
+@pytest.mark.parametrize("what", PICTURES)
+def test_a_failing_picture_costs_that_picture_only(heard, tmp_path, monkeypatch, what):
+    def fails(*_args, **_more):
+        raise ZeroDivisionError("division by zero")
+
+    whole = write_report(heard, tmp_path / "whole.html", None).read_text(encoding="utf-8")
+    assert "Could not be drawn" not in whole
+    monkeypatch.setattr(PICTURES[what], fails)
+    text = write_report(heard, tmp_path / "r.html", None).read_text(encoding="utf-8")
+    assert f"Could not be drawn: {what}. " in text
+    assert heard.findings.summary.split(".")[0] in text
+    assert len(text) < len(whole)

@@ -17,7 +17,7 @@ from chatter.logbook import RecordingRow, add_machine, open_book
 from chatter.runin.book import add_to_book, load_book
 from chatter.runin.entries import Entry, read_day, read_hours
 from chatter.runin.folder import add_row, load_folder, row_of
-from chatter.runin.plan import guided_list, next_step, repeat_speeds
+from chatter.runin.plan import BEFORE_POWER, guided_list, next_step, repeat_speeds
 from chatter.runin.tightness import Cut, hints, swing_of
 
 
@@ -145,7 +145,7 @@ def entry(speed, day, hours=None, kind="idle"):
 def test_the_list_of_a_new_machine_starts_with_a_survey(mill):
     steps = guided_list(mill, ())
     assert not any(step.is_done for step in steps)
-    assert "every speed (60, 90, 130, 190, 270 rev/min)" in next_step(steps).what
+    assert "every speed (60, 90, 130, 190, 270 rev/min)" in steps[len(BEFORE_POWER)].what
 
 
 def test_the_list_knows_what_is_done(mill):
@@ -165,7 +165,7 @@ def test_the_same_day_twice_is_one_date(mill):
 
 def test_a_machine_without_speeds_still_has_a_list(mill):
     steps = guided_list(replace(mill, speeds_rev_min=()), ())
-    assert "each gear step" in steps[0].what and next_step(steps) is steps[0]
+    assert "each gear step" in steps[len(BEFORE_POWER)].what and next_step(steps) is steps[0]
 
 
 # ---------------------------------------------------------------- tightness

@@ -126,7 +126,10 @@ def folder(tmp_path, mill, monkeypatch):
     save_machine(mill, tmp_path / "machine.toml")
     rng = np.random.default_rng(1)
     for name in ("a", "b", "c"):
-        soundfile.write(tmp_path / f"{name}.wav", 0.05 * rng.standard_normal(24_000 * 5), 24_000)
+        t = np.arange(24_000 * 5) / 24_000
+        lines = sum(0.02 * np.sin(2 * np.pi * f * t) for f in rng.uniform(200, 4000, 5))
+        hiss = 0.05 * rng.standard_normal(t.size)
+        soundfile.write(tmp_path / f"{name}.wav", hiss + lines, 24_000)
     return tmp_path
 
 
@@ -137,7 +140,7 @@ def said(capsys, *words, code=0):
 
 
 def test_plan_add_survey_report(folder, capsys):
-    assert "Next: Warm the machine up" in said(capsys, "plan", folder / "machine.toml")
+    assert "Next: Before first power" in said(capsys, "plan", folder / "machine.toml")
     for name, speed in (("a", 60), ("b", 90), ("c", 130)):
         out = said(capsys, "add", folder, folder / f"{name}.wav", "--rpm", speed, "--date",
                    "2026-03-01", "--hours", 0, "--phone", "old", "--place", "stand")  # fmt: skip
@@ -181,7 +184,9 @@ def test_a_recording_that_can_never_be_used_is_not_added(folder, capsys, monkeyp
         text = said(capsys, "add", folder, name, "--rpm", "60", *more, code=2)
         assert sentence in text and text.count("\n") == 1
     assert not (folder / "runin.csv").exists()
-    assert "Added" in said(capsys, "add", folder, "hum.wav", "--rpm", "60", "--span", "1-5.5")
+    assert "--anyway" in said(capsys, "add", folder, "hum.wav", "--rpm", "60", code=2)
+    more = ("--rpm", "60", "--span", "1-5.5", "--anyway")
+    assert "Added" in said(capsys, "add", folder, "hum.wav", *more)
 
 
 @pytest.mark.parametrize(

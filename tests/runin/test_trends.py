@@ -119,7 +119,7 @@ def test_a_new_phone_stops_levels_and_not_ratios(log):
 def test_what_was_told_before_the_new_phone_is_still_told(log):
     found = trends(*log({LEVEL: ramp(-10.0, 4)}, phones=["a"] * 10 + ["b"] * 2))
     one = verdict(found, LEVEL)
-    assert one.verdict == "better" and "told of the dates before" in one.reason
+    assert one.verdict == "better" and "this is of the dates before" in one.reason
 
 
 def test_six_dates_with_the_new_phone_make_a_new_baseline(log):
@@ -161,3 +161,20 @@ def test_what_a_louder_bearing_hides_is_not_called_the_same(log):
     one = verdict(trends(made, items), key)
     assert one.verdict == "cannot_tell" and len(one.points) == 8
     assert one.reason == "from 2026-03-25 on a louder bearing hides it"
+
+
+@pytest.mark.parametrize(("hum", "said"), [(False, "cannot_tell"), (True, "better")])
+def test_a_level_that_falls_alone_is_not_running_in(log, hum, said):
+    """A phone that stood farther off makes everything 8 dB fainter; hum would have told."""
+    changes = {
+        item.key: ramp(-8.0)
+        for item in log()[1]
+        if item.sort == "level" and (not hum or item.key == LEVEL)
+    }
+    recorded, items = log(changes, hum=hum)
+    found = verdict(trends(recorded, items), LEVEL)
+    assert found.verdict == said
+    if not hum:
+        assert "was the phone at the same distance?" in found.reason
+        part = next(p for p in parts_of(trends(recorded, items)) if p.title == "bull gear")
+        assert part.verdict != "better"

@@ -357,3 +357,15 @@ def test_complaints_from_elsewhere_count(make):
 def test_the_shortest_recordings_are_judged_without_a_crash(make):
     for n in (1, 2, 100, 959, 961, 5000):
         fitness(make.write("a.wav", 0.1 * np.ones(n, np.float32)))
+
+
+def test_windows_are_sorted_a_part_at_a_time(monkeypatch):
+    from chatter.sound import pumping
+
+    level = np.cumsum(np.random.default_rng(4).standard_normal(1000))
+    whole = pumping._running(level, 10)
+    monkeypatch.setattr(pumping, "_AT_ONCE", 64)
+    for one, other in zip(whole, pumping._running(level, 10), strict=True):
+        assert np.array_equal(one, other)
+    windows = np.lib.stride_tricks.sliding_window_view(level, 10)
+    assert np.allclose(whole[0], np.median(windows, axis=1))

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from chatter.sound.frames import make_frames
+import chatter.sound.frames as room
+from chatter.sound.frames import FramesGatherer, make_frames
 
 
 @pytest.fixture
@@ -72,3 +73,37 @@ def test_long_recordings_keep_the_picture_small_and_lose_no_event(rng):
     column = int(np.argmax(frames.picture_db[row]))
     assert frames.picture_time_s[column] == pytest.approx(30.03, abs=0.08)
     assert shares == sorted(shares) and shares[-1] == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize("size", [700, 65536, 10**6])
+def test_blocks_of_any_length_give_the_same_frames(rng, size):
+    x = (0.1 * rng.standard_normal(24000 * 20)).astype(np.float32)
+    whole = frames_of(x, 24000)
+    gatherer = FramesGatherer(24000)
+    for start in range(0, len(x), size):
+        gatherer.feed(x[start : start + size])
+    streamed = gatherer.finish()
+    for name in ("time_s", "power", "picture_db", "picture_time_s"):
+        np.testing.assert_array_equal(getattr(streamed, name), getattr(whole, name))
+
+
+def test_the_number_of_moments_is_bounded_and_their_means_are_kept(rng, monkeypatch):
+    """Of a long recording two moments become one: level, times and events stay where they are."""
+    rate = 8000
+    x = 0.01 * rng.standard_normal(60 * rate)
+    x[40 * rate : 42 * rate] += 0.2 * rng.standard_normal(2 * rate)
+    fine = frames_of(x, rate)
+    monkeypatch.setattr(room, "MOST_MOMENTS", 500)
+    coarse = frames_of(x, rate)
+    assert len(fine.power) > 2000 and 250 <= len(coarse.power) <= 500
+    per = round(coarse.step_s / fine.step_s)
+    assert per == 8
+    np.testing.assert_allclose(
+        coarse.power[:250], fine.power[: 250 * per].reshape(250, per, -1).mean(axis=1), rtol=1e-5
+    )
+    np.testing.assert_allclose(
+        coarse.time_s[:250], fine.time_s[: 250 * per].reshape(250, per).mean(axis=1), rtol=1e-9
+    )
+    loud = coarse.time_s[coarse.power.sum(axis=1) > 0.1]
+    assert loud[0] == pytest.approx(40.0, abs=0.2) and loud[-1] == pytest.approx(42.0, abs=0.2)
+    np.testing.assert_array_equal(coarse.picture_db, fine.picture_db)

@@ -133,7 +133,8 @@ def test_a_long_recording_stays_small(make):
     code = (
         "import sys\n"
         "from chatter.sound.intake import take_in\n"
-        "sound = take_in(sys.argv[1])\n"
+        "sound = take_in(sys.argv[1], frames=True)\n"
+        "assert len(sound.frames.power) == len(sound.frames.time_s) > 40000\n"
         "assert sound.spool.n == 900 * 24000\n"
         "print(open('/proc/self/status').read().split('VmHWM:')[1].split()[0])\n"
     )
@@ -142,3 +143,57 @@ def test_a_long_recording_stays_small(make):
     )
     assert done.returncode == 0, done.stderr
     assert int(done.stdout) / 1024 < 120
+
+
+def test_frames_are_gathered_in_the_same_pass(make):
+    from chatter.sound.frames import make_frames
+
+    path = make.encode("a.m4a", make.cut(5.0), "aac")
+    seen = []
+    sound = take_in(path, frames=True, also=lambda block: seen.append(block.copy()))
+    with sound.spool as spool:
+        after = make_frames(spool.read, spool.n, spool.rate_hz)
+        assert np.array_equal(np.concatenate(seen), spool.read(0, spool.n))
+    assert np.array_equal(sound.frames.power, after.power)
+    assert np.array_equal(sound.frames.picture_db, after.picture_db)
+    with take_in(path).spool:
+        assert take_in(path).frames is None
+
+
+def test_what_is_too_long_is_refused_and_the_limit_can_be_raised(make, monkeypatch, tmp_path):
+    """A file of 6 MB may hold ten hours of silence."""
+    (tmp_path / "spools").mkdir()
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path / "spools"))
+    monkeypatch.setattr("chatter.sound.intake.LONGEST_H", 0.001)
+    path = make.write("a.wav", make.cut(4.0, rate_hz=8000), 8000)
+    with pytest.raises(RecordingError, match=r"longer than 0.001 hours.*CHATTER_LONGEST_HOURS"):
+        take_in(path)
+    assert list((tmp_path / "spools").iterdir()) == []
+    monkeypatch.setenv("CHATTER_LONGEST_HOURS", "0.002")
+    with take_in(path).spool as spool:
+        assert spool.n == 4 * 8000
+    for wrong in ("long", "-1", "nan", "0"):
+        monkeypatch.setenv("CHATTER_LONGEST_HOURS", wrong)
+        with pytest.raises(RecordingError, match="set it to a number of hours"):
+            take_in(path)
+
+
+def test_many_channels_are_refused_before_they_fill_the_memory(make):
+    """Three seconds of 1,024 channels took 906 MB."""
+    path = make.write("a.wav", np.zeros((800, 33), np.float32), 8000)
+    with pytest.raises(RecordingError, match=r"states 33 channels.*at most 32"):
+        take_in(path)
+    wide = make.write("b.wav", 0.1 * np.ones((8000, 32), np.float32), 8000)
+    with take_in(wide).spool as spool:
+        assert spool.n == 8000
+
+
+def test_little_is_held_back_of_many_channels():
+    from chatter.sound.mixdown import Mixdown
+
+    mixdown = Mixdown(32, 384_000)
+    block = 0.1 * np.ones((20_000, 32), np.float32)
+    held = 0
+    while not len(mixdown.feed(block)):
+        held += block.size
+        assert held <= 3_000_000

@@ -10,7 +10,7 @@ import pytest
 
 from chatter.errors import RecordingError
 from chatter.sound.intake import take_in
-from chatter.sound.playable import playable
+from chatter.sound.playable import playable, playable_or_why
 from chatter.sound.recording import Recording
 
 
@@ -151,3 +151,47 @@ def test_a_broken_upload_plays_as_far_as_it_goes(make):
 def test_no_recording_no_sound(make):
     with pytest.raises(RecordingError):
         playable(make.bytes("a.m4a", b"nothing to hear\n"))
+
+
+#: Rates that AAC does not know: the least rate it does know, that keeps all of the sound.
+ODD_RATES = [(7350, 8000), (10000, 11025), (11000, 11025), (20000, 22050), (22000, 22050)]
+ODD_RATES += [(22254, 24000), (23999, 24000)]
+
+
+@pytest.mark.parametrize(("rate_hz", "coded_hz"), ODD_RATES)
+def test_a_rate_that_aac_does_not_know_is_changed(make, rate_hz, coded_hz):
+    """8-bit sound of old computers was sampled at 22,254 Hz, cheap recorders at 10,000."""
+    path = make.write("a.aiff", make.cut(3.0, rate_hz=rate_hz), rate_hz)
+    result = playable(path)
+    assert streams(result.data) == [("audio", "aac")]
+    played, played_hz = decoded(make.bytes("o", result.data))
+    assert played_hz == coded_hz
+    assert 0.0 <= len(played) / played_hz - 3.0 < 1024 / coded_hz  # a frame of AAC fills up
+    assert abs(lag_s(make, result, path) - result.offset_s) < 0.002
+
+
+def test_a_large_wav_at_such_a_rate_is_coded_tightly(make):
+    path = make.write("a.wav", make.cut(15.0, rate_hz=20000), 20000)
+    result = playable(path, max_bytes=60_000)
+    assert len(result.data) <= 60_000
+    _, rate_hz = decoded(make.bytes("o", result.data))
+    assert rate_hz == 16000
+
+
+def test_a_failing_player_is_one_sentence_and_no_error(make, monkeypatch):
+    path = make.write("a.wav", make.cut(1.0))
+    good, said = playable_or_why(path)
+    assert good.mime == "audio/wav" and "the file itself" in said
+
+    def fails(*_args, **_more):
+        raise ValueError("no such\ncoder")
+
+    monkeypatch.setattr("chatter.sound.playable.playable", fails)
+    none, said = playable_or_why(path)
+    assert none is None
+    assert "ValueError: no such coder" in said and said.endswith("play the recording itself.")
+
+
+def test_what_cannot_be_heard_has_no_player_and_says_why(make):
+    none, said = playable_or_why(make.bytes("a.m4a", b"nothing to hear\n"))
+    assert none is None and "is text, not sound" in said

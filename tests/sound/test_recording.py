@@ -361,3 +361,31 @@ def test_a_name_that_looks_like_an_address_is_a_file(make):
     path = make.encode("a.m4a", make.cut(0.5), "aac")
     odd = path.rename(path.with_name("concat:http:a b#?.m4a"))
     assert heard(odd)[1].duration_s == pytest.approx(0.5, abs=0.05)
+
+
+def test_a_damaged_mp3_prints_nothing(make, capfd):
+    """Found by damaging files: whatever is not known by its first bytes was given to a decoder
+    that looks for mp3 in it, and says on the terminal what it thinks of it."""
+    whole = make.encode("a.mp3", make.cut(2.0), "libmp3lame").read_bytes()
+    rng = np.random.default_rng(10)
+    for turn in range(12):
+        harmed = bytearray(whole)
+        for at in rng.integers(64, len(whole), 30):
+            harmed[at] = rng.integers(256)
+        if turn % 2:
+            harmed[:4] = bytes(rng.integers(0, 250, 4, np.uint8))
+        path = make.bytes("a.mp3", bytes(harmed))
+        try:
+            with Recording(path) as recording:
+                list(recording.blocks())
+        except RecordingError:
+            pass
+    said = capfd.readouterr()
+    assert said.out == "" and said.err == ""
+
+
+@pytest.mark.parametrize("kind", ["AU", "NIST", "VOC", "PVF", "IRCAM", "W64", "RF64", "PAF"])
+def test_older_formats_of_plain_samples_are_heard(make, kind):
+    path = make.write("a.bin", make.cut(0.5), format=kind, subtype="PCM_16")
+    with Recording(path) as recording:
+        assert sum(map(len, recording.blocks())) == 24000

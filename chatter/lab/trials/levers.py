@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from chatter.lab.simulate.chance import arc_of
 from chatter.lab.simulate.cutting import Teeth
-from chatter.lab.simulate.draw_parts import arc_of
 from chatter.lab.simulate.recording import DISCS
 from chatter.lab.simulate.scene import Scene
 from chatter.lab.trials.scenes import retimed
@@ -38,6 +38,21 @@ NOT_TRIED = {
 #: Single rules whose lever could be turned, but not in the sense of the rule.
 RULES_NOT_TRIED = {
     "climb_with_backlash": "it averts a danger; backlash is not simulated",
+    "over_cutting_speed": "it saves the cutter, not the cut; dulling is not simulated",
+    "carbide_too_slow": "edges that chip at low speed are not simulated",
+    "chip_by_gear": "the simulator has no least chip below which an edge rubs",
+    "no_step_helps": "it says to keep the speed; nothing is turned",
+    "turn_slower": "no turned work in these trials; the lever is that of slower_for_damping",
+    "drill_slower": "no drills are simulated",
+    "check_tool_post": "the same lever as check_tool_holding, and no turned work in these trials",
+    "check_bar": "the same lever as long_overhang, and no boring in these trials",
+    "check_drill": "no drills are simulated",
+    "check_band": "no band saws are simulated",
+    "long_overhang": "the same lever as long_tool, tried there",
+    "long_bar": "the same lever as long_tool, tried there",
+    "support_turned_work": "no turned work in these trials",
+    "less_depth_unknown": "the same lever as less_depth, without a form",
+    "crowded_slot": "how chips fill a slot is not simulated",
     "contradiction": "it asks to check what was stated; nothing is turned",
     "not_cutting": "there is no cut that could get better",
     "tap_test": "its outcome is tried as stiffen_tapped_mode",

@@ -1,0 +1,105 @@
+"""Who may stand in the door: connections that ask nothing must not keep out those that do.
+
+Anybody in the network can open connections without a key and leave them half said.  A request
+has a few seconds to say its header, an answered connection as long for its next request; when
+many stand in the door at once the longest-standing of those that have shown no key are closed
+first, and of an address with too many its own.  Those already let in keep a reserve.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections import Counter
+
+from chatter.page.limits import Limits
+
+
+class Porter:
+    """Counts the connections of one server, and says whom to close."""
+
+    def __init__(self, limits: Limits) -> None:
+        self._limits = limits
+        self._waiting: dict[object, bool] = {}  # connection -> let in; the longest-standing first
+        self._by_address: Counter[str] = Counter()
+
+    def waits(self, connection, address: str, let_in: bool) -> object | None:
+        """A connection stands in the door; returns one to be closed for it, if any."""
+        self.goes(connection, address)
+        self._waiting[connection] = let_in
+        self._by_address[address] += 1
+        if self._by_address[address] > self._limits.waiting_of_one:
+            return self._oldest(lambda one: one.address == address)
+        strangers = sum(not known for known in self._waiting.values())
+        if strangers > self._limits.waiting_strangers:
+            return self._oldest(lambda one: not self._waiting[one])
+        if len(self._waiting) > self._limits.waiting_all:
+            return self._oldest(lambda _one: True)
+        return None
+
+    def goes(self, connection, address: str) -> None:
+        """A connection does not stand in the door any more: it asks, or is gone."""
+        if self._waiting.pop(connection, None) is not None:
+            self._by_address[address] -= 1
+            if not self._by_address[address]:
+                del self._by_address[address]
+
+    def _oldest(self, which) -> object | None:
+        found = [one for one in self._waiting if which(one)]
+        strangers = [one for one in found if not self._waiting[one]]
+        return next(iter(strangers or found), None)
+
+
+def protocol(limits: Limits) -> type:
+    """The class of connections for uvicorn, one porter for all of them."""
+    from uvicorn.protocols.http.h11_impl import H11Protocol
+
+    porter = Porter(limits)
+
+    class Connection(H11Protocol):
+        """A connection with a time limit while nothing is being answered."""
+
+        address = ""
+        _timer: asyncio.TimerHandle | None = None
+
+        def connection_made(self, transport) -> None:
+            super().connection_made(transport)
+            self.address = self.client[0] if self.client else ""
+            self._look()
+
+        def data_received(self, data: bytes) -> None:
+            super().data_received(data)
+            self._look()
+
+        def on_response_complete(self) -> None:
+            super().on_response_complete()
+            self._look()
+
+        def connection_lost(self, exc) -> None:
+            porter.goes(self, self.address)
+            self._unset()
+            super().connection_lost(exc)
+
+        def _look(self) -> None:
+            """Start the clock when nothing is being answered, stop it when something is."""
+            if self.cycle is not None and not self.cycle.response_complete:
+                porter.goes(self, self.address)
+                self._unset()
+            elif self._timer is None and not self.transport.is_closing():
+                # a byte now and then does not start it anew
+                self._timer = self.loop.call_later(limits.header_s, self._shut)
+                let_in = bool(self.scope and self.scope.get("chatter.let_in"))
+                other = porter.waits(self, self.address, let_in)
+                if other is not None:
+                    other._shut()
+
+        def _unset(self) -> None:
+            if self._timer is not None:
+                self._timer.cancel()
+                self._timer = None
+
+        def _shut(self) -> None:
+            porter.goes(self, self.address)
+            self._unset()
+            self.transport.close()
+
+    return Connection
