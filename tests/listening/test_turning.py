@@ -6,21 +6,20 @@ import numpy as np
 import pytest
 
 from chatter.listening.measures import tooth_levels
-from chatter.listening.speed import Heard, hear_speed
+from chatter.listening.pass_speed import SpeedEstimate
 from chatter.listening.turning import turn_the_pass
 from tests.listening.cuts_made import RATE_HZ, Made, cut, high_pass, reader, shaft, strokes
+from tests.listening.speed_made import heard_in
 
 
 def turned(made, rev_min, teeth, *, heard=None):
-    heard = heard or hear_speed(
-        reader(made.x), 0, made.x.size, RATE_HZ, stated_hz=rev_min / 60, teeth=teeth
-    )
+    heard = heard or heard_in(made, rev_min, teeth)
     return turn_the_pass(reader(made.x), 0, made.x.size, RATE_HZ, heard, teeth)
 
 
 def steady(rev_min):
     f = rev_min / 60
-    return Heard(f, f * 0.999, f * 1.001, 20.0, 0.0, True, ((0.0, f),), None, 5.1e-4)
+    return SpeedEstimate(f, f * 0.999, f * 1.001, 20.0, 0.0, True, ((0.0, f),), None, 5.1e-4)
 
 
 def wandering(rng, seconds, rev_min, teeth, heights, *, wander, wander_s):
