@@ -170,7 +170,7 @@ def test_faults_hold_only_as_far_as_something_is_cut(monkeypatch):
             return np.full(len(cases), self.odds)
 
     odds = {"cutting": 0.0, "chatter": 50.0, "side_rubbing": -50.0, "uneven_teeth": -50.0}
-    scale = dict.fromkeys(odds, {"offset": 0.0, "slope": 1.0})
+    scale = {key: {"offset": 0.0, "slope": 1.0} for key in odds}
     monkeypatch.setattr(judging, "forest", lambda name: Fixed(odds[name]))
     monkeypatch.setattr(judging, "model_data", lambda: {"calibration": scale})
     (told,) = probabilities_of([{}])
