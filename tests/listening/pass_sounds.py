@@ -109,6 +109,8 @@ PASSES = {
     "weak family": lambda r: noise(r) + weak_lines(0.287),
     "weak half family": lambda r: noise(r) + weak_lines(0.5),
     "weak teeth": lambda r: noise(r) + weak_lines(0.0),
+    "tone and weak family": lambda r: noise(r) + tone() + weak_lines(FREE / TOOTH_HZ % 1, 0.008),
+    "teeth on a mode": lambda r: noise(r) + members((-2, -1, 0, 1, 2), TOOTH_HZ, 0.2, ON_TOOTH),
     "squeal": lambda r: noise(r) + tone(a=0.2) + tone(2511.3, 0.05),
     "dull resonance": lambda r: noise(r) + resonance(r, damping=0.05),
     "high resonance": lambda r: noise(r) + resonance(r, 2300.0),

@@ -84,7 +84,7 @@ def test_an_even_cutter_has_an_even_map(rng):
             7.0,
             marks=pytest.mark.xfail(
                 strict=False,
-                reason="known gap: eight windows over 42 s do not follow a shaft that wanders in 7 s",
+                reason="known gap: 8 windows over 42 s do not follow a wander of 7 s",
             ),
         ),
         (0.0025, 20.0),
