@@ -26,7 +26,7 @@ LOWEST_HZ, HIGHEST_HZ = 90.0, 5500.0
 #: Candidates of a segment: so many by newness and prominence together, so many by prominence.
 _BY_NEWNESS, _BY_PROMINENCE = (6, 5.0), (6, 7.0)  # count, least dB
 #: What scatters by less than this [dB] is steady but for rounding, and goes with nothing.
-_STEADY_DB = 1e-6
+_STEADY_DB = 1e-3
 #: From this length on a segment may stand for the machine without the line.
 _LONG_S = 0.8
 

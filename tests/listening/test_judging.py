@@ -51,13 +51,13 @@ def check(opinion):
     if opinion.verdict == "cannot_tell":
         assert opinion.reason and opinion.confidence == 0.0 and opinion.also == ()
         return
-    assert opinion.reason is None and opinion.possible is None
+    assert opinion.reason is None
     least = named if opinion.verdict == "chatter" else TELL
     assert opinion.confidence == opinion.probabilities[opinion.verdict] >= least
     assert opinion.verdict not in opinion.also and "chatter" not in opinion.also
     assert all(opinion.probabilities[other] >= TELL for other in opinion.also)
-    if opinion.verdict != "chatter":
-        assert opinion.probabilities["chatter"] < possible
+    likely = opinion.probabilities["chatter"]
+    assert opinion.possible == ("chatter" if possible <= likely < named else None)
 
 
 @settings(deadline=None, max_examples=200)
@@ -114,7 +114,9 @@ def test_chatter_is_named_from_its_limit_on_and_possible_from_a_lower_one():
     middle = 0.5 * (named + possible)
     at = opinion_of(sure(chatter=named, normal=0.1))
     assert (at.verdict, at.confidence) == ("chatter", named)
-    between = opinion_of(sure(chatter=middle, normal=0.65))
+    beside = opinion_of(sure(chatter=middle, normal=TELL))
+    assert (beside.verdict, beside.possible) == ("normal", "chatter")
+    between = opinion_of(sure(chatter=middle, normal=TELL - 0.05))
     assert (between.verdict, between.possible) == ("cannot_tell", "chatter")
     assert "Possible chatter" in between.reason and f"{middle:.2f}" in between.reason
     below = opinion_of(sure(chatter=possible - 0.01, normal=0.65))
