@@ -221,9 +221,7 @@ def segments_of(what: str) -> tuple[dict[str, float], ...]:
     track = track_of(x)
     frames = make_frames(track.read, track.n, RATE_HZ)
     seen = observe(track, frames, stated_hz=TURN_HZ, teeth=TEETH)
-    middle = [
-        i for i, s in enumerate(seen.spans) if s.start_s < IDLE_S + 0.5 * SECONDS < s.end_s
-    ]
+    middle = [i for i, s in enumerate(seen.spans) if s.start_s < IDLE_S + 0.5 * SECONDS < s.end_s]
     return seen.segments[middle[0]], seen.segments[0]
 
 
