@@ -82,8 +82,8 @@ def main(arguments: list[str] | None = None) -> int:
             copy(whole, house / name)
         for i, one in enumerate(chosen):
             seen = noticed(one, house)
-            print(f"{i + 1}/{len(chosen)} {'noticed ' if seen else 'SURVIVED'} {one.file}: {one.put}",
-                  flush=True)  # fmt: skip
+            word = "noticed " if seen else "SURVIVED"
+            print(f"{i + 1}/{len(chosen)} {word} {one.file}: {one.put}", flush=True)
             if not seen:
                 survived.append(one)
     print(f"{len(survived)} of {len(chosen)} faults survived.")
