@@ -157,7 +157,8 @@ def test_nothing_is_certain(monkeypatch):
 
     monkeypatch.setattr(judging, "forest", lambda _: Certain())
     (told,) = probabilities_of([{}])
-    assert max(told.values()) == MOST < 1.0
+    assert max(told.values()) == MOST
+    assert MOST <= 0.98, "a few hundred recordings cannot show more"
     assert told["normal"] < 1e-6 and told["machine_only"] < 1e-6
 
 

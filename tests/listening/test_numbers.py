@@ -10,7 +10,6 @@ from chatter.listening.spindle import SpeedPosterior, log_ratios
 from tests.listening.cuts_made import RATE_HZ, Made, cut
 from tests.listening.speed_made import weighed
 
-
 #: A third or a fourth of the true comb lies within slip of the dial and is clear enough there.
 _GAP = pytest.mark.xfail(strict=False, reason="known gap: taken for the dial's own comb")
 
