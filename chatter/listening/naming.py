@@ -23,6 +23,10 @@ from chatter.listening.tones import onset_of, tone_at
 from chatter.listening.track import Track
 from chatter.listening.turning import Turning
 
+#: A line is as likely a member of the family as its likeliest within these log odds, and lies on
+#: a whole tooth spacing from it within this share of one.
+_LIKELY, _MEMBER = 4.0, 0.12
+
 
 def name_pass(
     i: int,
@@ -94,10 +98,10 @@ def _fine_idle(
 def _chatter(
     opinion: Opinion, near: ClosePass, lines: tuple[WeighedLine, ...], teeth: int
 ) -> Chatter | None:
-    """The chatter vibration, where the verdict holds chatter: the likeliest line."""
+    """The chatter vibration, where the verdict holds chatter: the loudest likely line."""
     if "chatter" not in (opinion.verdict, *opinion.also) or not lines:
         return None
-    f = lines[0].line.frequency_hz
+    f = _loudest_member(lines, teeth * near.speed.spindle_hz)
     speed, spectra = near.speed, near.spectra
     tone = tone_at(
         spectra, f, spindle_hz=speed.spindle_hz, speed_error=speed.relative_error, teeth=teeth
@@ -114,6 +118,19 @@ def _chatter(
         family_hz=tone.family_hz,
         growth_per_s=onset.growth_per_s,
     )
+
+
+def _loudest_member(lines: tuple[WeighedLine, ...], tooth_hz: float) -> float:
+    """Frequency of the loudest of the likeliest line and the likely ones of its family: which
+    member of a family looks likest is chance, the loudest lies next to the mode that rings."""
+    first = lines[0]
+
+    def is_member(one: WeighedLine) -> bool:
+        steps = (one.line.frequency_hz - first.line.frequency_hz) / tooth_hz
+        return one.odds > max(0.0, first.odds - _LIKELY) and abs(steps - round(steps)) < _MEMBER
+
+    members = [one.line for one in lines if one is first or is_member(one)]
+    return max(members, key=lambda line: float(line.levels_db[line.segment])).frequency_hz
 
 
 def _spindle(speed: SpeedEstimate, job: Job, measured: Measured, wrong: str | None) -> Spindle:
