@@ -49,7 +49,8 @@ def test_two_recordings_are_two_cutters_with_the_cards_beside_them(capsys):
     assert f"Report: {page}" in out
     text = page.read_text()
     assert text.count("<audio") == 2
-    assert "http" not in text.replace("http-equiv", "").replace("http://www.w3.org", "")
+    # with "://", for the letters alone may come by chance in the sound that is packed in
+    assert "://" not in text.replace("http://www.w3.org", "")
     # the same comparison again overwrites its own page
     run(*PAIR, "--name", "plain", "--name", "staggered", "-q", capsys=capsys)
     assert [p.name for p in Path("reports").iterdir()] == [page.name]
