@@ -20,9 +20,9 @@ from chatter.trade.rules import table
 
 #: Group -> (seed, rules that must make the true cut better there).
 _SMALL = {
-    "end mill chatters": (7, ("speed_step", "unequal_end_mill", "half_depth")),
+    "end mill chatters": (13, ("speed_step", "unequal_end_mill", "half_depth")),
     "plain saw rubs": (4007, ("relieved_cutter",)),
-    "clipped": (8008, ("mend_recording",)),
+    "clipped": (8009, ("mend_recording",)),
 }
 
 
