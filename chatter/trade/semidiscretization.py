@@ -112,16 +112,15 @@ class Stepper:
         rows[:, m, 0] = 1.0  # x now
         for back in range(1, m + 1):
             rows[:, m - back, 1 + back] = 1.0
-        speed = np.zeros((len(depths), size))
-        speed[:, 1] = 1.0
+        state = np.zeros((len(depths), 2, size))  # x and v, now
+        state[:, [0, 1], [0, 1]] = 1.0
         for i in range(p):
             now = m + i
-            both = weight[:, i] @ rows[:, now + offsets]
-            both += own[:, i] @ np.stack([rows[:, now], speed], axis=1)
-            rows[:, now + 1], speed = both[:, 0], both[:, 1]
+            state = weight[:, i] @ rows[:, now + offsets] + own[:, i] @ state
+            rows[:, now + 1] = state[:, 0]
         last = m + p
         past = rows[:, last - 1 : last - m - 1 : -1]
-        return np.concatenate([rows[:, last, None], speed[:, None], past], axis=1)
+        return np.concatenate([state, past], axis=1)
 
     def _steps(self, added: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Motion over one step: free, (..., 2, 2), and driven by powers of s, (..., 2, 4).
@@ -270,9 +269,10 @@ def depth_limit(
     if not math.isfinite(ceiling_m):
         raise ValueError("the deepest depth to try must be finite")
     stepper = Stepper(cut, rev_min, refine)
-    rough = averaged_limit(rev_min, cut.mode, cut.pitches, cut.mean_factor_n_m2)[0]
-    low = 0.5 * min(rough, ceiling_m) if np.isfinite(rough) else 0.01 * ceiling_m
-    low = low if start_m is None else start_m
+    low = start_m
+    if low is None:
+        rough = averaged_limit(rev_min, cut.mode, cut.pitches, cut.mean_factor_n_m2)[0]
+        low = 0.5 * min(rough, ceiling_m) if np.isfinite(rough) else 0.01 * ceiling_m
     ladder = 1.2 ** np.arange(_AT_ONCE)
     while True:
         depths = low * ladder

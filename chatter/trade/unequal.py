@@ -33,6 +33,10 @@ SMOOTH_TEETH = 4.0
 #: up to, refinement).  Ratios come within 12 % of those of the fine grid, in the tests.
 _GRIDS = ((12.0, 0.6), (math.inf, 0.4))
 
+#: Limits are closed in on to this share: one closing-in of the fifth that ``depth_limit`` raises
+#: the depth by reaches it, and its middle is within 2 %.
+_REL = 0.034
+
 #: Averaged gain below which the exact one is not asked for: no advice would rest on it.
 _WORTH = 1.1
 
@@ -110,24 +114,27 @@ def compare_pitch(
     exact = ratio
     smooth = teeth * (leave - entry) / (2.0 * math.pi) >= SMOOTH_TEETH
     if not smooth and waves <= MOST_WAVES and robust >= _WORTH:
-        exact = _exact_ratio(equal, uneven, rev_min, waves, 1.05 * MOST * equal_here)
+        exact = _exact_ratio(equal, uneven, rev_min, waves, equal_here)
     return Unequal(
         difference=difference, here=min(exact, MOST), averaged=min(ratio, MOST), robust=robust
     )
 
 
 def _exact_ratio(
-    equal: Milling, uneven: Milling, rev_min: float, waves: float, ceiling_m: float
+    equal: Milling, uneven: Milling, rev_min: float, waves: float, averaged_m: float
 ) -> float:
-    """Limits over each other with the force as it varies."""
+    """Limits over each other with the force as it varies, ``averaged_m`` that of the even one."""
+    ceiling_m = 1.05 * MOST * averaged_m
     refine = next(grid for up_to, grid in _GRIDS if waves <= up_to)
-    first = depth_limit(equal, rev_min, ceiling_m=ceiling_m, refine=refine, rel=0.02)[0]
+    first = depth_limit(
+        equal, rev_min, ceiling_m=ceiling_m, refine=refine, rel=_REL, start_m=0.5 * averaged_m
+    )[0]
     if not math.isfinite(first):
         return 1.0
     # An uneven cutter seldom does worse, so the search starts a little below the even one's.
     start = 0.8 * first
     second = depth_limit(
-        uneven, rev_min, ceiling_m=ceiling_m, refine=refine, rel=0.02, start_m=start
+        uneven, rev_min, ceiling_m=ceiling_m, refine=refine, rel=_REL, start_m=start
     )[0]
     return second / first
 

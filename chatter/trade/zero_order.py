@@ -8,6 +8,7 @@ loop b K G(i w) mean(1 - exp(-i w T_j)) passes through -1.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -103,14 +104,15 @@ def averaged_limit(
         Depth [m] (inf when there is no limit) and chatter frequency [Hz] (nan then).
     """
     share, count = np.unique(np.asarray(pitches, dtype=float), return_counts=True)
-    # Denser near the mode, where the response turns quickly.
-    bend = np.linspace(-1.0, 1.0, points)
-    near = mode.frequency_hz * (1.0 + 3.0 * mode.damping_ratio * np.sinh(bend * 3.0))
-    f = np.union1d(near, mode.frequency_hz * np.linspace(0.3, 3.0, points))
-    f = f[f > 0.05 * mode.frequency_hz]
-    delay = share * 60.0 / rev_min
-    waves = np.exp(-2j * np.pi * np.outer(f, delay)) @ (count / count.sum())
-    loop = mean_factor_n_m2 * mode.response(f) * (1.0 - waves)
+    f, response = _trial(mode, points)
+    # Summed tooth by tooth, in sines and cosines: a matrix product of complex numbers wakes
+    # threads that cost more than it does.
+    angles = [2.0 * np.pi * 60.0 / rev_min * one * f for one in share]
+    weights = count / count.sum()
+    waves = np.zeros(f.shape, dtype=complex)
+    waves.real = sum(w * np.cos(a) for w, a in zip(weights, angles, strict=True))
+    waves.imag = -sum(w * np.sin(a) for w, a in zip(weights, angles, strict=True))
+    loop = mean_factor_n_m2 * response * (1.0 - waves)
     cross = np.nonzero(np.diff(np.signbit(loop.imag)))[0]
     part = loop.imag[cross] / (loop.imag[cross] - loop.imag[cross + 1])
     real = loop.real[cross] + part * (loop.real[cross + 1] - loop.real[cross])
@@ -120,3 +122,16 @@ def averaged_limit(
         return float("inf"), float("nan")
     worst = np.argmin(np.where(limiting, real, 0.0))
     return float(-1.0 / real[worst]), float(at[worst])
+
+
+@lru_cache(maxsize=4)
+def _trial(mode: Oscillator, points: int) -> tuple[NDArray[np.float64], NDArray[np.complex128]]:
+    """Trial frequencies [Hz] and the response at them, kept: many speeds ask the same mode."""
+    # Denser near the mode, where the response turns quickly.
+    bend = np.linspace(-1.0, 1.0, points)
+    near = mode.frequency_hz * (1.0 + 3.0 * mode.damping_ratio * np.sinh(bend * 3.0))
+    f = np.union1d(near, mode.frequency_hz * np.linspace(0.3, 3.0, points))
+    f = f[f > 0.05 * mode.frequency_hz]
+    response = mode.response(f)
+    f.flags.writeable = response.flags.writeable = False
+    return f, response

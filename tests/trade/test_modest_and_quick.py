@@ -33,7 +33,7 @@ CUTS = (
 
 @pytest.mark.parametrize("index", range(len(CUTS)))
 def test_a_listen_spends_little_on_suggestions(index):
-    """Below 0.1 s of work, the table read already (measured: 25 to 60 ms).
+    """Below 0.1 s of work, the table read already (measured: 20 to 70 ms).
 
     Processor time, not the clock: the machine may be busy.  It is asked five times, and the best
     counts; without the economies it was 0.4 to 0.9 s.
