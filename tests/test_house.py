@@ -56,8 +56,8 @@ PLAN: dict[str, tuple[str, ...]] = {
     "lab.simulate": ("errors", "job"),  # the forger; must not know the judge
     "lab.evaluate": (
         *_GROUND,
-        *("job", "lab.simulate", "listening", "comparing", "report", "trade", "logbook"),
-        "teaching",
+        *("job", "sound", "lab.simulate", "listening", "comparing", "report", "trade"),
+        *("logbook", "teaching"),
     ),
     "lab.shops": (
         *_GROUND,

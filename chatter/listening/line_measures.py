@@ -14,27 +14,19 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-import scipy.fft
 
-from chatter.listening.clocks import Gains, envelope_gains
+from chatter.listening.decibels import NAN, decibels, nan_decibels
+from chatter.listening.line_swing import swing
+from chatter.listening.line_turns import FEWEST_TURNS, clocks, turn_grid
 from chatter.listening.segment_sound import FineSound, SegmentSound, fine_sound
 from chatter.listening.spindle import SpeedPosterior
 from chatter.listening.track import Track
-from chatter.sound.modulation import moving_mean
-from chatter.sound.spectrum import hann
 
-_NAN = float("nan")
 LOWEST_HZ, HIGHEST_HZ = 90.0, 5500.0
 #: Candidates of a segment: so many by newness and prominence together, so many by prominence.
 _BY_NEWNESS, _BY_PROMINENCE = (6, 5.0), (6, 7.0)  # count, least dB
-#: A clock is looked for this far from the recording's speed, by how well that is known.
-_NARROW, _WIDE, _KNOWN = 0.004, 0.010, 0.002
-_CLOCK_STEP = 5e-5
-_MOST_ORDERS = 600
 #: From this length on a segment may stand for the machine without the line.
 _LONG_S = 0.8
-#: Least turns for what is tied to the turn's grid.
-_FEWEST_TURNS = 5.0
 
 
 @dataclass(frozen=True)
@@ -57,10 +49,6 @@ class LineMeasures:
     levels_db: np.ndarray
     prominences_db: np.ndarray
     values: dict[str, float]
-
-
-def _db(ratio: float) -> float:
-    return 10.0 * math.log10(max(ratio, 1e-20))
 
 
 def measure_lines(
@@ -92,7 +80,7 @@ def measure_lines(
     if not len(places):
         return ()
     fine = fine_sound(track, own.span)
-    clocks = _clocks(fine, speed)
+    turns = clocks(fine, speed)
     strongest = float(_peaks(own, top)[1].max())
     made = []
     for i, prom in zip(places, prominence, strict=True):
@@ -101,16 +89,16 @@ def measure_lines(
         values = {"prominence_db": float(prom), "gap_db": float(prom) - strongest}
         values |= _shares(own, quiet, i, top)
         if idle is not None:
-            values["over_idle_db"] = float(prom) - _db(idle.prominence(coarse))
+            values["over_idle_db"] = float(prom) - decibels(idle.prominence(coarse))
         values |= _course(own, i, top)
         values |= _place(fine, f, speed)
         values |= _family(own, fine, f, speed)
         values |= _shape(fine, f)
-        values |= _swing(fine, f, speed)
-        if fine.length_s * speed.spindle_hz >= _FEWEST_TURNS:
-            values |= _turn_grid(fine, f, speed, clocks)
-        levels = np.array([_db(one.near(coarse)) for one in sounds])
-        stands = np.array([_nan_db(one.prominence(coarse)) for one in sounds])
+        values |= swing(fine, f, speed)
+        if fine.length_s * speed.spindle_hz >= FEWEST_TURNS:
+            values |= turn_grid(fine, f, speed, turns)
+        levels = np.array([decibels(one.near(coarse)) for one in sounds])
+        stands = np.array([nan_decibels(one.prominence(coarse)) for one in sounds])
         made.append(LineMeasures(number, f, levels, stands, values))
     return tuple(made)
 
@@ -157,14 +145,15 @@ def _shares(
     mean = own.mean
     line = float(mean[i - 2 : i + 3].sum())
     band = int(120.0 / step)
+    near = float(mean[max(0, i - band) : i + band + 1].sum())
     excess = mean[low:high]
     if quiet is not None and quiet.level(LOWEST_HZ, top_hz) < 0.8 * own.level(LOWEST_HZ, top_hz):
         excess = np.maximum(excess - quiet.mean[low:high], 0.0)
     added = float(excess[max(0, i - low - 2) : i - low + 3].sum())
     return {
-        "share_db": _db(line / max(float(mean[low:high].sum()), 1e-20)),
-        "added_share_db": _db(added / max(float(excess.sum()), 1e-20)),
-        "near_share_db": _db(line / max(float(mean[max(0, i - band) : i + band + 1].sum()), 1e-20)),
+        "share_db": decibels(line / max(float(mean[low:high].sum()), 1e-20)),
+        "added_share_db": decibels(added / max(float(excess.sum()), 1e-20)),
+        "near_share_db": decibels(line / max(near, 1e-20)),
     }
 
 
@@ -196,7 +185,7 @@ def held_against_others(
         "over_quietest_db": here - float(levels[quiet]),
         "over_all_loudest_db": here - float(levels[others].max()),
         "over_all_mean_db": here - float(levels[others].mean()),
-        "over_all_least_db": here - float(levels[long].min()) if long.size else _NAN,
+        "over_all_least_db": here - float(levels[long].min()) if long.size else NAN,
         "stands_over_quietest_db": prominent - float(stands[quiet]),
         "stands_over_middle_db": prominent - float(np.nanmedian(stands[others])),
     }
@@ -235,7 +224,7 @@ def _place(fine: FineSound, f: float, speed: SpeedPosterior) -> dict[str, float]
         order = f / spacing - offset
         away = abs(order - round(order))
         known = error < 0.15 * spacing
-        found[f"off_{name}"] = away if known else _NAN
+        found[f"off_{name}"] = away if known else NAN
         found[f"off_{name}_odds"] = _off_odds(away * spacing, spacing, error)
     return found
 
@@ -258,8 +247,8 @@ def _family(
     whole, half = np.array([-3, -2, -1, 1, 2, 3]), np.array([-2.5, -1.5, -0.5, 0.5, 1.5, 2.5])
 
     def coarse(steps: tuple[float, ...]) -> float:
-        told = [_db(p) for p in (own.prominence(f + k * tooth) for k in steps) if p == p]
-        return float(np.mean(told)) if told else _NAN
+        told = [decibels(p) for p in (own.prominence(f + k * tooth) for k in steps) if p == p]
+        return float(np.mean(told)) if told else NAN
 
     found = {}
     if tooth > 3.0 * own.step_hz:
@@ -277,17 +266,13 @@ def _family(
         if k > 0 and abs(k * tooth - f) > max(2.0 * own.step_hz, 0.1 * tooth)
     ]
     floor = float(own.floor[round(f / own.step_hz)])
-    found["over_teeth_db"] = _db(own.near(f) / max(*beside, floor, 1e-20) if beside else 1.0)
+    found["over_teeth_db"] = decibels(own.near(f) / max(*beside, floor, 1e-20) if beside else 1.0)
     for name, times in (("second_db", 2.0), ("third_db", 3.0), ("half_db", 0.5)):
-        found[name] = _nan_db(own.prominence(times * f))
+        found[name] = nan_decibels(own.prominence(times * f))
     second = own.near(2.0 * f, reach=2)
     if second > 0.0:
-        found["second_under_first_db"] = _db(second / max(own.near(f), 1e-20))
+        found["second_under_first_db"] = decibels(second / max(own.near(f), 1e-20))
     return found
-
-
-def _nan_db(ratio: float) -> float:
-    return _db(ratio) if ratio == ratio else _NAN
 
 
 def _shape(fine: FineSound, f: float) -> dict[str, float]:
@@ -301,178 +286,3 @@ def _shape(fine: FineSound, f: float) -> dict[str, float]:
     first = loud[gaps[gaps < at][-1] + 1] if (gaps < at).any() else loud[0]
     last = loud[gaps[gaps >= at][0]] if (gaps >= at).any() else loud[-1]
     return {"width_log_hz": math.log((last - first) * fine.step_hz + 1.0 / fine.length_s)}
-
-
-def _swing(fine: FineSound, f: float, speed: SpeedPosterior) -> dict[str, float]:
-    """How the line's own level swings with teeth and turn, and how it repeats."""
-    tooth, turn = speed.tooth_hz, speed.spindle_hz
-    half = float(np.clip(2.3 * tooth, 30.0, 400.0))
-    low, high = int((f - half) / fine.step_hz), int((f + half) / fine.step_hz)
-    if low <= 5 or high >= fine.spectrum.size:
-        return {}
-    bins = high - low
-    band = fine.spectrum[low:high] * np.hanning(bins)
-    wave = scipy.fft.ifft(scipy.fft.ifftshift(band))
-    rate = bins * fine.step_hz
-    wave = wave[: int(bins * fine.x.size / (fine.power.size - 1) / 2)]
-    if wave.size < 40:
-        return {}
-    window = hann(wave.size) / float(hann(wave.size).max())
-    inner = window > 0.15
-    level = np.abs(wave[inner]) / window[inner]
-    level = level / max(float(level.mean()), 1e-20) - 1.0
-    found = {}
-    if level.size > 32:
-        level = level - moving_mean(level, max(3, int(2.5 / turn * rate)))
-        size = 4 * level.size
-        lines = np.abs(scipy.fft.rfft(level * np.hanning(level.size), size)) / (0.25 * level.size)
-        found |= _swing_lines(lines, rate / size, tooth, turn, fine.length_s)
-        found["swing_db"] = _db(float(level.var()) + 1e-6)
-    for name, lag in (("repeats_turn", 1.0 / turn), ("repeats_teeth", 4.0 / tooth)):
-        found[name] = _repeats(wave, round(lag * rate))
-    return found
-
-
-def _swing_lines(
-    lines: np.ndarray, step_hz: float, tooth_hz: float, turn_hz: float, length_s: float
-) -> dict[str, float]:
-    floor = float(np.median(lines)) + 1e-9
-
-    def at(frequency: float) -> float:
-        place = frequency / step_hz
-        if not 2 < place < lines.size - 4:
-            return _NAN
-        return float(lines[max(0, int(place) - 2) : int(place) + 4].max())
-
-    once, twice = at(tooth_hz), at(2.0 * tooth_hz)
-    found = {
-        "tooth_swing_db": _nan_db(once**2),
-        "tooth_swing_stands_db": _nan_db((once / floor) ** 2),
-        "second_swing_stands_db": _nan_db((twice / floor) ** 2),
-    }
-    if length_s * turn_hz > 4.0:
-        turned = at(turn_hz)
-        found["turn_swing_db"] = _nan_db(turned**2)
-        found["turn_swing_stands_db"] = _nan_db((turned / floor) ** 2)
-    return found
-
-
-def _repeats(wave: np.ndarray, lag: int) -> float:
-    """Coherence of the line with itself a lag later, 0 to 1; NaN where too short."""
-    if not 1 <= lag <= 0.7 * wave.size:
-        return _NAN
-    a, b = wave[:-lag], wave[lag:]
-    norm = float((np.abs(a) ** 2).sum() * (np.abs(b) ** 2).sum())
-    return float(abs(np.vdot(a, b)) / math.sqrt(norm + 1e-30))
-
-
-@dataclass(frozen=True)
-class _Clock:
-    """The turn by one kind of lines: frequency, and standard deviations above the rest."""
-
-    turn_hz: float
-    stands: float
-
-
-def _grid(speed: SpeedPosterior) -> np.ndarray:
-    span = _NARROW if speed.spread < _KNOWN else _WIDE
-    return speed.spindle_hz * np.exp(np.arange(-span, span, _CLOCK_STEP))
-
-
-def _best(grid: np.ndarray, score: np.ndarray) -> _Clock:
-    best = int(np.argmax(score))
-    stands = (score[best] - score.mean()) / max(float(score.std()), 1e-6)
-    return _Clock(float(grid[best]), float(stands))
-
-
-def _clocks(fine: FineSound, speed: SpeedPosterior) -> tuple[np.ndarray, _Clock | None]:
-    """The grid of turn frequencies, and the clock of the envelopes, which no carrier pulls."""
-    grid = _grid(speed)
-    turn, teeth = speed.spindle_hz, speed.teeth
-    if fine.length_s * turn < 3.0:
-        return grid, None
-    gains = envelope_gains(fine.x, fine.rate_hz, spindle_hz=turn, tooth_hz=teeth * turn)
-    if gains is None:
-        return grid, None
-    orders = np.arange(1, min(8 * teeth, 200) + 1)
-    if teeth > 25:
-        near = [k * teeth + d for k in range(1, 9) for d in range(-2, 3)]
-        orders = np.array(sorted({*range(1, 11), *near}))
-    return grid, _best(grid, gains.comb(grid, orders))
-
-
-def _line_clock(fine: FineSound, f: float, speed: SpeedPosterior, grid: np.ndarray) -> _Clock:
-    """The clock of the sound's lines, those around the line in question left out."""
-    turn, teeth = speed.spindle_hz, speed.teeth
-    top = min(2500.0, 0.45 * fine.rate_hz)
-    orders = np.arange(1, int(top / turn))
-    if orders.size > _MOST_ORDERS:
-        sides = (-1, 0, 1) if teeth > 2 else (0,)
-        orders = np.array([k * teeth + d for k in range(1, int(top / turn / teeth)) for d in sides])
-    orders = orders[np.abs(orders * turn / f - 1.0) > 0.12]
-    gains = Gains(np.minimum(fine.gain, 16.0), fine.step_hz, 0.0)
-    return _best(grid, gains.comb(grid, orders))
-
-
-def _turn_grid(
-    fine: FineSound,
-    f: float,
-    speed: SpeedPosterior,
-    clocks: tuple[np.ndarray, _Clock | None],
-) -> dict[str, float]:
-    """Whether line and surroundings lie on the grid of the turn, by two clocks.
-
-    With runout few teeth cut, the delay that regenerates is one turn, and chatter lies about a
-    quarter turn off the turn's grid even where it lies on a tooth order.
-    """
-    grid, envelope = clocks
-    sound = _line_clock(fine, f, speed, grid)
-    found = {"sound_clock_z": sound.stands}
-    low, high = int(0.85 * f / fine.step_hz), int(min(1.15 * f / fine.step_hz, fine.power.size))
-    loud = np.maximum(fine.power[low:high] - 2.0 * fine.floor[low:high], 0.0)
-    place = np.arange(low, high) * fine.step_hz
-    total = max(float(loud.sum()), 1e-20)
-    shifts = []
-    for name, clock in (("envelope", envelope), ("sound", sound)):
-        if clock is None:
-            continue
-        c = complex((loud * np.exp(2j * np.pi * place / clock.turn_hz)).sum()) / total
-        shifts.append(abs(c) - c.real)
-        found[f"shift_{name}"] = shifts[-1]
-        found[f"on_turn_{name}"] = c.real
-    found["shift_most"], found["shift_least"] = max(shifts), min(shifts)
-    if envelope is not None:
-        found["envelope_clock_z"] = envelope.stands
-        found["clocks_apart"] = 1e4 * abs(math.log(sound.turn_hz / envelope.turn_hz))
-    three = np.argsort(loud)[-3:]
-    turn_hz = sound.turn_hz if envelope is None else envelope.turn_hz
-    off = np.abs((place[three] / turn_hz + 0.5) % 1.0 - 0.5)
-    found["three_off_turn"] = float(
-        (off * loud[three]).sum() / max(float(loud[three].sum()), 1e-20)
-    )
-    found["noise_repeats"] = _noise_repeats(fine, f, speed.spindle_hz)
-    return found
-
-
-def _noise_repeats(fine: FineSound, f: float, turn_hz: float) -> float:
-    """How far the noise above the line repeats after one turn: rubbing and runout do."""
-    n = int(2 ** round(math.log2(fine.rate_hz / 80.0)))
-    view = np.lib.stride_tricks.sliding_window_view(fine.x, n)[:: n // 2]
-    spectra = scipy.fft.rfft(view * hann(n), axis=-1)
-    low, high = (
-        int(1.5 * f * n / fine.rate_hz),
-        int(min(8.0 * f, 0.45 * fine.rate_hz) * n / fine.rate_hz),
-    )
-    if high <= low + 1:
-        return _NAN
-    power = (spectra.real**2 + spectra.imag**2)[:, low:high].sum(axis=1)
-    level = 10.0 * np.log10(np.maximum(power, 1e-20))
-    rate = fine.rate_hz / (n // 2)
-    level = level - moving_mean(level, max(3, int(1.5 / turn_hz * rate)))
-    best = _NAN
-    for lag in range(max(1, int(0.97 / turn_hz * rate)), int(1.03 / turn_hz * rate) + 2):
-        if lag < 0.7 * level.size:
-            a, b = level[:-lag], level[lag:]
-            value = float((a * b).sum() / math.sqrt((a**2).sum() * (b**2).sum() + 1e-9))
-            best = value if best != best else max(best, value)
-    return best

@@ -10,7 +10,7 @@ import numpy as np
 from chatter.listening.spindle import SLIP, SpeedPosterior, log_ratios
 
 #: Log posterior by which another speed must beat every one within slip of the dial.
-_FAR_BETTER = 12.0
+_FAR_BETTER = 20.0
 #: Combs in these ratios share every second, third or fourth line: no contradiction.
 _SIMPLE = tuple(
     sorted(

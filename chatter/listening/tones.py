@@ -67,7 +67,6 @@ class Tone:
 
     Attributes
     ----------
-    frequency_hz : float
     prominence_db : float
         Above the local floor, mean over the pass.
     dominance_db : float

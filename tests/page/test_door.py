@@ -34,7 +34,7 @@ class Served:
         self.base = f"http://127.0.0.1:{self.port}"
         self.keyring = Keyring(limits.wrong_keys)
         self.ready = threading.Event()
-        settings = Settings(folder, folder / "book.db", self.port, lan, limits)
+        settings = Settings(folder, folder / "book.db", self.port, lan, limits=limits)
         given = (settings, self.keyring, self.socket, self.ready.set)
         self.thread = threading.Thread(target=serve, args=given, daemon=True)
         self.thread.start()

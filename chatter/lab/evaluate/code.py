@@ -11,15 +11,33 @@ MAKING = ("lab/simulate", "job")
 HEARING = ("sound", "listening", "findings.py")
 #: What was fitted is no code: a digest that holds it could never be written into it.
 FITTED = "model.json"
+#: What measures a recording; what only judges, names or draws by it can change without a new fit.
+MEASURING = ("sound", "listening")
+_AFTER = frozenset(
+    (
+        *("evidence.py", "evidence.toml", "exhibits.py", "front.py", "hearing.py", "judging.py"),
+        *("lines.py", "naming.py", "numbers.py", "pictures.py", "runout.py", "summary.py"),
+        *("timeline.py", "trees.py", "playable.py", "fitness.py"),
+    )
+)
 
 
-def code_digest(rooms: tuple[str, ...] = (*MAKING, *HEARING)) -> str:
+def measuring_digest() -> str:
+    """Digest of the code that the fitted numbers depend on: with another, fit again."""
+    return code_digest(MEASURING, without=_AFTER)
+
+
+def code_digest(
+    rooms: tuple[str, ...] = (*MAKING, *HEARING), *, without: frozenset[str] = frozenset()
+) -> str:
     """Digest of the code and data of some rooms.
 
     Parameters
     ----------
     rooms : tuple of str
         Folders or files of the package.
+    without : frozenset of str
+        Names of files that do not count.
     """
     house = Path(__file__).resolve().parents[2]
     digest = hashlib.sha256()
@@ -27,7 +45,9 @@ def code_digest(rooms: tuple[str, ...] = (*MAKING, *HEARING)) -> str:
         place = house / room
         paths = [place] if place.is_file() else sorted(place.rglob("*"))
         for path in paths:
-            if path.name != FITTED and path.suffix in (".py", ".json", ".toml"):
+            if path.name in (FITTED, *without):
+                continue
+            if path.suffix in (".py", ".json", ".toml"):
                 digest.update(str(path.relative_to(house)).encode())
                 digest.update(path.read_bytes())
     return digest.hexdigest()[:12]

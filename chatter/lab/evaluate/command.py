@@ -62,6 +62,21 @@ def parser() -> argparse.ArgumentParser:
         help="recordings of anything but cutting (default 300)",
     )
     what.add_argument(
+        "--corpus-table",
+        action="store_true",
+        help="what the corpus sounds like beside real recordings: lines, floors, strokes, "
+        "contrast (default 200 recordings)",
+    )
+    section.add_argument(
+        "--beside",
+        type=Path,
+        action="append",
+        default=[],
+        metavar="DIR",
+        help="with --corpus-table: a folder of labelled recordings to measure alike (may be "
+        "given again)",
+    )
+    what.add_argument(
         "--labelled",
         action="append",
         metavar="FOLDER",
@@ -104,6 +119,8 @@ def main(arguments: list[str] | None = None) -> int:
     told = options.parse_args(arguments)
     if told.seed < 0 or told.jobs < 0 or (told.count is not None and told.count < 1):
         options.error("--seed and --jobs must be 0 or more, --count 1 or more")
+    if told.beside and not told.corpus_table:
+        options.error("--beside goes with --corpus-table")
     if told.boundary and (told.count or told.ranges or told.item or told.keep or told.seed):
         options.error("--boundary has its own grid: it takes --quick, --jobs and --out only")
     if (told.robust or told.missing) and told.keep:
@@ -123,6 +140,10 @@ def main(arguments: list[str] | None = None) -> int:
             return sections.boundary_section(told)
         if told.missing:
             return sections.missing_section(told)
+        if told.corpus_table:
+            from chatter.lab.evaluate.corpus_table import corpus_table_section
+
+            return corpus_table_section(told)
         return sections.score_section(told)
     except ChatterError as error:
         print(error, file=sys.stderr)

@@ -9,7 +9,7 @@ from datetime import date
 from pathlib import Path
 
 from chatter.errors import ChatterError
-from chatter.lab.evaluate.code import code_digest
+from chatter.lab.evaluate.code import measuring_digest
 from chatter.lab.evaluate.model_file import MODEL, write_model
 from chatter.lab.evaluate.parallel import spread
 from chatter.lab.fit.gather import gather
@@ -86,7 +86,7 @@ def main(arguments: list[str] | None = None) -> int:
                         f"{maker}=FOLDER" for maker in makers
                     ) + " --write",
                     "made_on": str(date.today()),
-                    "code": code_digest(("sound", "listening")),
+                    "code": measuring_digest(),
                     "recordings": makers,
                     "prior": "probabilities hold for the mixture of causes in these recordings",
                     "calibration": calibration,

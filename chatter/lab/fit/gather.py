@@ -10,11 +10,11 @@ from pathlib import Path
 import numpy as np
 
 from chatter.job.build import build_job
-from chatter.lab.evaluate.code import code_digest
+from chatter.lab.evaluate.code import measuring_digest
 from chatter.lab.fit.truths import TruePass, TrueRecording
 from chatter.listening.closer import look_closely
 from chatter.listening.cuts import FoundCut
-from chatter.listening.hearing import rest_of
+from chatter.listening.measured import rest_of
 from chatter.listening.observation import Observation, observe
 from chatter.listening.reference import References, idle_reference
 from chatter.listening.spans import Span
@@ -53,7 +53,7 @@ def gather(truth: TrueRecording, cache: Path) -> Gathered:
     RecordingError
         The file cannot be heard.
     """
-    key = hashlib.sha256(f"{truth}{code_digest(('sound', 'listening'))}".encode()).hexdigest()[:20]
+    key = hashlib.sha256(f"{truth}{measuring_digest()}".encode()).hexdigest()[:20]
     kept = cache / f"{truth.maker}-{key}.pickle"
     if kept.exists():
         return pickle.loads(kept.read_bytes())

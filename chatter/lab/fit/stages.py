@@ -115,8 +115,15 @@ def _cutting(model: Forest, one: Gathered) -> np.ndarray:
     return 1.0 / (1.0 + np.exp(-np.clip(odds, -30.0, 30.0)))
 
 
+def _maker_weights(train: Sequence[Gathered]) -> dict[str, float]:
+    """A maker of many recordings weighs as the root of their number: variety of makers tells more
+    than many recordings of one."""
+    return {m: n**-0.5 for m, n in Counter(one.truth.maker for one in train).items()}
+
+
 def _fit_segments(train: Sequence[Gathered]) -> dict[str, Any]:
-    cases, y, weight = [], [], []
+    cases, y, weight, of = [], [], [], []
+    makers = _maker_weights(train)
     for one in train:
         labels = segment_labels(one)
         for case, label, span in zip(
@@ -126,7 +133,8 @@ def _fit_segments(train: Sequence[Gathered]) -> dict[str, Any]:
                 cases.append(case)
                 y.append(label)
                 weight.append(min(span.length_s, 5.0))
-    return fit_forest(cases, np.array(y), np.array(weight), **SEGMENT)
+                of.append(makers[one.truth.maker])
+    return fit_forest(cases, np.array(y), np.array(weight) * np.array(of), **SEGMENT)
 
 
 def _fit_lines(train: Sequence[tuple[Gathered, np.ndarray]]) -> dict[str, Any]:
@@ -139,7 +147,8 @@ def _fit_lines(train: Sequence[tuple[Gathered, np.ndarray]]) -> dict[str, Any]:
                 y.append(label)
                 of.append((number, label))
     count = Counter(of)
-    weight = np.array([1.0 / count[key] for key in of])
+    makers = _maker_weights([one for one, _ in train])
+    weight = np.array([makers[train[key[0]][0].truth.maker] / count[key] for key in of])
     labels = np.array(y)
     chatter = labels == 1
     weight[chatter] *= _LINES_WEIGH * weight[~chatter].sum() / max(weight[chatter].sum(), 1e-9)
@@ -158,5 +167,6 @@ def _fit_passes(
                 y.append(label)
                 of.append(number)
     count = Counter(of)
-    weight = np.array([count[number] ** -0.7 for number in of])
+    makers = _maker_weights(train)
+    weight = np.array([makers[train[n].truth.maker] * count[n] ** -0.7 for n in of])
     return fit_forest(asked, np.array(y), weight / weight.mean(), **PASS)

@@ -12,7 +12,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from chatter.lab.simulate.draw_parts import draw_phone, log_uniform, uniform
+from chatter.lab.simulate.chance import log_uniform, uniform
+from chatter.lab.simulate.draw_parts import draw_phone
 from chatter.lab.simulate.ranges import Ranges
 from chatter.lab.simulate.scene import Format, Room, Scene
 

@@ -61,6 +61,16 @@ def engagement(plan: PassPlan, t: np.ndarray) -> np.ndarray:
     return np.minimum(rise, fall)
 
 
+def load_of(scene: Scene, blocks: int) -> np.ndarray:
+    """How hard the cut loads the drive, 0..1, per block; shape (blocks,)."""
+    t = (np.arange(blocks) + 0.5) * HOP / scene.synthesis_rate_hz
+    load = np.zeros(blocks)
+    for plan in scene.passes:
+        inside = (t >= plan.start_s) & (t < plan.end_s)
+        load[inside] = engagement(plan, t[inside])
+    return _lagged(load, 0.05 * scene.synthesis_rate_hz / HOP)
+
+
 def contact_arc(plan: PassPlan, depth: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Start and end of contact [turns] for a share ``depth`` of the full cut."""
     if plan.direction == "turning":
@@ -106,8 +116,13 @@ def _lagged(values: np.ndarray, blocks: float) -> np.ndarray:
 
 
 def _switched(scene: Scene, t: np.ndarray) -> np.ndarray:
-    """Run-up and run-down of the spindle, 0..1 (1.2 s time constants at switch-over)."""
+    """Speed over the set speed: run-up in 1.2 s, run-down, and changes of gear in 0.4 s."""
     up = np.clip((t - scene.spindle_from_s) / 1.2, 0, 1) if scene.spindle_from_s > 0 else 1.0
+    up = up * np.ones_like(t)
+    before = 1.0
+    for from_s, factor in scene.speed_steps:
+        up *= 1 + (factor / before - 1) * np.clip((t - from_s) / 0.4, 0, 1)
+        before = factor
     if scene.spindle_to_s is None:
-        return up * np.ones_like(t)
-    return up * np.clip(1 - (t - scene.spindle_to_s) / 1.8, 0, 1)
+        return up
+    return up * np.clip(1 - (t - scene.spindle_to_s) / scene.run_down_s, 0, 1)

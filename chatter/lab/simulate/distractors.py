@@ -150,6 +150,32 @@ def beeps(n: int, rate_hz: int, rng: Rng) -> np.ndarray:
     return (np.sin(2 * np.pi * f * t) * on).astype(np.float32)
 
 
+def engine(n: int, rate_hz: int, rng: Rng) -> np.ndarray:
+    """A chainsaw, a moped, a rotor overhead: a dense comb that glides as it is throttled."""
+    t = np.arange(n) / rate_hz
+    base = np.exp(rng.uniform(np.log(12), np.log(160)))
+    throttle = 1 + rng.uniform(0.02, 0.3) * np.sin(2 * np.pi * rng.uniform(0.05, 0.5) * t)
+    phase = np.cumsum(base * throttle) / rate_hz
+    fires = np.diff(np.floor(phase), prepend=0.0) * np.exp(0.15 * rng.standard_normal(n))
+    pipe = mode_bank(rng, rate_hz, 30, (60, 6000), (0.02, 0.2), -4.0)
+    rough = convolve(rng.standard_normal(n, dtype=np.float32), pipe)
+    out = convolve(fires.astype(np.float32), pipe)
+    return out / np.float32(rms(out) + 1e-9) + rough * np.float32(0.3 / (rms(rough) + 1e-9))
+
+
+def rain(n: int, rate_hz: int, rng: Rng) -> np.ndarray:
+    """Rain on a roof: drops by the hundred over a wash of noise."""
+    drops = np.zeros(n, np.float32)
+    hits = rng.integers(0, n, int(rng.uniform(30, 400) * n / rate_hz))
+    drops[hits] = rng.exponential(1.0, len(hits)).astype(np.float32)
+    out = convolve(drops, mode_bank(rng, rate_hz, 20, (400, 9000), (0.02, 0.2), -1.0))
+    wash = convolve(
+        rng.standard_normal(n, dtype=np.float32),
+        mode_bank(rng, rate_hz, 30, (300, 14000), (0.1, 0.5), rng.uniform(-3, 1)),
+    )
+    return out / np.float32(rms(out) + 1e-9) + wash * np.float32(0.7 / (rms(wash) + 1e-9))
+
+
 MAKERS: dict[str, Callable[[int, int, Rng], np.ndarray]] = {
     "speech": speech,
     "radio": radio,
@@ -159,4 +185,6 @@ MAKERS: dict[str, Callable[[int, int, Rng], np.ndarray]] = {
     "silence": silence,
     "filing": file_scraping,
     "beeps": beeps,
+    "engine": engine,
+    "rain": rain,
 }

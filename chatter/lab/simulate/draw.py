@@ -8,15 +8,17 @@ from dataclasses import replace
 import numpy as np
 
 from chatter.lab.simulate import draw_parts as parts
+from chatter.lab.simulate.chance import arc_of
 from chatter.lab.simulate.course import course_of
 from chatter.lab.simulate.cutting import run_cut
 from chatter.lab.simulate.ranges import Ranges, Regime
-from chatter.lab.simulate.scene import Scene
+from chatter.lab.simulate.scene import PassPlan, Scene
 from chatter.lab.simulate.stability import (
     KNOCK,
     critical_compliance,
     digs_in,
     judge_pass,
+    ragged,
     scaled,
     softest,
     widest,
@@ -136,8 +138,12 @@ def _placed(
     """Set the stiffness so that the cut lies where the kind wants it; None if it cannot."""
     if kind == "chatter_flip":
         scene = _towards_flip(rng, scene)
-    plans = {plan.direction: widest(plan) for plan in scene.passes}
-    limits = {name: critical_compliance(scene, plan) for name, plan in plans.items()}
+    plans = {_condition(plan): widest(plan) for plan in scene.passes}
+    even = {name: not ragged(scene.teeth, plan) for name, plan in plans.items()}
+    limits = {
+        name: critical_compliance(scene, plan, 7 if chatters else 5, even_teeth=even[name])
+        for name, plan in plans.items()
+    }
     known = [one for one in limits.values() if one is not None]
     most = min(softest(scene, plan) for plan in plans.values())
     if chatters:
@@ -158,7 +164,10 @@ def _placed(
     if any(digs_in(scene, plan) for plan in plans.values()):
         return None
     # What is meant to be stable must stand a knock, what chatters must not tear itself out.
-    answers = {name: judge_pass(scene, plan, kick=KNOCK) for name, plan in plans.items()}
+    answers = {
+        name: judge_pass(scene, plan, even_teeth=even[name], kick=KNOCK)
+        for name, plan in plans.items()
+    }
     if any(one.residue > MOST_RESIDUE for one in answers.values()):
         return None
     if any(one.chatters for one in answers.values()) != chatters:
@@ -168,6 +177,11 @@ def _placed(
         if not any(one.kind == wanted for one in answers.values()):
             return None
     return scene
+
+
+def _condition(plan: PassPlan) -> tuple:
+    """What stability depends on."""
+    return plan.direction, plan.arc_turns, widest(plan).width_m, plan.chip_load_m
 
 
 def _survives(scene: Scene, rng: np.random.Generator) -> bool:
@@ -185,7 +199,7 @@ def _towards_flip(rng: np.random.Generator, scene: Scene) -> Scene:
     rev_min = 60 * mode.frequency_hz / (teeth * lobe) * rng.uniform(0.9, 1.02)
     rev_min = float(np.clip(rev_min, 200, 12_000))
     immersion = min(scene.immersion, float(rng.uniform(0.03, 0.15)))
-    arc = parts.arc_of(immersion)
+    arc = arc_of(immersion)
     passes = tuple(replace(plan, arc_turns=arc) for plan in scene.passes)
     ratio = scene.stated.rev_min / scene.rev_min
     stated = replace(scene.stated, rev_min=float(f"{rev_min * ratio:.3g}"))

@@ -4,57 +4,39 @@ from __future__ import annotations
 
 import numpy as np
 
-from chatter.lab.simulate.cutting import Metal, Teeth
+from chatter.lab.simulate.chance import Rng, log_uniform, mean_chip, uniform
+from chatter.lab.simulate.cutting import Metal
+from chatter.lab.simulate.draw_layout import draw_layout
+from chatter.lab.simulate.draw_teeth import draw_teeth
 from chatter.lab.simulate.ranges import Pair, Ranges, Regime
 from chatter.lab.simulate.scene import (
     Distractor,
     Format,
     MachineNoise,
-    PassPlan,
     Phone,
     Radiation,
     Room,
     Rub,
     Scene,
     Stated,
+    Whine,
 )
 from chatter.lab.simulate.structure import draw_modes
-
-Rng = np.random.Generator
-
-
-def uniform(rng: Rng, pair: Pair) -> float:
-    """Evenly between the bounds."""
-    return float(rng.uniform(*pair))
-
-
-def log_uniform(rng: Rng, pair: Pair) -> float:
-    """Evenly in the logarithm between positive bounds."""
-    return float(np.exp(rng.uniform(np.log(pair[0]), np.log(pair[1]))))
-
-
-def arc_of(immersion: float) -> float:
-    """Angle of contact [turns] for a radial immersion over diameter: acos(1 - 2 x)."""
-    return float(np.arccos(1 - 2 * min(immersion, 1.0)) / (2 * np.pi))
-
-
-def mean_chip(regime: Regime, immersion: float, chip: float) -> float:
-    """Mean chip thickness [m] over the arc of contact, f_z 2 x / phi_s."""
-    if regime.form == "single_point":
-        return chip
-    return chip * 2 * immersion / (2 * np.pi * arc_of(immersion))
 
 
 def draw_cut(rng: Rng, kind: str, ranges: Ranges, regime: Regime) -> Scene:
     """Draw a scene whose stiffness is still to be placed."""
-    count = int(rng.choice(regime.teeth))
+    # A single tooth cannot differ from the others.
+    able = [one for one in regime.teeth if one > 1 or "uneven" not in kind]
+    count = int(rng.choice(able))
     rev_min = log_uniform(rng, regime.rev_min)
     chip = log_uniform(rng, regime.chip_load_m)
     material = str(rng.choice(list(ranges.materials)))
     idle_only = kind in ("machine_only", "no_cutting")
     immersion = log_uniform(rng, regime.immersion)
     diameter = log_uniform(rng, regime.diameter_m)
-    passes, duration = draw_passes(rng, ranges, regime, kind, immersion, chip, rev_min)
+    laid = draw_layout(rng, ranges, regime, kind, immersion, chip, rev_min)
+    passes = laid.passes
     width = passes[0].width_m if passes else log_uniform(rng, regime.width_m)
     lean = mean_chip(regime, immersion, chip)
     rub = draw_rub(rng, ranges, diameter, width) if "rubbing" in kind else None
@@ -66,7 +48,7 @@ def draw_cut(rng: Rng, kind: str, ranges: Ranges, regime: Regime) -> Scene:
         material=material,
         diameter_m=diameter,
         immersion=immersion,
-        teeth=draw_teeth(rng, ranges, regime, count, lean, "uneven" in kind),
+        teeth=draw_teeth(rng, ranges, regime, count, lean, kind),
         metal=draw_metal(rng, ranges, ranges.materials[material], regime),
         modes=draw_modes(
             rng,
@@ -79,15 +61,21 @@ def draw_cut(rng: Rng, kind: str, ranges: Ranges, regime: Regime) -> Scene:
         droop=0.0 if idle_only else uniform(rng, ranges.droop),
         wander=log_uniform(rng, ranges.wander),
         passes=passes,
-        duration_s=duration,
+        duration_s=laid.duration_s,
+        spindle_from_s=laid.spindle_from_s,
+        spindle_to_s=laid.spindle_to_s,
+        run_down_s=laid.run_down_s,
+        speed_steps=laid.speed_steps,
+        layout=laid.name,
         radiation=Radiation(
             modal_db=uniform(rng, ranges.modal_db),
             chip_noise_db=uniform(rng, ranges.chip_noise_db),
             bank_modes=int(rng.integers(*ranges.bank_modes)),
-            bank_hz=(log_uniform(rng, (120, 300)), log_uniform(rng, (8000, 14000))),
+            bank_hz=(log_uniform(rng, (40, 300)), log_uniform(rng, (8000, 14000))),
             bank_damping=ranges.bank_damping,
             tilt_db_octave=uniform(rng, ranges.tilt_db_octave),
             drift_db=uniform(rng, (0.2, 1.5)),
+            deep_db=uniform(rng, ranges.deep_db),
         ),
         machine=machine,
         rub=rub,
@@ -95,104 +83,9 @@ def draw_cut(rng: Rng, kind: str, ranges: Ranges, regime: Regime) -> Scene:
         phone=draw_phone(rng, ranges),
         stated=draw_stated(rng, ranges, rev_min, count, regime, rub, diameter),
         format=Format(*ranges.formats[int(rng.integers(len(ranges.formats)))]),
-        distractors=draw_distractors(rng, ranges, kind, duration),
+        distractors=laid.events or draw_distractors(rng, ranges, kind, laid.duration_s),
         ranges=ranges.name,
     )
-
-
-def draw_passes(
-    rng: Rng, ranges: Ranges, regime: Regime, kind: str, immersion: float, chip: float,
-    rev_min: float,
-) -> tuple[tuple[PassPlan, ...], float]:  # fmt: skip
-    """Draw one pass or many, with idling before, between and after, or none at all."""
-    idle = 0.0 if rng.random() < ranges.no_idle else log_uniform(rng, (0.6, 6.0))
-    if kind in ("machine_only", "no_cutting"):
-        return (), log_uniform(rng, (5.0, 25.0))
-    least = max(regime.pass_s[0], 9 * 60 / rev_min)  # nine turns, or a verdict means little
-    length = log_uniform(rng, (least, max(regime.pass_s[1], 1.2 * least)))
-    count = 1
-    if length < 6 and rng.random() < 0.6:
-        count = int(rng.integers(2, 21 if length < 2 else 6))
-    gap = log_uniform(rng, (0.5, 2.0))
-    first = str(rng.choice(["conventional", "climb"]))
-    zigzag = count > 1 and rng.random() < 0.5
-    if regime.form == "single_point":
-        first, zigzag = "turning", False
-    ramp = min(0.25 * length, max(2 * 60 / rev_min, log_uniform(rng, (0.05, 1.5))))
-    width = log_uniform(rng, regime.width_m)
-    drift = float(rng.uniform(-0.5, 1.0)) if count == 1 and rng.random() < 0.3 else 0.0
-    plans = []
-    at = idle if idle > 0 else 0.0
-    for index in range(count):
-        other = "climb" if first == "conventional" else "conventional"
-        cut_in = idle == 0.0 and index == 0 and rng.random() < 0.5
-        plans.append(
-            PassPlan(
-                start_s=at,
-                end_s=at + length,
-                direction=other if zigzag and index % 2 else first,
-                arc_turns=arc_of(immersion),
-                width_m=width,
-                chip_load_m=chip,
-                entry_s=0.0 if cut_in else ramp,
-                exit_s=ramp * float(rng.uniform(0.3, 1.0)),
-                depth_drift=drift,
-                rubbing_drift=float(rng.choice([0.0, rng.uniform(-0.8, 0.8)])),
-            )
-        )
-        at += length + gap
-    return tuple(plans), at - gap + idle
-
-
-def draw_teeth(
-    rng: Rng, ranges: Ranges, regime: Regime, count: int, chip: float, uneven: bool
-) -> Teeth:
-    """Draw teeth: slightly out of true, or plainly uneven in one of several ways.
-
-    ``chip`` is the mean thickness of the chip: what heights must be measured against.
-    """
-    at = np.arange(count) / count
-    if count > 1 and regime.form != "single_point" and rng.random() < ranges.unequal_pitch:
-        spread = rng.uniform(0.03, 0.2)
-        alternate = np.where(np.arange(count) % 2, 0.5, -0.5) if rng.random() < 0.5 else None
-        shift = alternate if alternate is not None else rng.uniform(-0.5, 0.5, count)
-        at = np.sort((at + spread * shift / count) % 1.0)
-    angle = 2 * np.pi * (at - rng.random())
-    height = uniform(rng, ranges.height_share) * chip * 0.5 * rng.standard_normal(count)
-    height += uniform(rng, ranges.height_share) * chip * 0.5 * np.cos(angle)
-    blunt = np.exp(0.02 * rng.standard_normal(count))
-    if uneven:
-        height, blunt = _unevened(rng, count, chip, angle, height, blunt)
-    helix = regime.form in ("end_mill",) and rng.random() < 0.85
-    return Teeth(
-        at_turns=tuple(float(a) for a in at),
-        height_m=tuple(float(h) for h in height),
-        bluntness=tuple(float(b) for b in blunt),
-        helix_lag_turns=float(rng.uniform(0.02, 0.15)) if helix else 0.0,
-        slices=5 if helix else 1,
-    )
-
-
-def _unevened(rng, count, chip, angle, height, blunt):
-    """Runout, one high tooth, one low or missing tooth, or a few blunt ones."""
-    sort = rng.choice(["runout", "high", "missing", "blunt"], p=[0.4, 0.25, 0.2, 0.15])
-    if count == 1:
-        return height, blunt
-    one = int(rng.integers(count))
-    if sort == "runout":
-        # Chip changes by the height step from tooth to tooth: about 2 pi e / teeth.
-        height = height + chip * rng.uniform(0.5, 1.5) * max(1.0, count / 6.0) * np.cos(angle)
-    elif sort == "high":
-        height = height.copy()
-        height[one] += chip * rng.uniform(0.8, 3.0)
-    elif sort == "missing":
-        height = height.copy()
-        height[one : one + 1 + int(rng.random() < 0.2)] -= 1e-3
-    else:
-        blunt = blunt.copy()
-        some = rng.choice(count, size=max(1, count // 6), replace=False)
-        blunt[some] *= rng.uniform(1.9, 3.0)
-    return height, blunt
 
 
 def draw_metal(rng: Rng, ranges: Ranges, kt: Pair, regime: Regime) -> Metal:
@@ -234,6 +127,11 @@ def draw_machine(rng: Rng, ranges: Ranges, rev_min: float) -> MachineNoise:
         teeth = int(rng.integers(17, 75))
         orders.append(ratio * teeth)
         ratio *= rng.uniform(1.2, 3.0) if ratio * rev_min / 60 < motor else 1.0
+    # Lines at orders of the turn: below some kilohertz, the low ones the likelier.
+    most = int(np.clip(3000 * 60 / rev_min, 12, 240))
+    often = 1 / np.sqrt(np.arange(1, most + 1))
+    count = min(int(rng.integers(*ranges.comb_lines)), most)
+    comb = np.sort(rng.choice(most, count, replace=False, p=often / often.sum()) + 1)
     return MachineNoise(
         level_db=uniform(rng, ranges.machine_db),
         gear_orders=tuple(float(o) for o in orders if o * rev_min / 60 < 6000),
@@ -241,9 +139,32 @@ def draw_machine(rng: Rng, ranges: Ranges, rev_min: float) -> MachineNoise:
         bearing_orders=tuple(rng.uniform(2, 8, int(rng.integers(0, 3)))),
         mains_hz=mains,
         hum_db=uniform(rng, (-15.0, 3.0)),
-        hiss_db=uniform(rng, (-6.0, 6.0)),
+        hiss_db=uniform(rng, ranges.hiss_db),
         fan_hz=float(motor * rng.integers(5, 13)) if rng.random() < 0.4 else 0.0,
         wave_db=uniform(rng, (0.5, 3.0)),
+        hiss_tilt_db=uniform(rng, (-6.0, 0.0)),
+        rumble_db=uniform(rng, (-12.0, 9.0)) if rng.random() < 0.8 else None,
+        comb_db=uniform(rng, ranges.comb_db),
+        comb_orders=tuple(map(int, comb)) if rng.random() < ranges.comb else (),
+        side=log_uniform(rng, ranges.side),
+        load_db=uniform(rng, ranges.load_db),
+        whines=draw_whines(rng, ranges, rev_min),
+    )
+
+
+def draw_whines(rng: Rng, ranges: Ranges, rev_min: float) -> tuple[Whine, ...]:
+    """Draw none or one steady tone: of its own, or geared high above the spindle."""
+    if rng.random() > ranges.whine:
+        return ()
+    hz = log_uniform(rng, (250, 5000))
+    geared = rng.random() < 0.4
+    return (
+        Whine(
+            hz=0.0 if geared else hz,
+            order=hz * 60 / rev_min if geared else 0.0,
+            level_db=uniform(rng, ranges.whine_db),
+            load_db=uniform(rng, (0.0, 10.0)) if rng.random() < 0.5 else 0.0,
+        ),
     )
 
 
@@ -272,17 +193,20 @@ def draw_stated(
     rng: Rng, ranges: Ranges, rev_min: float, teeth: int, regime: Regime, rub: Rub | None,
     diameter: float,
 ) -> Stated:  # fmt: skip
-    """Draw what the machinist says; sometimes grossly wrong."""
+    """Draw what the machinist says; sometimes the gear is one off, or a tooth miscounted."""
     error = float(np.clip(rng.normal(0.0, 0.02), *ranges.speed_error))
-    if rng.random() < ranges.gross_speed_error:
-        error = float(rng.choice([-0.2, 0.25]))
-    said = float(f"{rev_min * (1 + error):.3g}")
+    step = uniform(rng, ranges.gear_step)
+    notch = int(rng.choice([-1, 1])) if rng.random() < ranges.wrong_gear else 0
+    said = float(f"{rev_min * (1 + error) * step**notch:.3g}")
+    gears: tuple[float, ...] = ()
+    if rng.random() < 0.4:  # the plate of speeds is told as well
+        gears = tuple(float(f"{said * step**k:.3g}") for k in range(-4, 4))
     if teeth > 1 and rng.random() < ranges.wrong_teeth:
         teeth = max(1, teeth + int(rng.choice([-2, -1, 1, 2])))
     tell_all = bool(rng.random() < 0.7)
     # A stream of its own: what is stated of the cutter must not change what is heard.
     relief, collar = _stated_sides(rng.spawn(1)[0], regime, rub, diameter)
-    return Stated(said, teeth, tell_all=tell_all, side_relief=relief, collar_m=collar)
+    return Stated(said, teeth, tell_all, gears, relief, collar)
 
 
 def _stated_sides(

@@ -31,6 +31,12 @@ def draw_path(radiation: Radiation, rate_hz: float, rng: np.random.Generator) ->
         radiation.tilt_db_octave,
         times=1,
     )
+    if radiation.deep_db is not None:
+        deep = mode_bank(rng, rate_hz, 8, (14.0, 220.0), (0.03, 0.2), -3.0, times=1)
+        deep = deep * np.float32(10 ** (radiation.deep_db / 20))
+        size = max(len(ring), len(deep))
+        ring, deep = (np.pad(one, (0, size - len(one))) for one in (ring, deep))
+        ring = ring + deep
     breath = mode_bank(rng, rate_hz, 60, (500.0, 10_000.0), (0.05, 0.3), -1.5)
     return Path(ring, breath, float(rng.uniform(0, np.pi)))
 

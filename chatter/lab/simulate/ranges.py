@@ -39,24 +39,36 @@ class Ranges:
     damping_n_m: Pair = (2e3, 4e4)
     scatter: Pair = (0.03, 0.15)
     grain: Pair = (0.02, 0.2)
-    height_share: Pair = (0.0, 0.12)  # runout of good teeth over mean chip
+    uneven: Pair = (0.04, 1.25)  # spread of strokes of teeth in order, (max - min) / mean
+    chatter_uneven: Pair = (0.04, 2.2)  # the same where a cut chatters: few teeth may cut
+    extreme: Pair = (1.15, 3.0)  # the same where teeth are to count as uneven
     unequal_pitch: float = 0.15  # chance
-    droop: Pair = (0.0, 0.03)
-    wander: Pair = (0.0002, 0.003)
+    droop: Pair = (0.0, 0.035)
+    wander: Pair = (3e-5, 0.003)
     speed_error: Pair = (-0.06, 0.06)
-    gross_speed_error: float = 0.04  # chance of 25 %
-    wrong_teeth: float = 0.03  # chance
+    gear_step: Pair = (1.18, 1.5)  # from one speed of the machine to the next
+    wrong_gear: float = 0.08  # chance that the dial stands one notch off
+    wrong_teeth: float = 0.06  # chance
     rub_db: Pair = (-2.0, 12.0)
-    machine_db: Pair = (-30.0, -4.0)
+    machine_db: Pair = (-28.0, 2.0)
+    load_db: Pair = (0.0, 12.0)  # growth of the drive's lines under load
+    comb: float = 0.7  # chance of lines at many orders of the turn
+    comb_lines: tuple[int, int] = (8, 70)
+    comb_db: Pair = (-9.0, 12.0)
+    hiss_db: Pair = (-18.0, 4.0)  # belt, fan and oil re the machine's lines
+    side: Pair = (0.05, 1.2)
+    whine: float = 0.15
+    whine_db: Pair = (-8.0, 12.0)
     modal_db: Pair = (-10.0, 8.0)
-    chip_noise_db: Pair = (-14.0, 2.0)
+    chip_noise_db: Pair = (-20.0, 0.0)
+    deep_db: Pair = (-15.0, 15.0)
     bank_modes: tuple[int, int] = (25, 90)
     bank_damping: Pair = (0.004, 0.05)
     tilt_db_octave: Pair = (-4.0, 1.0)
     room_s: Pair = (0.1, 0.8)
     wet_db: Pair = (-12.0, 3.0)
     rates_hz: tuple[int, ...] = (44_100, 48_000)
-    roll_off_hz: Pair = (60.0, 180.0)
+    roll_off_hz: Pair = (15.0, 180.0)
     phone_tilt: Pair = (-2.0, 2.0)
     agc: float = 0.25  # chance
     suppression: float = 0.1
@@ -64,9 +76,27 @@ class Ranges:
     stereo: float = 0.2
     thumps: float = 0.1
     clipping: float = 0.04
-    no_idle: float = 0.25
+    no_idle: float = 0.5
+    layouts: dict = field(  # how often a recording is laid out so
+        default_factory=lambda: {
+            "plain": 5.0,
+            "many": 1.5,
+            "late": 1.0,
+            "back_to_back": 1.0,
+            "run_down": 0.4,
+        }
+    )
+    events_s: Pair = (8.0, 25.0)  # of other things before the first pass of a late one
+    gap_s: Pair = (0.4, 2.0)
     distracted: float = 0.15
-    distractors: tuple[str, ...] = ("speech", "radio", "hammering", "second_machine", "hiss")
+    distractors: tuple[str, ...] = (
+        "speech",
+        "radio",
+        "hammering",
+        "second_machine",
+        "hiss",
+        "engine",
+    )
     distractor_db: Pair = (-20.0, 0.0)
     formats: tuple[tuple[str, int], ...] = (("wav", 0),)
     materials: dict = field(
@@ -83,9 +113,9 @@ class Ranges:
 
 _REGIMES = (
     Regime("saw", "slitting_saw", (40, 250), (12, 20, 24, 32, 36, 48, 64, 80), (0.075, 0.2),
-           (0.001, 0.006), (0.03, 0.25), (8e-6, 6e-5), (120, 1600), (8.0, 24.0), 3.0),
-    Regime("side_mill", "side_and_face", (40, 400), (8, 12, 14, 16, 18, 20, 24, 30), (0.05, 0.16),
-           (0.005, 0.02), (0.02, 0.25), (3e-5, 1.2e-4), (120, 1500), (6.0, 20.0), 2.0),
+           (0.001, 0.006), (0.03, 0.25), (8e-6, 6e-5), (120, 1600), (8.0, 24.0), 4.0),
+    Regime("side_mill", "side_and_face", (40, 300), (8, 12, 14, 16, 18, 20, 24, 30), (0.05, 0.16),
+           (0.005, 0.02), (0.02, 0.25), (3e-5, 1.2e-4), (120, 1500), (6.0, 20.0), 3.0),
     Regime("end_mill", "end_mill", (200, 12_000), (1, 2, 3, 4, 5, 6, 8), (0.006, 0.03),
            (0.0005, 0.01), (0.03, 1.0), (2e-5, 1.5e-4), (200, 3000), (0.7, 6.0), 3.0),
     Regime("face_mill", "face_mill", (200, 3000), (3, 4, 5, 6, 7, 8), (0.04, 0.1),
@@ -118,20 +148,32 @@ ranges_reporting = replace(
     chatter_excess=(1.12, 4.0),
     scatter=(0.02, 0.2),
     grain=(0.01, 0.25),
-    droop=(0.0, 0.04),
-    wander=(0.0001, 0.004),
-    machine_db=(-34.0, -1.0),
+    droop=(0.0, 0.045),
+    wander=(3e-5, 0.004),
+    machine_db=(-32.0, 4.0),
+    load_db=(-2.0, 15.0),
+    comb_lines=(5, 90),
+    comb_db=(-12.0, 15.0),
+    hiss_db=(-22.0, 6.0),
+    side=(0.03, 1.5),
+    whine=0.2,
+    whine_db=(-10.0, 14.0),
+    events_s=(5.0, 30.0),
+    gap_s=(0.3, 2.5),
     modal_db=(-14.0, 10.0),
-    chip_noise_db=(-18.0, 5.0),
+    chip_noise_db=(-24.0, 3.0),
+    deep_db=(-20.0, 18.0),
     bank_modes=(12, 140),
     bank_damping=(0.002, 0.06),
     tilt_db_octave=(-6.0, 2.0),
     room_s=(0.06, 1.1),
     wet_db=(-15.0, 6.0),
     rates_hz=(16_000, 22_050, 32_000, 44_100, 48_000),
-    roll_off_hz=(40.0, 250.0),
+    roll_off_hz=(12.0, 250.0),
     phone_tilt=(-3.0, 3.0),
-    height_share=(0.0, 0.16),
+    uneven=(0.03, 1.3),
+    chatter_uneven=(0.03, 2.6),
+    extreme=(1.1, 3.5),
     unequal_pitch=0.25,
     agc=0.35,
     suppression=0.2,
@@ -140,6 +182,7 @@ ranges_reporting = replace(
     distracted=0.3,
     distractors=(
         "speech", "radio", "hammering", "second_machine", "hiss", "silence", "filing", "beeps",
+        "engine", "rain",
     ),
     distractor_db=(-24.0, 3.0),
     formats=(

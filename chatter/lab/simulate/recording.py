@@ -10,6 +10,7 @@ from chatter.job.cut import Cut, Job, Take
 from chatter.job.cutter import Cutter
 from chatter.job.machine import Machine
 from chatter.lab.simulate import course as courses
+from chatter.lab.simulate.audible import with_audible
 from chatter.lab.simulate.cutting import Course, run_cut
 from chatter.lab.simulate.labels import Levels, label_passes
 from chatter.lab.simulate.machine import machine_sound
@@ -51,8 +52,9 @@ def simulate(scene: Scene, seed: int) -> tuple[np.ndarray, int, Truth]:
     dry, passes = _cut(scene, course, n, streams)
     if scene.machine is not None:
         turns = courses.turns_of(course)
-        running = courses.stretched(course.turn_rate / np.quantile(course.turn_rate, 0.9))
-        noise = machine_sound(scene.machine, turns, running, rate, next(streams))
+        running = courses.stretched(course.turn_rate / (scene.rev_min / 60))
+        load = courses.stretched(courses.load_of(scene, len(course.turn_rate)))
+        noise = machine_sound(scene.machine, turns, running, load, rate, next(streams))
         dry += noise * np.float32(10 ** (scene.machine.level_db / 20))
     else:
         next(streams)
@@ -64,6 +66,7 @@ def simulate(scene: Scene, seed: int) -> tuple[np.ndarray, int, Truth]:
     else:
         next(streams)
     signal = through_phone(wet, rate, scene.phone, next(streams))
+    passes = with_audible(passes, signal, scene.phone.rate_hz)
     if scene.phone.channels == 2:
         other = np.roll(signal, 7) * np.float32(0.85)
         signal = np.stack([signal, other], axis=1)
@@ -146,8 +149,11 @@ def _added_db(sound: np.ndarray, forced: np.ndarray) -> float:
 
 def _band_rms(x: np.ndarray, rate_hz: float) -> float:
     """R.m.s. in 1-8 kHz."""
-    power = np.abs(np.fft.rfft(x)) ** 2
-    hz = np.fft.rfftfreq(len(x), 1 / rate_hz)
+    from scipy.fft import next_fast_len, rfft
+
+    size = next_fast_len(max(len(x), 1), real=True)
+    power = np.abs(rfft(x, size)) ** 2
+    hz = np.fft.rfftfreq(size, 1 / rate_hz)
     return float(np.sqrt(power[(hz > 1000) & (hz < 8000)].sum()) / max(len(x), 1))
 
 
@@ -249,13 +255,17 @@ def conditions(scene: Scene) -> dict:
         "clipped": scene.phone.peak > 1.05,
         "reverberation_s": scene.room.decay_s,
         "distractors": [one.name for one in scene.distractors],
+        "layout": scene.layout,
         "passes": len(scene.passes),
         "shortest_pass_s": round(shortest, 3),
         "shortest_pass_turns": round(shortest * scene.rev_min / 60, 2),
         "speed_error": round(stated.rev_min / scene.rev_min - 1, 5),
         "wrong_teeth": stated.teeth != scene.teeth.count,
+        "wrong_gear": bool(abs(np.log(stated.rev_min / scene.rev_min)) > 0.1),
+        "speeds_stated": bool(stated.speeds_rev_min),
         "unequal_pitch": bool(np.ptp(np.diff(scene.teeth.at_turns)) > 1e-6)
         if scene.teeth.count > 2
         else False,
-        "has_idle": bool(scene.passes) and scene.machine is not None,
+        "has_idle": bool(scene.passes)
+        and any(one.state == "idle" and one.end_s - one.start_s > 0.3 for one in _stretches(scene)),
     }

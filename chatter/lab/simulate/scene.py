@@ -40,6 +40,16 @@ class Rub:
 
 
 @dataclass(frozen=True)
+class Whine:
+    """One strong steady tone of the machine that is no chatter: inverter, pump, belt."""
+
+    hz: float  # 0: tied to the spindle by ``order``
+    order: float
+    level_db: float  # re the machine's lines
+    load_db: float  # growth under load
+
+
+@dataclass(frozen=True)
 class MachineNoise:
     """The machine's own voice; levels re the cutting sound."""
 
@@ -52,6 +62,13 @@ class MachineNoise:
     hiss_db: float  # belt, fan and oil, re the machine's level
     fan_hz: float  # blade passing of the motor fan, 0 = none
     wave_db: float = 2.0  # slow waxing and waning of each line
+    hiss_tilt_db: float = -3.0  # per octave
+    rumble_db: float | None = None  # noise below 200 Hz, re the machine's level
+    comb_db: float | None = None  # lines at whole orders of the turn, re the machine's lines
+    comb_orders: tuple[int, ...] = ()
+    side: float = 0.4  # how far gears are out of true: side lines at the turn
+    load_db: float = 0.0  # by how much gears and comb grow when the cut loads the drive
+    whines: tuple[Whine, ...] = ()
     runs_in_quiet: bool = True  # False: switched off outside the passes' neighbourhood
 
 
@@ -67,6 +84,7 @@ class Radiation:
     tilt_db_octave: float
     chip_power: float = 0.7  # chip noise amplitude ~ chip area ** this
     drift_db: float = 1.0  # slow drift of level
+    deep_db: float | None = None  # rocking of machine and table on the floor, re the modes
 
 
 @dataclass(frozen=True)
@@ -156,6 +174,9 @@ class Scene:
     distractors: tuple[Distractor, ...] = ()
     spindle_from_s: float = 0.0  # spindle starts turning
     spindle_to_s: float | None = None  # ... and stops; None = after the end
+    run_down_s: float = 1.8  # from switching off to standing still
+    speed_steps: tuple[tuple[float, float], ...] = ()  # (from [s], factor on the speed)
+    layout: str = "plain"  # how passes and rests follow each other
     ranges: str = ""  # name of the ranges it was drawn from
     synthesis_rate_hz: int = 48_000
 

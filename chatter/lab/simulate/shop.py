@@ -14,8 +14,8 @@ import numpy as np
 from chatter.job.cut import Cut, Job, Take
 from chatter.job.cutter import Cutter
 from chatter.job.machine import Machine
+from chatter.lab.simulate.chance import arc_of
 from chatter.lab.simulate.cutting import Metal, Teeth
-from chatter.lab.simulate.draw_parts import arc_of
 from chatter.lab.simulate.scene import (
     Format,
     MachineNoise,

@@ -7,13 +7,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from chatter.lab.simulate.course import contact_arc, surface_speed
-from chatter.lab.simulate.cutting import Course, run_cut
+from chatter.lab.simulate.cutting import Course, Teeth, run_cut
 from chatter.lab.simulate.scene import PassPlan, Scene
 
 #: Residual motion / chip load above which the disturbance has won.
 WON = 0.03
 #: ... and below which it has died out.
 LOST = 0.003
+#: Spread of the strokes, (max - min) / mean, above which even teeth are no model of them.
+RAGGED = 0.5
 #: Chip loads by which a stable cut is displaced to see whether it stays stable.
 KNOCK = 2.0
 #: Motion / chip load beyond which something would have broken (a tooth that dives into the
@@ -71,6 +73,8 @@ def judge_pass(
     lowest_hz = min(mode.frequency_hz for mode in scene.modes)
     # At least 60 tooth passings and 60 cycles of the slowest mode, and 12 periods.
     run_s = max(60.0 / (turn_rate * teeth.count), 60.0 / lowest_hz, 12 * period_s)
+    if not even_teeth:  # few teeth may cut: what regenerates then grows from turn to turn
+        run_s = max(run_s, 20 / turn_rate)
     steps = max(32, round(scene.synthesis_rate_hz * period_s))
     periods = int(np.ceil(run_s / period_s))
     course = _steady(scene, plan, turn_rate, steps / period_s, steps, periods)
@@ -123,9 +127,11 @@ def _judged(moves: np.ndarray, chip_load_m: float, tooth_share: float, rate_hz: 
 
 def _strongest(free: np.ndarray, rate_hz: float) -> float:
     """Strongest line of the velocity of ``free``, shape (n, 2)."""
-    n = len(free)
-    window = np.hanning(n)[:, None]
-    power = (np.abs(np.fft.rfft(free * window, axis=0)) ** 2).sum(axis=1)
+    from scipy.fft import next_fast_len, rfft
+
+    n = next_fast_len(len(free), real=True)
+    window = np.hanning(len(free))[:, None]
+    power = (np.abs(rfft(free * window, n, axis=0)) ** 2).sum(axis=1)
     hz = np.fft.rfftfreq(n, 1 / rate_hz)
     power *= hz**2
     top = int(np.argmax(power[1:-1])) + 1
@@ -182,18 +188,49 @@ def digs_in(scene: Scene, plan: PassPlan) -> bool:
     return False
 
 
-def critical_compliance(scene: Scene, plan: PassPlan, steps: int = 7) -> float | None:
+def strokes(teeth: Teeth, plan: PassPlan) -> np.ndarray:
+    """Thickness of the chip that each tooth would cut on a rigid machine, over their mean.
+
+    A tooth that stands low leaves its chip, or part of it, to the next one.  Heights are
+    held against the mean chip over the arc of contact.
+    """
+    chip = plan.chip_load_m
+    if plan.direction != "turning":
+        span = 2 * np.pi * plan.arc_turns
+        chip *= (1 - np.cos(span)) / span
+    height = np.array(teeth.height_m)
+    order = np.argsort(teeth.at_turns)[::-1]  # in the order in which they come to the work
+    gaps = np.diff(np.append(np.sort(teeth.at_turns), np.min(teeth.at_turns) + 1))[::-1]
+    cut = np.zeros(teeth.count)
+    surface = float(height.max())
+    for _ in range(3):
+        for place, one in enumerate(order):
+            surface -= chip * gaps[place] * teeth.count  # the work has come on by this much
+            cut[one] = max(0.0, height[one] - surface)
+            surface = max(surface, float(height[one]))
+    force = cut * np.array(teeth.bluntness)
+    return force / max(force.mean(), 1e-30)
+
+
+def ragged(teeth: Teeth, plan: PassPlan) -> bool:
+    """Whether the teeth differ so much that stability must be asked of them as they are."""
+    return bool(teeth.count > 1 and np.ptp(strokes(teeth, plan)) > RAGGED)
+
+
+def critical_compliance(
+    scene: Scene, plan: PassPlan, steps: int = 7, *, even_teeth: bool = True
+) -> float | None:
     """Factor on the compliance of all modes at which the pass begins to chatter.
 
     Found by bisection between 1/300 and the smaller of 300 and :func:`softest`
     (geometric); None when the cut is stable even there, as process damping can make it.
     """
     low, high = 1 / 300.0, min(300.0, softest(scene, plan))
-    if high <= low or not judge_pass(scaled(scene, high), plan).chatters:
+    if high <= low or not judge_pass(scaled(scene, high), plan, even_teeth=even_teeth).chatters:
         return None
     for _ in range(steps):
         middle = float(np.sqrt(low * high))
-        if judge_pass(scaled(scene, middle), plan).chatters:
+        if judge_pass(scaled(scene, middle), plan, even_teeth=even_teeth).chatters:
             high = middle
         else:
             low = middle

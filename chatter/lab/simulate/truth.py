@@ -27,6 +27,7 @@ class TruePass:
     direction: str | None = None  # "conventional" or "climb"
     marginal: bool = False
     chatter_hz: float | None = None  # strongest line of the chatter motion
+    chatter_family_hz: tuple[float, ...] = ()  # all its lines within 20 dB, loudest first
     chatter_width_hz: float | None = None  # a steady tone: under 3; phase lost: tens
     chatter_kind: str | None = None  # "hopf" or "flip"
     onset_s: float | None = None
@@ -35,6 +36,10 @@ class TruePass:
     growth_per_tooth: float | None = None  # log growth of the disturbance, noise-free twin
     tooth_forces: tuple[float, ...] = ()  # mean force of each tooth / mean over the teeth
     unevenness: float = 0.0  # (max - min) / mean of ``tooth_forces``
+    runout_share: float = 0.0  # their rise and fall once a turn, share of the mean
+    scatter_share: float = 0.0  # their spread besides, r.m.s., share of the mean
+    chatter_audible_db: float | None = None  # strongest line of it over its surroundings
+    contrast_db: float | None = None  # sound of the pass over the rest of the recording
     rubbing_db: float | None = None  # rubbing sound re cutting sound, 1-8 kHz
 
 

@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from chatter.lab.simulate.chance import arc_of
 from chatter.lab.simulate.cutting import Teeth
-from chatter.lab.simulate.draw_parts import arc_of
 from chatter.lab.simulate.recording import DISCS
 from chatter.lab.simulate.scene import Scene
 from chatter.lab.trials.scenes import retimed

@@ -17,7 +17,13 @@ from chatter.lab.simulate import draw_parts as parts
 from chatter.lab.simulate.ranges import ranges_development as RANGES
 from chatter.lab.simulate.recording import stated_job
 from chatter.lab.simulate.scene import Format, PassPlan, Scene, Stated
-from chatter.lab.simulate.stability import critical_compliance, digs_in, judge_pass, scaled
+from chatter.lab.simulate.stability import (
+    critical_compliance,
+    digs_in,
+    judge_pass,
+    ragged,
+    scaled,
+)
 from chatter.trade.cutting_data import speed_row
 
 #: Turns of steady cutting in a trial's pass, and its least length [s].
@@ -113,11 +119,12 @@ def deepening(scene: Scene, more: float) -> Scene:
 
 def _placed(scene: Scene, rng: np.random.Generator, chatters: bool) -> Scene | None:
     plan = scene.passes[0]
-    limit = critical_compliance(scene, plan)
+    even = not ragged(scene.teeth, plan)
+    limit = critical_compliance(scene, plan, even_teeth=even)
     if limit is None:
         return None if chatters else scaled(scene, 0.05)
     scene = scaled(scene, limit * float(rng.uniform(1.25, 1.9) if chatters else 0.2))
-    answer = judge_pass(scene, plan)
+    answer = judge_pass(scene, plan, even_teeth=even)
     if answer.chatters != chatters or answer.residue > _WILDEST or digs_in(scene, plan):
         return None
     return scene

@@ -10,7 +10,7 @@ from chatter.lab.simulate.machine import machine_sound
 from chatter.lab.simulate.phone import through_phone
 from chatter.lab.simulate.room import room_response
 from chatter.lab.simulate.rubbing import contact, plate_modes_hz, rubbing_sound
-from chatter.lab.simulate.scene import MachineNoise, Phone, Room, Rub
+from chatter.lab.simulate.scene import MachineNoise, Phone, Room, Rub, Whine
 
 RATE = 48_000
 PLAIN = Phone(RATE, 10.0, 1, 0.0, -120.0, 0.5)
@@ -75,8 +75,8 @@ def test_gear_lines_follow_the_spindle_and_hum_does_not():
     machine = MachineNoise(0.0, (31.0,), 0.0, (), 50.0, 0.0, -60.0, 0.0, wave_db=0.0)
     for turn_rate in (3.0, 5.0):
         turns = np.arange(8 * RATE) / RATE * turn_rate
-        sound = machine_sound(machine, turns, np.ones(len(turns), np.float32), RATE,
-                              np.random.default_rng(0))  # fmt: skip
+        full, none = np.ones(len(turns), np.float32), np.zeros(len(turns), np.float32)
+        sound = machine_sound(machine, turns, full, none, RATE, np.random.default_rng(0))
         assert _line_db(sound, 31 * turn_rate) > 30
         assert _line_db(sound, 100.0) > 30
         assert _line_db(sound, 31 * turn_rate * 1.11) < 15
@@ -153,3 +153,63 @@ def test_distractors_make_sound(name):
     sound = MAKERS[name](2 * RATE, RATE, np.random.default_rng(4))
     assert sound.shape == (2 * RATE,) and sound.dtype == np.float32
     assert np.all(np.isfinite(sound)) and np.std(sound) > 0
+
+
+DRIVE = MachineNoise(
+    0.0, (31.0,), 0.0, (), 50.0, -40.0, -60.0, 0.0, wave_db=0.0, side=0.0,
+    comb_db=0.0, comb_orders=(3, 7), load_db=9.0,
+)  # fmt: skip
+
+
+def _driven(machine, load, turn_rate=4.0, seed=0):
+    turns = np.arange(6 * RATE) / RATE * turn_rate
+    full = np.ones(len(turns), np.float32)
+    return machine_sound(machine, turns, full, load * full, RATE, np.random.default_rng(seed))
+
+
+def test_lines_of_the_drive_grow_under_load():
+    idle, loaded = (_driven(DRIVE, load) for load in (0.0, 1.0))
+    for order in (3, 7, 31):
+        power = [
+            np.abs(np.fft.rfft(one * np.hanning(len(one))))[round(order * 4.0 * 6)]
+            for one in (idle, loaded)
+        ]
+        assert 20 * np.log10(power[1] / power[0]) == pytest.approx(9.0, abs=0.2)
+
+
+def test_the_combs_lines_stand_on_its_orders_only():
+    sound = _driven(replace(DRIVE, gear_orders=(300.0,)), 0.0)
+    for order in (3, 7):
+        assert _line_db(sound, order * 4.0) > 30
+    for order in (4, 6, 11):
+        assert _line_db(sound, order * 4.0) < 20
+
+
+def test_wheels_out_of_true_have_side_lines_at_the_turn():
+    plain, swaying = (_driven(replace(DRIVE, side=side, comb_orders=()), 0.0) for side in (0, 1.0))
+    for sound, least, most in ((plain, -90, 15), (swaying, 30, 120)):
+        for beside in (-4.0, 4.0):
+            assert least < _line_db(sound, 31 * 4.0 + beside) < most
+
+
+@pytest.mark.parametrize(("hz", "order"), [(2155.0, 0.0), (0.0, 239.0)])
+def test_a_whine_stays_or_follows_the_spindle(hz, order):
+    whine = Whine(hz, order, 6.0, 0.0)
+    for turn_rate in (3.0, 4.0):
+        sound = _driven(replace(DRIVE, whines=(whine,)), 0.0, turn_rate)
+        assert _line_db(sound, hz or order * turn_rate) > 30
+        if order:
+            assert _line_db(sound, order * 3.5) < 15
+
+
+def test_audible_says_how_far_a_line_stands_out():
+    from chatter.lab.simulate.audible import stands_out
+
+    rng = np.random.default_rng(2)
+    t = np.arange(8 * RATE) / RATE
+    amplitude = 0.1
+    sound = amplitude * np.sin(2 * np.pi * 800.0 * t) + rng.standard_normal(len(t))
+    # Hann: noise of unit variance gives 1.5 x 2 / rate in a bin, a sine A^2 / 2.
+    expected = 10 * np.log10(amplitude**2 / 2 / (1.5 * 2 / RATE))
+    assert stands_out(sound, RATE, 800.0) == pytest.approx(expected, abs=1.5)
+    assert stands_out(sound, RATE, 0.47 * RATE) is None

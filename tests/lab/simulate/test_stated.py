@@ -46,3 +46,24 @@ def test_what_is_stated_of_the_sides_does_not_give_rubbing_away():
     assert abs(share[True][None] - share[False][None]) < 0.1
     collars = [np.mean([one.collar_m is None for one in some]) for some in told.values()]
     assert abs(collars[0] - collars[1]) < 0.1
+
+
+def test_a_wrong_gear_is_one_step_of_the_stated_plate():
+    rng = np.random.default_rng(6)
+    ranges = replace(ranges_development, wrong_gear=1.0, wrong_teeth=0.0)
+    for _ in range(60):
+        told = draw_stated(rng, ranges, 100.0, 40, SAW, None, 0.1)
+        ratio = max(told.rev_min / 100.0, 100.0 / told.rev_min)
+        # A step of the gearbox, beside a dial that is a few per cent off.
+        assert 1.18 * 0.94 < ratio < 1.5 * 1.07
+        if told.speeds_rev_min:
+            assert min(abs(one / told.rev_min - 1) for one in told.speeds_rev_min) < 0.01
+            # ... and the true speed stands on the plate too, as nearly as the dial tells it.
+            assert min(abs(one / 100.0 - 1) for one in told.speeds_rev_min) < 0.07
+
+
+def test_teeth_are_miscounted_by_one_or_two():
+    rng = np.random.default_rng(6)
+    ranges = replace(ranges_development, wrong_teeth=1.0)
+    off = {draw_stated(rng, ranges, 100.0, 40, SAW, None, 0.1).teeth - 40 for _ in range(60)}
+    assert off == {-2, -1, 1, 2}

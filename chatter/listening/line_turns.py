@@ -1,0 +1,135 @@
+"""Whether a line and its surroundings lie on the grid of the turn, by two clocks."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import scipy.fft
+
+from chatter.listening.clocks import Gains, envelope_gains
+from chatter.listening.decibels import NAN
+from chatter.listening.segment_sound import FineSound
+from chatter.listening.spindle import SpeedPosterior
+from chatter.sound.modulation import moving_mean
+from chatter.sound.spectrum import hann
+
+#: A clock is looked for this far from the recording's speed, by how well that is known.
+_NARROW, _WIDE, _KNOWN = 0.004, 0.010, 0.002
+_CLOCK_STEP = 5e-5
+_MOST_ORDERS = 600
+#: Least turns for what is tied to the turn's grid.
+FEWEST_TURNS = 5.0
+
+
+@dataclass(frozen=True)
+class _Clock:
+    """The turn by one kind of lines: frequency, and standard deviations above the rest."""
+
+    turn_hz: float
+    stands: float
+
+
+def _grid(speed: SpeedPosterior) -> np.ndarray:
+    span = _NARROW if speed.spread < _KNOWN else _WIDE
+    return speed.spindle_hz * np.exp(np.arange(-span, span, _CLOCK_STEP))
+
+
+def _best(grid: np.ndarray, score: np.ndarray) -> _Clock:
+    best = int(np.argmax(score))
+    stands = (score[best] - score.mean()) / max(float(score.std()), 1e-6)
+    return _Clock(float(grid[best]), float(stands))
+
+
+def clocks(fine: FineSound, speed: SpeedPosterior) -> tuple[np.ndarray, _Clock | None]:
+    """The grid of turn frequencies, and the clock of the envelopes, which no carrier pulls."""
+    grid = _grid(speed)
+    turn, teeth = speed.spindle_hz, speed.teeth
+    if fine.length_s * turn < 3.0:
+        return grid, None
+    gains = envelope_gains(fine.x, fine.rate_hz, spindle_hz=turn, tooth_hz=teeth * turn)
+    if gains is None:
+        return grid, None
+    orders = np.arange(1, min(8 * teeth, 200) + 1)
+    if teeth > 25:
+        near = [k * teeth + d for k in range(1, 9) for d in range(-2, 3)]
+        orders = np.array(sorted({*range(1, 11), *near}))
+    return grid, _best(grid, gains.comb(grid, orders))
+
+
+def _line_clock(fine: FineSound, f: float, speed: SpeedPosterior, grid: np.ndarray) -> _Clock:
+    """The clock of the sound's lines, those around the line in question left out."""
+    turn, teeth = speed.spindle_hz, speed.teeth
+    top = min(2500.0, 0.45 * fine.rate_hz)
+    orders = np.arange(1, int(top / turn))
+    if orders.size > _MOST_ORDERS:
+        sides = (-1, 0, 1) if teeth > 2 else (0,)
+        orders = np.array([k * teeth + d for k in range(1, int(top / turn / teeth)) for d in sides])
+    orders = orders[np.abs(orders * turn / f - 1.0) > 0.12]
+    gains = Gains(np.minimum(fine.gain, 16.0), fine.step_hz, 0.0)
+    return _best(grid, gains.comb(grid, orders))
+
+
+def turn_grid(
+    fine: FineSound,
+    f: float,
+    speed: SpeedPosterior,
+    told: tuple[np.ndarray, _Clock | None],
+) -> dict[str, float]:
+    """Whether line and surroundings lie on the grid of the turn, by two clocks.
+
+    With runout few teeth cut, the delay that regenerates is one turn, and chatter lies about a
+    quarter turn off the turn's grid even where it lies on a tooth order.
+    """
+    grid, envelope = told
+    sound = _line_clock(fine, f, speed, grid)
+    found = {"sound_clock_z": sound.stands}
+    low, high = int(0.85 * f / fine.step_hz), int(min(1.15 * f / fine.step_hz, fine.power.size))
+    loud = np.maximum(fine.power[low:high] - 2.0 * fine.floor[low:high], 0.0)
+    place = np.arange(low, high) * fine.step_hz
+    total = max(float(loud.sum()), 1e-20)
+    shifts = []
+    for name, clock in (("envelope", envelope), ("sound", sound)):
+        if clock is None:
+            continue
+        c = complex((loud * np.exp(2j * np.pi * place / clock.turn_hz)).sum()) / total
+        shifts.append(abs(c) - c.real)
+        found[f"shift_{name}"] = shifts[-1]
+        found[f"on_turn_{name}"] = c.real
+    found["shift_most"], found["shift_least"] = max(shifts), min(shifts)
+    if envelope is not None:
+        found["envelope_clock_z"] = envelope.stands
+        found["clocks_apart"] = 1e4 * abs(math.log(sound.turn_hz / envelope.turn_hz))
+    three = np.argsort(loud)[-3:]
+    turn_hz = sound.turn_hz if envelope is None else envelope.turn_hz
+    off = np.abs((place[three] / turn_hz + 0.5) % 1.0 - 0.5)
+    found["three_off_turn"] = float(
+        (off * loud[three]).sum() / max(float(loud[three].sum()), 1e-20)
+    )
+    found["noise_repeats"] = _noise_repeats(fine, f, speed.spindle_hz)
+    return found
+
+
+def _noise_repeats(fine: FineSound, f: float, turn_hz: float) -> float:
+    """How far the noise above the line repeats after one turn: rubbing and runout do."""
+    n = int(2 ** round(math.log2(fine.rate_hz / 80.0)))
+    view = np.lib.stride_tricks.sliding_window_view(fine.x, n)[:: n // 2]
+    spectra = scipy.fft.rfft(view * hann(n), axis=-1)
+    low, high = (
+        int(1.5 * f * n / fine.rate_hz),
+        int(min(8.0 * f, 0.45 * fine.rate_hz) * n / fine.rate_hz),
+    )
+    if high <= low + 1:
+        return NAN
+    power = (spectra.real**2 + spectra.imag**2)[:, low:high].sum(axis=1)
+    level = 10.0 * np.log10(np.maximum(power, 1e-20))
+    rate = fine.rate_hz / (n // 2)
+    level = level - moving_mean(level, max(3, int(1.5 / turn_hz * rate)))
+    best = NAN
+    for lag in range(max(1, int(0.97 / turn_hz * rate)), int(1.03 / turn_hz * rate) + 2):
+        if lag < 0.7 * level.size:
+            a, b = level[:-lag], level[lag:]
+            value = float((a * b).sum() / math.sqrt((a**2).sum() * (b**2).sum() + 1e-9))
+            best = value if best != best else max(best, value)
+    return best
