@@ -11,6 +11,8 @@ from chatter.listening.spindle import SLIP, SpeedPosterior, log_ratios
 
 #: Log posterior by which another speed must beat every one within slip of the dial.
 _FAR_BETTER = 20.0
+#: A speed near the dial that beats its neighbours by so much is not contradicted.
+_CLEARLY_HEARD = 15.0
 #: Combs in these ratios share every second, third or fourth line: no contradiction.
 _SIMPLE = tuple(
     sorted(
@@ -55,6 +57,8 @@ def contradiction(speed: SpeedPosterior) -> float | None:
     Ratios whose combs share their lines with the dial's are no contradiction, and neither is a
     comb one turn order beside the teeth's.
     """
+    if speed.margin >= _CLEARLY_HEARD:
+        return None
     grid, log_p = log_ratios(), speed.log_p
     away = np.abs(grid) > SLIP * 1.15
     for ratio in _SIMPLE:
@@ -68,3 +72,4 @@ def contradiction(speed: SpeedPosterior) -> float | None:
     if log_p[best] < _FAR_BETTER:
         return None
     return 60.0 * speed.stated_hz * float(np.exp(grid[best]))
+
