@@ -41,7 +41,7 @@ def listen(
     Parameters
     ----------
     path : str or Path
-        Any phone recording, sound or film.
+        Any phone recording, audio or video.
     job : Job
         What the machinist states; :func:`load_job` reads it from a card.
     units : str
@@ -116,7 +116,7 @@ def tap(
     Parameters
     ----------
     path : str, Path, or sequence of them
-        Any sound file or film; several, such as one for each tap, are taken together.
+        Any audio or video file; several, such as one for each tap, are taken together.
     what : str, optional
         What was tapped, to be kept with the findings.
     simulated : bool

@@ -180,7 +180,7 @@ def test_summary_and_report_are_told(capsys, tmp_path):
         ([*BASE, "--json", "/dev/null/x.json"], "'/dev/null' is a file, not a folder"),
         ([*BASE, "--loud"], "--loud"),
         ([*BASE, "--hours", "few"], "must be a number, such as 12.5. 'chatter listen --help'"),
-        ([*BASE, "again"], "There are words too many: again. 'chatter listen --help'"),
+        ([*BASE, "again"], "Unexpected words: again. 'chatter listen --help'"),
         (["listn"], "Did you mean 'listen'? 'chatter --help'"),
         (["page", "--port", "99999"], "must be less than or equal to 65535. 'chatter page --help'"),
         (["demo", "--reports", "/dev/null/r"], "'/dev/null' is not a folder"),
@@ -347,3 +347,37 @@ def test_sound_at_a_rate_no_coder_knows_gets_its_answer(tmp_path, monkeypatch, c
     said = capsys.readouterr()
     assert said.err == "" and "Report: reports/cut.html" in said.out
     assert "coded again as mono AAC, 24000 Hz" in Path("reports/cut.html").read_text("utf-8")
+
+
+@pytest.mark.parametrize("command", [["plan", "--teeth", "48"], ["help"], ["help", "listen"]])
+def test_a_reader_that_leaves_is_no_fault(command):
+    """As in ``chatter help | head -1``: ended quietly, with 0."""
+    run = [sys.executable, "-m", "chatter", *command]
+    process = subprocess.Popen(run, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+    process.stdout.close()  # nobody reads: the first flush meets a broken pipe
+    said = process.stderr.read().decode()
+    assert (process.wait(60), said) == (0, "")
+
+
+@pytest.mark.parametrize("given", [["no-such/", "other/"], ["a.m4a", "vs", "b.m4a"], ["x", "y"]])
+def test_compare_names_what_is_missing(given, tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    assert main(["compare", *given, "--no-report"]) == 2
+    kind = "file" if given[0].endswith(".m4a") else "folder"
+    assert capsys.readouterr().err == f"There is no {kind} '{given[0]}': check the name.\n"
+
+
+def test_a_speed_out_of_all_reason_is_one_short_sentence(capsys):
+    assert main(["listen", "x.wav", "--rpm", "1e300", "--teeth", "4"]) == 2
+    said = capsys.readouterr().err
+    assert "1e+300 is not between 1 rev/min and 60000 rev/min" in said and len(said) < 140
+
+
+def test_the_width_of_a_sawn_slot_is_the_width_of_the_saw(capsys):
+    stated = ["plan", "--teeth", "48", "--form", "saw", "--diameter", "6 in", "--depth", "10 mm"]
+    told = []
+    for width in (["--width", "2.5 mm"], ["--cutter-width", "2.5 mm"], []):
+        assert main([*stated, "--material", "cast iron", *width]) == 0
+        told.append(capsys.readouterr().out)
+    assert "saw width" not in told[0] + told[1] and "saw width" in told[2]
+    assert told[0].partition("Not stated")[0] == told[1].partition("Not stated")[0]

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from chatter.cli import app, main
+from chatter.cli import app
 from chatter.demo import demo_takes
 from chatter.findings import VERDICTS
 from chatter.job.build import build_job
@@ -22,14 +22,13 @@ from chatter.job.cards import load_job, load_machine
 from chatter.job.schema import CHIP_LOAD, SECTIONS
 from chatter.lab.demo import _causes
 from chatter.listening.judging import FEWEST_TURNS, TELL
-from chatter.logbook import add_cutter, add_machine, open_book
+from chatter.manual import EXAMPLES, TOPICS, topic
 from chatter.report.words import VERDICT_WORDS
-from chatter.tapping.findings import Room, TapFindings, save
-from chatter.trade.modes import Mode
 
 ROOT = Path(__file__).resolve().parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+MANUAL = "\n".join(topic(name).text for name in TOPICS)
 SCHEMA = json.loads((ROOT / "chatter/report/schema.json").read_text(encoding="utf-8"))
 
 TEST_LINE = (
@@ -40,7 +39,7 @@ DEMO_LINE = "python3 -m venv .venv && .venv/bin/pip install -e . && .venv/bin/ch
 
 def fences(text: str, language: str = "") -> list[str]:
     """What stands in the code fences of one language."""
-    every = re.findall(r"^```(\w*)\n(.*?)^```$", text, re.MULTILINE | re.DOTALL)
+    every = re.findall(r"^```(\w*)(?: \S+)?\n(.*?)^```$", text, re.MULTILINE | re.DOTALL)
     return [inside for kind, inside in every if kind == language]
 
 
@@ -69,11 +68,11 @@ def commands() -> dict[str, set[str]]:
 
 COMMANDS = commands()
 LINES = [
-    line.removeprefix(".venv/bin/")
-    for text in (README, DEVELOPERS)
-    for block in fences(text)
+    bare
+    for text in (README, DEVELOPERS, MANUAL)
+    for block in (*fences(text), *fences(text, "console"))
     for line in block.splitlines()
-    if line.removeprefix(".venv/bin/").startswith("chatter ")
+    if (bare := line.removeprefix("$ ").removeprefix(".venv/bin/")).startswith("chatter ")
 ]
 
 
@@ -102,7 +101,9 @@ def test_the_figures_have_their_place():
     assert figures.strip() and not re.search(r"TODO|TBD|XX|\?\?", figures)
 
 
-@pytest.mark.parametrize("text", [README, DEVELOPERS], ids=["README", "DEVELOPERS"])
+@pytest.mark.parametrize(
+    "text", [README, DEVELOPERS, MANUAL], ids=["README", "DEVELOPERS", "manual"]
+)
 def test_links_lead_somewhere(text):
     links = re.findall(r"\]\(([^)#]+)\)", text)
     missing = [link for link in links if "://" not in link and not (ROOT / link).exists()]
@@ -133,66 +134,34 @@ def test_every_command_is_shown():
 
 
 def test_the_table_of_options_is_whole():
-    told = [name for row in rows(README, "option of `chatter listen`") for name in ticked(row[0])]
+    told = [name for row in rows(MANUAL, "option of `chatter listen`") for name in ticked(row[0])]
     assert len(told) == len(set(told))
     assert set(told) == {each for each in COMMANDS["listen"] if each.startswith("--")} - {"--help"}
 
 
 def test_options_in_running_text_exist():
     known = {option for options in COMMANDS.values() for option in options}
-    named = {word for text in ticked(README) for word in text.split() if word.startswith("--")}
+    named = {
+        word
+        for text in ticked(README + MANUAL)
+        if not text.startswith("python -m")
+        for word in text.split()
+        if word.startswith("--")
+    }
     assert named and not named - known
 
 
-@pytest.fixture
-def beside(tmp_path, monkeypatch):
-    """A folder with the README's cards and a tap test, and no recording."""
-    monkeypatch.chdir(tmp_path)
-    cards = {}
-    for text in fences(README, "toml"):
-        name = re.match(r"# (\S+\.toml)\n", text)
-        assert name, "the first line of a card shown is its file name"
-        cards[name[1]] = tmp_path / name[1]
-        cards[name[1]].write_text(text, encoding="utf-8")
-    rung = Mode(frequency_hz=610.0, damping_ratio=0.03)
-    save(TapFindings("taps.m4a", (), (rung,), (), Room(None, None, 0.0, None), None), "arbor.json")
-    monkeypatch.setenv("CHATTER_BOOK", str(tmp_path / "book.db"))
-    demo = load_job(ROOT / "recordings_demo/02-slot-plain-saw.toml")
-    with open_book() as book:
-        add_machine(book, demo.machine)
-        add_cutter(book, demo.cutter)
-    return cards
-
-
-#: Commands on the demo recordings are run where they are told of; the others lack a recording.
-ABSENT = [
-    line
-    for line in LINES
-    if line.split()[1] in ("listen", "tap") and "recordings_demo/" not in line
-]
-
-
-@pytest.mark.parametrize("line", ABSENT)
-def test_shown_commands_go_as_far_as_the_missing_recording(line, beside, capsys):
-    """Cards, units and choices are read before the recording is looked for."""
-    assert beside
-    assert main(shlex.split(line)[1:]) == 2
-    recording = next(word for word in shlex.split(line) if word.endswith(".m4a"))
-    assert capsys.readouterr().err.startswith(f"There is no file {recording}")
-
-
-@pytest.mark.parametrize("line", [one for one in LINES if one.split()[1] == "plan"])
-def test_shown_plans_run(line, beside, capsys):
-    assert beside
-    assert main(shlex.split(line)[1:]) == 0
-    assert "rev/min" in capsys.readouterr().out
+def test_the_readme_is_short_and_leads_to_the_manual():
+    assert len(README.splitlines()) <= 250
+    linked = [row[0] for row in rows(README, "topic")]
+    assert sorted(linked) == sorted(f"[{n}](chatter/manual/{n}.md)" for n in TOPICS)
 
 
 # ---------------------------------------------------------------- cards and words
 
 
-def test_the_shown_cards_say_what_they_seem_to_say(beside):
-    machine, job = load_machine(beside["mill.toml"]), load_job(beside["slot.toml"])
+def test_the_shown_cards_say_what_they_seem_to_say():
+    machine, job = load_machine(EXAMPLES / "mill.toml"), load_job(EXAMPLES / "slot.toml")
     assert job.machine == machine
     assert machine.speeds_rev_min == (38, 57, 85, 127, 190, 285)
     assert machine.feeds_m_s[2] == pytest.approx(1.125 * 0.0254 / 60)
@@ -201,21 +170,21 @@ def test_the_shown_cards_say_what_they_seem_to_say(beside):
     assert job.cutter.diameter_m == pytest.approx(6 * 0.0254)
 
 
-def test_the_shown_earlier_cuts_are_read(beside):
-    cut = load_job(beside["earlier.toml"]).cut
+def test_the_shown_earlier_cuts_are_read():
+    cut = load_job(EXAMPLES / "earlier.toml").cut
     told = [(round(one.depth_m / 0.0254, 9), one.chatters) for one in cut.observed]
     assert told == [(0.5, True), (0.25, False)]
 
 
 def test_the_table_of_card_keys_is_whole():
-    told = {row[0].strip("`[]"): ticked(row[1]) for row in rows(README, "section")}
+    told = {row[0].strip("`[]"): ticked(row[1]) for row in rows(MANUAL, "section")}
     known = {section: [each.key for each in each_of] for section, each_of in SECTIONS.items()}
     known["cut"].insert(known["cut"].index("feed") + 1, CHIP_LOAD.key)
     assert told == known
 
 
 def test_named_forms_and_materials_are_understood():
-    cells = {row[0]: row[1] for row in rows(README, "option of `chatter listen`")}
+    cells = {row[0]: row[1] for row in rows(MANUAL, "option of `chatter listen`")}
     forms = cells["`--form`"].split(", ")
     materials = cells["`--material`"].partition(": ")[2].removesuffix(" ...").split(", ")
     assert len(forms) == 7 and len(materials) >= 3
@@ -258,7 +227,7 @@ def resolve(path: str) -> dict:
 
 
 def test_named_json_fields_exist():
-    paths = [path for row in rows(README, "field") for path in ticked(row[0])]
+    paths = [path for row in rows(MANUAL, "field") for path in ticked(row[0])]
     assert len(paths) > 20
     for path in paths:
         resolve(path)
@@ -308,7 +277,7 @@ def test_every_module_command_and_its_options_exist():
         unknown = [option for option in named if not re.search(rf"{option}\b", seen[run[1]])]
         assert not unknown, f"{run[1]} has no {unknown}"
     assert len(seen) >= 6
-    elsewhere = set(re.findall(r"python -m (chatter[.\w]*)", README + DEVELOPERS))
+    elsewhere = set(re.findall(r"python -m (chatter[.\w]*)", README + DEVELOPERS + MANUAL))
     assert elsewhere <= {*seen, "chatter.report.schema"}
 
 
@@ -359,7 +328,9 @@ def test_dependencies_are_used_where_it_is_said():
             told[name] = [path for path in ticked(row[1]) if path.endswith(".py")]
     assert set(told) == needed
     for name, paths in told.items():
-        package = {"pillow": "PIL"}.get(name, name.replace("-", "_"))
+        package = {"pillow": "PIL", "markdown-it-py": "markdown_it"}.get(
+            name, name.replace("-", "_")
+        )
         sure = [path for path in paths if _imports(ROOT / path, package)]
         if name in ("typer", "rich"):  # they share a row
             assert sure

@@ -37,6 +37,7 @@ PLAN: dict[str, tuple[str, ...]] = {
     "runin": (*_GROUND, "job", "sound", "trade", "listening", "logbook"),
     "teaching": (*_GROUND, "job", "listening", "logbook", "runin"),
     "demo": ("errors",),
+    "manual": ("errors", "trade"),
     "report": (
         *_GROUND,
         *("job", "sound", "trade", "listening", "tapping", "comparing", "logbook", "runin"),
@@ -45,12 +46,12 @@ PLAN: dict[str, tuple[str, ...]] = {
     "page": (
         *(*_GROUND, "locks"),
         *("job", "sound", "trade", "tapping", "planning", "listening", "comparing", "logbook"),
-        *("runin", "teaching", "report", "demo", "threads"),
+        *("runin", "teaching", "report", "demo", "manual", "threads"),
     ),
     "cli": (
         *_GROUND,
         *("job", "trade", "tapping", "planning", "listening", "comparing", "logbook", "runin"),
-        *("teaching", "batch", "report", "demo", "page", "threads"),
+        *("teaching", "batch", "report", "demo", "manual", "page", "threads"),
     ),
     # what makes, breaks or measures the instrument: imported by nothing above
     "lab.simulate": ("errors", "job"),  # the forger; must not know the judge
@@ -63,6 +64,7 @@ PLAN: dict[str, tuple[str, ...]] = {
         *_GROUND,
         *("job", "lab.simulate", "listening", "logbook", "runin", "teaching", "lab.evaluate"),
     ),
+    "lab.fit": (*_GROUND, "job", "sound", "listening", "lab.evaluate"),  # what evidence is worth
     "lab.pairs": (*_GROUND, "job", "lab.simulate", "listening", "comparing", "lab.evaluate"),
     "lab.histories": (*_GROUND, "job", "lab.simulate", "runin", "lab.evaluate"),
     "lab.trials": (*_GROUND, "job", "lab.simulate", "trade", "listening"),
@@ -75,10 +77,14 @@ PLAN: dict[str, tuple[str, ...]] = {
         *(*_GROUND, "threads", "job", "sound", "tapping", "listening", "comparing", "runin"),
         *("report", "batch"),
     ),
+    "lab.jobs": ("errors", "job", "planning"),
     "lab.demo": (*_GROUND, "job", "demo", "lab.simulate"),
     "lab.bench": (*_GROUND, "job", "sound", "lab.simulate", "listening", "report"),
     "lab.load": (*_GROUND, "sound", "page", "demo"),
     "lab.app": ("errors",),
+    "lab.paper": (*_GROUND, "demo"),
+    "lab.examples": (*_GROUND, "lab.simulate", "lab.histories", "manual"),
+    "lab.manual": ("errors", "manual", "cli"),
 }
 
 #: Rooms of several modules that stand beside each other instead of in a folder.

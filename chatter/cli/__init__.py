@@ -17,6 +17,7 @@ from chatter import __version__
 from chatter.cli.batch import batch_command
 from chatter.cli.compare import compare_command
 from chatter.cli.demo import demo_command
+from chatter.cli.help import help_command
 from chatter.cli.listen import listen_command
 from chatter.cli.log import log_app
 from chatter.cli.page import page_command
@@ -53,6 +54,8 @@ def _chatter(
 
     Start with: chatter demo. Then: chatter listen slot-3.m4a --rpm 57 --teeth 48
 
+    The manual: chatter help
+
     Exit codes: 0 done (whatever the verdict), 2 bad input, 1 unexpected fault.
     """
 
@@ -66,11 +69,12 @@ app.add_typer(log_app, name="log")
 app.command("batch")(batch_command)
 app.command("page")(page_command)
 app.add_typer(runin_app)
+app.command("help")(help_command)
 
 
 #: What the option reader says of a wrong value, and the same for people.
 _PLAINLY = {
-    r"Got unexpected extra arguments?(?:\(s\))? \((.*)\)": r"There are words too many: \1",
+    r"Got unexpected extra arguments?(?:\(s\))? \((.*)\)": r"Unexpected words: \1",
     r": Input should be a valid number, .*": ": it must be a number, such as 12.5",
     r": Input should be a valid integer, .*": ": it must be a whole number, such as 12",
     r": Input should be (less|greater) than or equal to": r": it must be \1 than or equal to",
@@ -95,6 +99,7 @@ def main(arguments: list[str] | None = None) -> int:
     settle_streams()
     try:
         done = app(args=given or ["--help"], prog_name="chatter", standalone_mode=False)
+        sys.stdout.flush()  # a reader that has left is met here, and not at the very end
     except ChatterError as wrong:
         return _say(str(wrong), wrong.exit_code)
     except (KeyboardInterrupt, typer.Abort):

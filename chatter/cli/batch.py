@@ -34,7 +34,7 @@ def batch_command(
     ] = None,
     table: Annotated[
         Path | None,
-        typer.Option(metavar="FILE", help="CSV with file, speed, teeth ...; see the README."),
+        typer.Option(metavar="FILE", help="CSV with file, speed, teeth ...: chatter help batch."),
     ] = None,
     rpm: Annotated[
         str | None, typer.Option(metavar="N", help="Spindle speed of all, rev/min.")
@@ -152,12 +152,13 @@ def show(done: Done, screen: Console, said: Sequence[str] = ()) -> None:
 
     from chatter.batch.cover import fitted
     from chatter.batch.row import FAILED
+    from chatter.report.care import on_terminal
     from chatter.report.words import verdict_name
     from chatter.trade.cautions import cautions
 
     if len(done.rows) <= _LINES_SHOWN:
         table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
-        for name in ("recording", "verdict", "sure", "speed, rev/min", "chatter, Hz"):
+        for name in ("recording", "verdict", "confidence", "rev/min", "chatter, Hz"):
             side = "left" if name in ("recording", "verdict") else "right"
             table.add_column(name, justify=side, overflow="fold")
         names = fitted([row.file for row in done.rows], max(_NARROWEST, screen.width - _REST))
@@ -185,8 +186,10 @@ def show(done: Done, screen: Console, said: Sequence[str] = ()) -> None:
     screen.print(sums, markup=False, soft_wrap=True)
     for one in said:
         screen.print(f"Note: {one}", markup=False, soft_wrap=True)
-    for caution in cautions(None, "report"):
-        screen.print(f"Caution: {caution}", markup=False)
+    where = "with 'chatter help cautions'"
+    for caution in on_terminal(cautions(None, "report"), where):
+        mark = "" if caution.startswith("(") else "Caution: "
+        screen.print(f"{mark}{caution}", markup=False)
 
 
 def _cells(row: Row) -> tuple[str, ...]:

@@ -165,9 +165,15 @@ def _groups(files: list[str]) -> list[list[str]]:
 
 
 def _opened(one: str) -> list[str]:
-    """The recordings of a folder, in order of their names; anything else as it is."""
+    """The recordings of a folder, in order of their names; anything else as it is.
+
+    Raises RecordingError.
+    """
     folder = Path(one)
     if not folder.is_dir():
+        if not folder.exists() and not one.isdigit():
+            what = "file" if folder.suffix else "folder"
+            raise RecordingError(f"There is no {what} '{one}': check the name.")
         return [one]
     found = sorted(str(p) for p in folder.iterdir() if p.suffix.lower() in _SUFFIXES)
     if not found:

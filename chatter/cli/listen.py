@@ -20,7 +20,7 @@ _INCHES = re.compile(r"in|ipm|thou|ft|foot|feet|[\"″”]")
 
 def listen_command(
     file: Annotated[
-        Path, typer.Argument(metavar="FILE", help="Any phone recording, sound or video.")
+        Path, typer.Argument(metavar="FILE", help="Any phone recording, audio or video.")
     ],
     rpm: Annotated[
         str | None, typer.Option(metavar="N", help="Spindle speed as dialled, rev/min.")
@@ -93,7 +93,14 @@ def listen_command(
         typer.Option(metavar="FILE", help="Write the report here; default in reports/."),
     ] = None,
     no_report: Annotated[bool, typer.Option("--no-report", help="Write no report.")] = False,
+    picture: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="One picture to share, with the answer (PNG)."),
+    ] = None,
     units: Annotated[str | None, typer.Option(help="inch or metric, for what is shown.")] = None,
+    cautions: Annotated[
+        bool, typer.Option("--cautions", help="Print all cautions, not only the two that fit.")
+    ] = False,
     untaught: Annotated[
         bool,
         typer.Option(
@@ -123,7 +130,7 @@ def listen_command(
 
     Every length and feed needs its unit; the rest sharpens the verdict or the advice.
     """
-    from chatter.cli.out import check_json
+    from chatter.cli.out import check_json, check_picture
     from chatter.cli.store import known_parts, taught_by
     from chatter.job.cards import job_from
 
@@ -157,6 +164,8 @@ def listen_command(
         from chatter.report.files import check_place
 
         check_place(report)
+    if picture is not None:
+        check_picture(picture, [file])
     out = None if no_report else report
     learned = None
     if not untaught:
@@ -164,7 +173,12 @@ def listen_command(
     heard, written, lacking = hear(
         file, stated, out, write=not no_report, units=system, quiet=quiet, learned=learned
     )
-    _hand_out(heard.findings, json, written, quiet)
+    if picture is not None:
+        from chatter.report.card import card_png
+        from chatter.report.files import write_bytes
+
+        write_bytes(picture, card_png(heard.findings, heard.exhibits.overview, units=system))
+    _hand_out(heard.findings, json, written, quiet, cautions)
     if log:
         from chatter.cli.store import store
 
@@ -228,14 +242,16 @@ def hear(
             return heard, None, wrong
 
 
-def _hand_out(findings, json: str | None, written: Path | None, quiet: bool) -> None:
+def _hand_out(
+    findings, json: str | None, written: Path | None, quiet: bool, cautions: bool
+) -> None:
     from chatter.cli.out import hand_out
     from chatter.report.summary import print_summary
     from chatter.report.to_json import as_json
 
     hand_out(
         lambda: as_json(findings),
-        lambda screen: print_summary(findings, screen),
+        lambda screen: print_summary(findings, screen, all_cautions=cautions),
         json,
         written,
         quiet,

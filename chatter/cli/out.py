@@ -22,16 +22,28 @@ def check_json(json: str | None, recordings: Iterable[Path], *, called: str) -> 
     called : str
         What they are called in the sentence: "the recording itself".
     """
-    if json in (None, "-"):
-        return
-    target = Path(json)
+    if json not in (None, "-"):
+        _check(Path(json), recordings, "--json", called)
+
+
+def check_picture(picture: Path, recordings: Iterable[Path]) -> None:
+    """Refuse, before anything is listened to, a picture in an impossible place.
+
+    Only a file called .png is ever written over, so that nothing else is lost.
+    """
+    if picture.suffix.lower() != ".png":
+        raise OutputError(f"'{picture}' is not called .png; name a PNG file with --picture.")
+    _check(picture, recordings, "--picture", "the recording itself")
+
+
+def _check(target: Path, recordings: Iterable[Path], option: str, called: str) -> None:
     if target.is_dir():
-        raise OutputError(f"'{json}' is a folder; name a file with --json.")
+        raise OutputError(f"'{target}' is a folder; name a file with {option}.")
     if target.parent.exists() and not target.parent.is_dir():
-        raise OutputError(f"'{target.parent}' is a file, not a folder; name another with --json.")
+        raise OutputError(f"'{target.parent}' is a file, not a folder; name another with {option}.")
     for one in recordings:
         if target.exists() and one.exists() and target.samefile(one):
-            raise OutputError(f"'{json}' is {called}; name another file with --json.")
+            raise OutputError(f"'{target}' is {called}; name another file with {option}.")
 
 
 def hand_out(

@@ -22,15 +22,22 @@ def plan_command(
     machine: Annotated[Path | None, typer.Option(help="Machine card (TOML).")] = None,
     material: Annotated[Text, typer.Option(help="Work material: 'cast iron', '1018' ...")] = None,
     teeth: Annotated[Text, typer.Option(help="Number of teeth.")] = None,
-    form: Annotated[Text, typer.Option(help="slitting_saw, side_and_face, end_mill ...")] = None,
-    diameter: Annotated[Text, typer.Option(help="Cutter diameter: '6 in', '150 mm'.")] = None,
+    form: Annotated[Text, typer.Option(help="saw, end mill, drill, boring bar ...")] = None,
+    diameter: Annotated[Text, typer.Option(help="Of the cutter, or of the boring bar.")] = None,
     cutter_width: Annotated[Text, typer.Option(help="Cutter width: '1/8 in'.")] = None,
     cutter_material: Annotated[Text, typer.Option(help="hss, carbide or carbon_steel.")] = None,
+    helix: Annotated[Text, typer.Option(help="Helix of a slab mill: '25 deg'.")] = None,
+    pitch: Annotated[Text, typer.Option(help="Band saw: '10 tpi'.")] = None,
     side_relief: Annotated[Text, typer.Option(help="yes or no: sides relieved.")] = None,
     collar: Annotated[Text, typer.Option(help="Diameter of the arbor collars.")] = None,
     max_speed: Annotated[Text, typer.Option(help="Greatest speed marked on the cutter.")] = None,
     depth: Annotated[Text, typer.Option(help="Depth of cut: '1 in', '25 mm'.")] = None,
-    width: Annotated[Text, typer.Option(help="Width of cut.")] = None,
+    width: Annotated[Text, typer.Option(help="Width of cut; of a saw, its own.")] = None,
+    work_diameter: Annotated[
+        Text, typer.Option(help="Turning, boring: diameter of the work or the bore.")
+    ] = None,
+    overhang: Annotated[Text, typer.Option(help="How far bar or end mill stands out.")] = None,
+    blade_speed: Annotated[Text, typer.Option(help="Band saw: '150 ft/min'.")] = None,
     length: Annotated[Text, typer.Option(help="Length of cut.")] = None,
     rpm: Annotated[Text, typer.Option(help="A speed of your own to look at.")] = None,
     feed: Annotated[Text, typer.Option(help="Its feed: '10 in/min', '250 mm/min'.")] = None,
@@ -44,21 +51,24 @@ def plan_command(
         list[str] | None,
         typer.Option(help="An earlier cut: '12 mm at 57 rev/min chattered'; repeatable."),
     ] = None,
-    units: Annotated[str, typer.Option(help="inch or metric.")] = "metric",
+    units: Annotated[Text, typer.Option(help="inch or metric; as the cards, if not given.")] = None,
 ) -> None:
     """Plan a cut: speeds, feeds, chip load, power, and a careful first choice."""
     from chatter.job.cards import statement_from
     from chatter.job.show import SYSTEMS
+    from chatter.job.system import system_stated
     from chatter.job.words import choose
     from chatter.planning.front import plan_stated
 
-    system = choose(units, "choice of units", SYSTEMS, {"imperial": "inch", "in": "inch"})
+    system = units and choose(units, "choice of units", SYSTEMS, {"imperial": "inch", "in": "inch"})
     stated = {
         "cutter.teeth": teeth,
         "cutter.form": form,
         "cutter.diameter": diameter,
         "cutter.width": cutter_width,
         "cutter.material": cutter_material,
+        "cutter.helix": helix,
+        "cutter.pitch": pitch,
         "cutter.side_relief": side_relief,
         "cutter.collar_diameter": collar,
         "cutter.max_speed": max_speed,
@@ -66,6 +76,9 @@ def plan_command(
         "cut.depth": depth,
         "cut.width": width,
         "cut.length": length,
+        "cut.work_diameter": work_diameter,
+        "cut.overhang": overhang,
+        "cut.blade_speed": blade_speed,
         "cut.speed": rpm,
         "cut.feed": feed,
         "cut.chip_load": chip_load,
@@ -76,24 +89,27 @@ def plan_command(
         "machine.motor_power": motor_power,
         "machine.backlash": backlash,
     }
-    print_plan(plan_stated(statement_from(card, stated, machine), system), system)
+    values = statement_from(card, stated, machine)
+    system = system or system_stated(values) or "metric"
+    print_plan(plan_stated(values, system), system)
 
 
 def print_plan(plan: Plan, system: str) -> None:
     """Print a plan on the terminal, in "inch" or "metric"."""
-    from rich.console import Console
+    from chatter.cli.terminal import console as terminal
+    from chatter.planning.front import advice_lines, counts_turns, title_of
+    from chatter.report.care import on_terminal
 
-    from chatter.planning.front import advice_lines, title_of
-
-    console = Console(highlight=False)
+    console = terminal()
     for line in (title_of(plan), *advice_lines(plan, system)):
         console.print(line, markup=False)
+    turn_teeth = plan.cutter.teeth if counts_turns(plan.cutter) else None
     notes: dict[str, int] = {}
     for one in plan.settings:
         for problem in one.problems:
             notes.setdefault(problem, len(notes) + 1)
     for at in range(0, len(plan.settings), _COLUMNS):
-        console.print(_table(plan.settings[at : at + _COLUMNS], system, notes))
+        console.print(_table(plan.settings[at : at + _COLUMNS], system, notes, turn_teeth))
     if any(one.on_machine for one in plan.settings):
         console.print("  * speed and feed are steps of this machine", markup=False)
     for problem, number in notes.items():
@@ -102,7 +118,7 @@ def print_plan(plan: Plan, system: str) -> None:
         ("How to go on", plan.step_up),
         ("Warnings", [each for each in plan.warnings if not _noted(each, notes)]),
         ("Not stated", plan.missing),
-        ("Cautions", plan.cautions),
+        ("Cautions", on_terminal(plan.cautions, "with 'chatter help cautions'")),
         ("From", plan.sources),
     ):
         if lines:
@@ -116,7 +132,9 @@ def _noted(warning: str, notes: dict[str, int]) -> bool:
     return any(warning.endswith(problem) for problem in notes)
 
 
-def _table(settings: tuple[Setting, ...], system: str, notes: dict[str, int]) -> Table:
+def _table(
+    settings: tuple[Setting, ...], system: str, notes: dict[str, int], turn_teeth: int | None
+) -> Table:
     """One column per setting, so that the numbers stay whole on a narrow terminal."""
     from rich.box import SIMPLE_HEAD
     from rich.table import Table
@@ -135,21 +153,22 @@ def _table(settings: tuple[Setting, ...], system: str, notes: dict[str, int]) ->
         f"Cutting speed, {cutting}",
         f"Table feed, {feed}",
         f"Chip load, {chip}",
+        f"Feed a turn, {thick}",
         f"Thickest chip, {thick}",
         f"Mean chip, {mean}",
         "Tooth passing, Hz",
-        "Time, min:s",
+        "Time of a pass, min:s",
         f"Motor power, {power}",
         "Notes",
     )
-    columns = [_cells(one, system, notes) for one in settings]
+    columns = [_cells(one, system, notes, turn_teeth) for one in settings]
     for name, *cells in zip(names, *columns, strict=True):
         if any(cells):
             table.add_row(name, *cells)
     return table
 
 
-def _cells(one: Setting, system: str, notes: dict[str, int]) -> list[str]:
+def _cells(one: Setting, system: str, notes: dict[str, int], turn_teeth: int | None) -> list[str]:
     from chatter.job import show
     from chatter.job.times import show_time
 
@@ -161,6 +180,7 @@ def _cells(one: Setting, system: str, notes: dict[str, int]) -> list[str]:
         number(one.cutting_speed_m_s, "cutting speed"),
         number(one.feed_m_s, "feed"),
         number(one.chip_load_m, "chip load"),
+        number(None if turn_teeth is None else (one.chip_load_m or 0.0) * turn_teeth, "length"),
         number(one.chip_max_m, "length", 2),
         number(one.chip_mean_m, "length", 2),
         number(one.tooth_passing_hz, "frequency"),

@@ -365,10 +365,11 @@ def named(entry: Entry) -> str:
 
 
 def _care() -> None:
+    from chatter.report.care import on_terminal
     from chatter.trade.cautions import cautions
 
-    for one in cautions(None, "report"):
-        _echo(f"Caution: {one}", indent=9)
+    for one in on_terminal(cautions(None, "report"), "with 'chatter help cautions'"):
+        _echo(one if one.startswith("(") else f"Caution: {one}", indent=9)
 
 
 def _echo(text: str, indent: int = 0) -> None:

@@ -75,6 +75,17 @@ def tap_command(
         typer.echo(store_taps(files, found, parts), err=json == "-")
 
 
+def rings_at(found: TapFindings) -> str:
+    """The answer in one sentence: "The arbor rings loudest at 668 Hz, then at 1190 Hz."."""
+    from chatter.job.show import show_frequency
+
+    loud = sorted(found.modes, key=lambda one: -one.level_db)
+    first, *then = (show_frequency(one.frequency_hz, 3) for one in loud)
+    what = f"The {found.what}" if found.what else "What was tapped"
+    rest = f", then at {' and '.join(then[:2])}" if then else ""
+    return f"{what} rings loudest at {first}{rest}."
+
+
 def in_words(found: TapFindings, chatter_hz: float | None = None) -> list[str]:
     """The findings as lines of text for a terminal."""
     from chatter.job.show import show_frequency
@@ -90,6 +101,7 @@ def in_words(found: TapFindings, chatter_hz: float | None = None) -> list[str]:
     if found.reason is not None:
         lines.append(f"Can't tell: {found.reason}")
     if found.modes:
+        lines.append(rings_at(found))
         lines.append("  frequency, Hz       damping ratio      taps  strength, dB")
     lines += [
         f"  {m.frequency_hz:7.1f} ± {m.frequency_spread_hz:<6.1f}   "

@@ -29,7 +29,12 @@ def console(*, error: bool = False):
     """A console for people: 80 columns where the width is not known, 100 at most."""
     from rich.console import Console
 
-    made = Console(stderr=error, highlight=False, soft_wrap=False)
+    class Quiet(Console):
+        def on_broken_pipe(self) -> None:
+            """Leave it to the command line, which ends quietly (rich itself ends with 1)."""
+            raise BrokenPipeError
+
+    made = Quiet(stderr=error, highlight=False, soft_wrap=False)
     made.width = min(made.width, 100)
     return made
 

@@ -164,7 +164,7 @@ def _stands(stands: Sequence[Stand]) -> list[str]:
 
 
 def _moved(idle_db: np.ndarray | None) -> list[str]:
-    """Whether the idling machine, which is the same, came out in another colour."""
+    """Whether the idling machine, which is the same, came out in a different tone balance."""
     if idle_db is None or len(idle_db) < 2:
         return []
     off = idle_db[:, None] - idle_db[None, :]
@@ -173,9 +173,9 @@ def _moved(idle_db: np.ndarray | None) -> list[str]:
     if most < _MOVED_DB:
         return []
     return [
-        f"The idling machine came out in another colour from one recording to another (by "
-        f"{most:.0f} dB from band to band): the phone lay elsewhere or the machine ran otherwise; "
-        "lay the phone in the same place for every cutter."
+        f"The idling machine came out in a different tone balance from one recording to "
+        f"another (by {most:.0f} dB from band to band): the phone lay elsewhere or the "
+        "machine ran otherwise; lay the phone in the same place for every cutter."
     ]
 
 

@@ -13,7 +13,7 @@ from typing import Any
 
 from chatter.errors import JobError
 from chatter.job.cut import Cut, Job, Take
-from chatter.job.cutter import Cutter
+from chatter.job.cutter import ONE_EDGE, Cutter
 from chatter.job.machine import Machine
 from chatter.job.schema import SECTIONS, field_of
 from chatter.job.show import show_length
@@ -89,9 +89,15 @@ def job_of(values: Statement) -> Job:
 def check_together(values: Statement) -> None:
     """Refuse values that are possible one by one but not together.  Raises JobError."""
     teeth = values.get("cutter.teeth")
-    if values.get("cutter.form") == "single_point" and teeth not in (None, 1):
+    form = values.get("cutter.form")
+    if form in ONE_EDGE and teeth not in (None, 1):
+        name = {"single_point": "single-point tool"}.get(str(form), str(form).replace("_", " "))
+        raise JobError(f"A {name} has one tooth, not {teeth}: correct the form or the count.")
+    bar_m, bore_m = values.get("cutter.diameter"), values.get("cut.work_diameter")
+    if form == "boring_bar" and bar_m is not None and bore_m is not None and bar_m >= bore_m:  # type: ignore[operator]
         raise JobError(
-            f"A single-point tool has one tooth, not {teeth}: correct the form or the count."
+            f"A bar of {show_length(bar_m)} does not go into a bore of {show_length(bore_m)}: "  # type: ignore[arg-type]
+            "correct one of the two."
         )
     diameter_m, collar_m = values.get("cutter.diameter"), values.get("cutter.collar_diameter")
     if diameter_m is not None and collar_m is not None and collar_m >= diameter_m:  # type: ignore[operator]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from chatter.job.cutter import Cutter
+from chatter.job.cutter import BORED_OR_TURNED, Cutter
 from chatter.job.machine import Machine
 
 
@@ -31,6 +31,8 @@ class Cut:
     length_m: float | None = None
     overhang_m: float | None = None  # distance from the nearest support of arbor or work
     observed: tuple[Observed, ...] = ()  # what earlier cuts with this set-up did
+    work_diameter_m: float | None = None  # turned or bored: the diameter that is being cut
+    blade_speed_m_s: float | None = None  # of a band saw
 
 
 @dataclass(frozen=True)
@@ -53,8 +55,24 @@ class Job:
     take: Take = field(default_factory=Take)
 
     @property
+    def cut_diameter_m(self) -> float | None:
+        """Diameter [m] on which the edge runs, None when it is not stated."""
+        return cut_diameter_m(self.cutter, self.cut.work_diameter_m)
+
+    @property
     def chip_load_m(self) -> float | None:
         """Feed per tooth [m], None when no feed is stated."""
         if self.cut.feed_m_s is None:
             return None
         return self.cut.feed_m_s * 60.0 / (self.cut.speed_rev_min * self.cutter.teeth)
+
+
+def cut_diameter_m(cutter: Cutter, work_diameter_m: float | None) -> float | None:
+    """Diameter [m] that sets the cutting speed.
+
+    A rotating cutter's own; in turning, parting and boring that of the work or the bore, never
+    that of the tool or the bar; None for a band saw.
+    """
+    if cutter.form == "band_saw":
+        return None
+    return work_diameter_m if cutter.form in BORED_OR_TURNED else cutter.diameter_m

@@ -15,7 +15,7 @@ from chatter.errors import JobError
 from chatter.job import times, units
 from chatter.job.show import exact, show
 from chatter.job.units import echo
-from chatter.job.words import choose
+from chatter.job.words import choose, plain_key
 
 
 @dataclass(frozen=True)
@@ -116,9 +116,14 @@ class Word(Field):
 
     choices: tuple[str, ...] = ()
     also: Callable[[], Mapping[str, str]] = dict
+    refused: Callable[[], Mapping[str, str]] = dict  # understood, but not to be had: why
+    across: bool = True  # a near spelling may differ by a whole word
 
     def read(self, stated: object) -> str:
-        return choose(stated, self.what, self.choices, self.also())
+        why = self.refused().get(plain_key(stated)) if isinstance(stated, str) else None
+        if why is not None:
+            raise JobError(why)
+        return choose(stated, self.what, self.choices, self.also(), across=self.across)
 
 
 @dataclass(frozen=True)
@@ -149,13 +154,17 @@ class Quantity(Field):
     def _bounded(self, value: float) -> float:
         if not self.low <= value <= self.high:
             raise JobError(
-                f"The {self.what} of {show(value, self.kind)} is not between "
+                f"The {self.what} of {self._told(value)} is not between "
                 f"{show(self.low, self.kind)} and {show(self.high, self.kind)}: "
                 "check the number and its unit."
                 if value == value
                 else f"The {self.what} is not a number: state one."
             )
         return value
+
+    def _told(self, value: float) -> str:
+        """A value for a sentence; one that is out of all reason keeps its powers of ten."""
+        return f"{value:.3g}" if abs(value) >= 1e12 else show(value, self.kind)
 
 
 @dataclass(frozen=True)

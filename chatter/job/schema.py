@@ -30,7 +30,14 @@ _FEED = {"kind": "feed", "low": 1e-6, "high": 1.0}  # 0.06 mm/min to 60 m/min
 _CUTTER = (
     Count("teeth", "teeth", "number of teeth"),
     Field("name", "name", "cutter's name"),
-    Word("form", "form", "cutter form", choices=FORMS, also=lambda: words.FORM_WORDS),
+    Word(
+        "form",
+        "form",
+        "cutter form",
+        choices=FORMS,
+        also=lambda: words.FORM_WORDS,
+        refused=lambda: words.FORMS_NOT_YET,
+    ),
     Quantity("diameter", "diameter_m", "cutter diameter", low=2e-4, high=3.0),
     Quantity("width", "width_m", "cutter width", low=2e-5, high=2.0),
     Word(
@@ -44,6 +51,8 @@ _CUTTER = (
     Quantity("max_speed", "max_rev_min", "cutter's marked speed", **_SPEED),
     Flag("reground", "reground", "reground state"),
     Quantity("collar_diameter", "collar_diameter_m", "collar diameter", low=1e-3, high=2.0),
+    Quantity("helix", "helix_rad", "helix of the teeth", kind="angle", low=0.0, high=pi / 3),
+    Quantity("pitch", "pitch_m", "tooth pitch of the blade", kind="pitch", low=5e-4, high=0.05),
 )
 _DEPTH = {"low": 1e-6, "high": 2.0}
 _OBSERVED = (
@@ -59,6 +68,8 @@ _CUT = (
         "work material",
         choices=tuple(words.materials()),
         also=words.material_words,
+        refused=words.materials_not_told,
+        across=False,
     ),
     Quantity("depth", "depth_m", "depth of cut", **_DEPTH),
     Quantity("width", "width_m", "width of cut", low=1e-6, high=5.0),
@@ -86,6 +97,10 @@ _CUT = (
         make=Observed,
         fields=_OBSERVED,
         needed=("depth", "speed", "chatters"),
+    ),
+    Quantity("work_diameter", "work_diameter_m", "diameter that is cut", low=2e-4, high=10.0),
+    Quantity(
+        "blade_speed", "blade_speed_m_s", "blade speed", kind="cutting speed", low=0.01, high=100.0
     ),
 )
 #: Not a field of the dataclass: turned into a feed, with speed and teeth.

@@ -19,6 +19,7 @@ _UNITS = {
     "cutting speed": {"metric": "m/min", "inch": "ft/min"},
     "spindle speed": {"metric": "rev/min", "inch": "rev/min"},
     "power": {"metric": "kW", "inch": "hp"},
+    "pitch": {"metric": "mm", "inch": "in"},
     "angle": {"metric": "deg", "inch": "deg"},
     "frequency": {"metric": "Hz", "inch": "Hz"},
 }
@@ -72,7 +73,13 @@ def show_length(value_m: float, system: str = "metric", digits: int = 4) -> str:
 
 
 def show_feed(value_m_s: float, system: str = "metric") -> str:
-    """Table feed [m/s] as "254 mm/min" or "10 in/min"."""
+    """Table feed [m/s] as "254 mm/min", "10 in/min", or "1 3/4 in/min" as on a gear plate."""
+    if system == "inch":
+        sixteenths = in_units(value_m_s, "feed", system) * 16
+        whole, rest = divmod(round(sixteenths), 16)
+        if rest and abs(sixteenths - round(sixteenths)) < 1e-6 * sixteenths:
+            part = Fraction(rest, 16)
+            return f"{f'{whole} ' if whole else ''}{part.numerator}/{part.denominator} in/min"
     return show(value_m_s, "feed", system)
 
 
@@ -125,6 +132,7 @@ _SI = {
     "cutting speed": "m/s",
     "spindle speed": "rev/min",
     "power": "W",
+    "pitch": "m",
     "angle": "rad",
     "frequency": "Hz",
 }

@@ -62,6 +62,8 @@ UNITS: dict[str, dict[str, Fraction]] = {
         "hp": _HORSEPOWER,
         "ps": 75 * Fraction(980665, 10**5),  # metric horsepower, 75 kgf m/s
     },
+    # Distance from tooth to tooth of a blade; "10 tpi", teeth per inch, is read apart.
+    "pitch": _LENGTHS,
     "angle": {"deg": _DEGREE, "°": _DEGREE, "degrees": _DEGREE, "rad": Fraction(1)},
     "frequency": {"hz": Fraction(1), "khz": Fraction(1000)},
 }
@@ -76,6 +78,7 @@ EXAMPLES = {
     "power": "'2 hp' or '1.5 kW'",
     "angle": "'15 deg'",
     "frequency": "'50 Hz'",
+    "pitch": "'10 tpi' or '2.5 mm'",
     "time": "'48', '48 s' or '1:30'",
 }
 
@@ -167,6 +170,11 @@ def parse(text: str, kind: str, what: str | None = None, *, signed: bool = False
     if match is None:
         raise JobError(f"The {what} '{shown}' is not a number with a unit: {advice}.")
     unit = re.sub(r"\s*/\s*", "/", match["unit"].strip().lower())
+    if kind == "pitch" and unit in ("tpi", "teeth/in"):
+        count = _fraction(match, what, shown)
+        if count <= 0:
+            raise JobError(f"The {what} '{shown}' is not above zero: state a positive value.")
+        return float(_INCH / count)
     table = UNITS[kind]
     if unit not in table:
         if not unit:

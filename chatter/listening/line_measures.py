@@ -25,6 +25,8 @@ from chatter.listening.track import Track
 LOWEST_HZ, HIGHEST_HZ = 90.0, 5500.0
 #: Candidates of a segment: so many by newness and prominence together, so many by prominence.
 _BY_NEWNESS, _BY_PROMINENCE = (6, 5.0), (6, 7.0)  # count, least dB
+#: What scatters by less than this [dB] is steady but for rounding, and goes with nothing.
+_STEADY_DB = 1e-3
 #: From this length on a segment may stand for the machine without the line.
 _LONG_S = 0.8
 
@@ -207,7 +209,7 @@ def _course(own: SegmentSound, i: int, top_hz: float) -> dict[str, float]:
     found["late_over_early_db"] = float(
         level[frames // 2 :].mean() - level[: max(1, frames // 4)].mean()
     )
-    if level.std() > 0 and whole.std() > 0:
+    if min(level.std(), whole.std()) > _STEADY_DB:
         found["with_whole"] = float(np.corrcoef(level, whole)[0, 1])
     return found
 

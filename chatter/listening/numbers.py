@@ -71,5 +71,11 @@ def contradiction(speed: SpeedPosterior) -> float | None:
     best = int(np.argmax(np.where(away, log_p, -np.inf)))
     if log_p[best] < _FAR_BETTER:
         return None
+    # the speed that fits may itself lie in a simple ratio to one within slip, and was left out
+    # above; what was found beside it then is its half or its double
+    fits = np.abs(grid - grid[best]) <= _NEAR
+    for ratio in _SIMPLE:
+        fits |= np.abs(grid - grid[best] - np.log(float(ratio))) <= _NEAR
+    fits &= np.abs(grid) > SLIP * 1.15
+    best = int(np.argmax(np.where(fits, log_p, -np.inf)))
     return 60.0 * speed.stated_hz * float(np.exp(grid[best]))
-

@@ -114,6 +114,8 @@ def _band_levels(frames: Frames, span: Span) -> np.ndarray:
 
 def _weights(levels: np.ndarray) -> np.ndarray:
     """How likely each segment is a cut, by level alone: for weighing the speed only."""
+    if not levels.size:  # a stated stretch too short to be measured
+        return np.zeros(0)
     whole = np.asarray(db(np.sum(10.0 ** (levels / 10.0), axis=1)))
     return np.clip((whole - whole.min()) / max(float(np.ptp(whole)), 3.0), 0.05, 1.0)
 

@@ -46,8 +46,7 @@ class FrameSpectra:
         Length of a frame.
     time_s : ndarray, shape (frames,)
     power : ndarray, shape (frames, bins), float32
-    mean, floor : ndarray, shape (bins,)
-        Mean over frames, and its local noise floor (mean noise power).
+    mean, floor : ndarray, shape (bins,); mean over frames, and its noise floor (mean power)
     averages : float
         Independent frames in the mean.
     """
@@ -72,7 +71,7 @@ class Tone:
     dominance_db : float
         Above the stronger of the two nearest tooth-passing harmonics.
     share : float
-        Its part (with its family) of all power between 70 Hz and 5 kHz.
+        Its part, with its family, of all power from 70 Hz to 5 kHz.
     flicker_db : float
         Standard deviation of its level from frame to frame where it stands out; noise
         in a resonance gives 4 to 6, a steady tone 1 to 2.

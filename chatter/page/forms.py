@@ -23,13 +23,20 @@ _LONGEST = 2000
 NEEDED = ("cut.speed", "cutter.teeth")
 SHARPER = (
     *("cutter.form", "cutter.diameter", "cutter.width", "cut.material", "cut.depth", "cut.feed"),
-    *("cut.direction", "machine.speeds", "machine.mains", "cut.observed", "take.simulated"),
+    *(
+        "cut.work_diameter",
+        "cut.direction",
+        "machine.speeds",
+        "machine.mains",
+        "cut.observed",
+        "take.simulated",
+    ),
 )
 CUTTER = tuple(
     f"cutter.{key}"
     for key in (
         *("name", "teeth", "form", "diameter", "width", "material", "side_relief"),
-        *("max_speed", "reground", "collar_diameter"),
+        *("max_speed", "reground", "collar_diameter", "helix", "pitch"),
     )
 )
 MACHINE = tuple(
@@ -42,6 +49,7 @@ MACHINE = tuple(
 PLAN = (
     *("cut.material", "cut.depth", "cut.width", "cut.length", "cut.direction"),
     *("cutter.teeth", "cutter.form", "cutter.diameter", "cutter.width", "cutter.material"),
+    *("cut.work_diameter", "cut.overhang", "cutter.helix", "cutter.pitch", "cut.blade_speed"),
     *("cutter.side_relief", "cutter.collar_diameter", "cutter.max_speed"),
     *("machine.speeds", "machine.feeds", "machine.motor_power", "machine.backlash"),
     *("cut.speed", "cut.feed", "cut.chip_load", "cut.observed"),

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from chatter.job import show
 from chatter.job.times import show_time
-from chatter.planning.front import advice_lines, title_of
+from chatter.planning.front import advice_lines, counts_turns, title_of
 
 if TYPE_CHECKING:
     from chatter.planning.front import Plan
@@ -49,14 +49,16 @@ def plan_view(plan: Plan, units: str) -> PlanView:
         head=tuple(f"{line}." for line in advice_lines(plan, units)),
         columns=tuple(one.label or "to compare" for one in plan.settings),
         first=firsts[0] if firsts else None,
-        rows=tuple(_rows(plan.settings, units, notes)),
+        rows=tuple(_rows(plan, units, notes)),
         notes=tuple(notes),
         lists=tuple((title, tuple(lines)) for title, lines in lists if lines),
         cautions=plan.cautions,
     )
 
 
-def _rows(settings: tuple[Setting, ...], units: str, notes: dict[str, int]):
+def _rows(plan: Plan, units: str, notes: dict[str, int]):
+    settings, teeth = plan.settings, plan.cutter.teeth
+
     def row(name: str, kind: str, digits: int, values) -> tuple[str, tuple[str, ...]]:
         cells = tuple("" if v is None else show.show(v, kind, units, digits) for v in values)
         return name, cells
@@ -65,12 +67,23 @@ def _rows(settings: tuple[Setting, ...], units: str, notes: dict[str, int]):
         row("Spindle speed", "spindle speed", 4, (s.rev_min for s in settings)),
         row("Table feed", "feed", 3, (s.feed_m_s for s in settings)),
         row("Chip load", "chip load", 3, (s.chip_load_m for s in settings)),
+        row(
+            "Feed a turn",
+            "length",
+            3,
+            (
+                None
+                if s.chip_load_m is None or not counts_turns(plan.cutter)
+                else s.chip_load_m * teeth
+                for s in settings
+            ),
+        ),
         row("Cutting speed", "cutting speed", 3, (s.cutting_speed_m_s for s in settings)),
         row("Thickest chip", "length", 2, (s.chip_max_m for s in settings)),
         row("Mean chip", "length", 2, (s.chip_mean_m for s in settings)),
         row("Tooth passing", "frequency", 3, (s.tooth_passing_hz for s in settings)),
         (
-            "Time, min:s",
+            "Time of a pass, min:s",
             tuple("" if s.time_s is None else show_time(round(s.time_s)) for s in settings),
         ),
         ("Motor power", tuple(_power(s, units) for s in settings)),

@@ -10,9 +10,11 @@ from chatter.page.desk import Plain, desk_of, kept_of
 from chatter.page.routes_recording import take_of
 
 #: A report brings its own scripts and styles.  The sandbox gives it an origin of its own: whatever
-#: it holds, it can reach neither this page nor its cookies, nor any other place.
+#: it holds, it can reach neither this page nor its cookies, nor any other place. It may print
+#: itself and hand out the picture it holds.
 REPORT_CSP = (
-    "sandbox allow-scripts; default-src 'none'; img-src data:; media-src data:; "
+    "sandbox allow-scripts allow-downloads allow-modals; "
+    "default-src 'none'; img-src data:; media-src data:; "
     "style-src 'unsafe-inline'; script-src 'unsafe-inline'; form-action 'none'; base-uri 'none'; "
     "frame-ancestors 'self'"
 )
@@ -91,6 +93,16 @@ async def findings(request):
 
     one, path = _answer_file(request, "findings.json")
     return FileResponse(path, media_type="application/json", filename=f"{safe_stem(one.name)}.json")
+
+
+async def share(request):
+    """The one picture to share."""
+    from starlette.responses import FileResponse
+
+    from chatter.report.files import safe_stem
+
+    one, path = _answer_file(request, "share.png")
+    return FileResponse(path, media_type="image/png", filename=f"{safe_stem(one.name)}.png")
 
 
 def _answer_file(request, name: str):

@@ -46,7 +46,7 @@ async def home(request):
     )
 
 
-NO_FILE = "No recording came along: choose a file or film the cut, then press Listen."
+NO_FILE = "No recording was attached: choose a file or film the cut, then press Listen."
 
 
 def own(request) -> list[Kept]:

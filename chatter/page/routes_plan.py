@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from chatter.errors import ChatterError
 from chatter.job.build import read_statement
+from chatter.job.cutter import ONE_EDGE
 from chatter.page import forms, shelf
 from chatter.page.desk import desk_of
 from chatter.page.field_words import missing
@@ -50,7 +51,8 @@ async def _planned(desk, found: forms.Read, machine: str, cutter: str, units: st
     texts = await desk.shelf.ask(shelf.card_texts, machine, cutter)
     found = replace(forms.with_cards(texts, found), stated=found.stated)
     whole = {**texts, **found.stated}
-    if "cutter.teeth" not in whole and "cutter.teeth" not in found.errors:
+    needs = whole.get("cutter.form") not in (*ONE_EDGE, "band_saw")
+    if needs and "cutter.teeth" not in whole and "cutter.teeth" not in found.errors:
         errors = {**found.errors, "cutter.teeth": missing("cutter.teeth")}
         return forms.Read(found.stated, errors), None
     if not found.ok:

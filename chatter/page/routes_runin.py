@@ -46,7 +46,7 @@ async def machine(request, *, wrong: str = "", status: int = 200):
     )
 
 
-_NO_FILE = "No recording came along: choose a file or film it, then press Add."
+_NO_FILE = "No recording was attached: choose a file or film it, then press Add."
 
 
 async def upload(request):

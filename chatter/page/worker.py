@@ -108,7 +108,8 @@ def _listen(request: dict) -> None:
     from chatter.listening.front import listen
     from chatter.page.forms import job_from
     from chatter.page.view import make_view
-    from chatter.report.files import write_text
+    from chatter.report.card import card_png
+    from chatter.report.files import write_bytes, write_text
     from chatter.report.html import render
     from chatter.report.to_json import as_json
     from chatter.sound.playable import Playable
@@ -150,6 +151,8 @@ def _listen(request: dict) -> None:
     )
     write_text(out / "findings.json", as_json(found, indent=None))
     write_text(out / "report.html", page)
+    picture = card_png(found, heard.exhibits.overview, units=request["units"])
+    write_bytes(out / "share.png", picture)
     _say(share=1.0, what="done")
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from bisect import bisect_left, bisect_right
 from dataclasses import replace
 from itertools import pairwise
@@ -10,16 +11,39 @@ from chatter.job.cutter import Cutter
 from chatter.job.machine import Machine
 from chatter.planning.checks import SLOW
 from chatter.planning.setting import Setting
-from chatter.trade.cutting_data import ChipRow
-from chatter.trade.engagement import feed_m_s
+from chatter.trade.cutting_data import ChipRow, SpeedRow
+from chatter.trade.engagement import feed_m_s, rev_min_at
 
 #: What the settings are called that follow the first choice.
 FIRST, MORE_FEED, MORE_SPEED = "first choice", "then: more feed", "then: more speed"
+
+#: A step this far above the speed aimed at is still at it, below the table's end: published
+#: starting values differ by more than that from each other.
+NEAR = 1.2
+#: Likewise for a step of feed above the starting chip load.
+NEAR_CHIP = 1.1
+#: Saws thinner than this are aimed at between the low end and the start.
+THIN_SAW_M = 1.6e-3
+#: A boring bar that hangs out further than this many diameters is aimed lower.
+LONG_BAR = 4.0
 
 
 def capped(rev_min: float, cutter: Cutter) -> float:
     """A spindle speed, held to what is marked on the cutter."""
     return rev_min if cutter.max_rev_min is None else min(rev_min, cutter.max_rev_min)
+
+
+def aim_rev_min(
+    cutter: Cutter, speeds: SpeedRow, diameter_m: float, overhang_m: float | None = None
+) -> float:
+    """The exact spindle speed to aim at: the table's start, less for what is limber."""
+    speed = speeds.start_m_s
+    thin = cutter.form == "slitting_saw" and (cutter.width_m or 0.0) < THIN_SAW_M
+    bar_m = cutter.diameter_m if cutter.form == "boring_bar" else None
+    limber = overhang_m is not None and bar_m is not None and overhang_m > LONG_BAR * bar_m
+    if (thin or limber) and cutter.material != "carbide":
+        speed = math.sqrt(speed * speeds.low_m_s)
+    return capped(rev_min_at(speed, diameter_m), cutter)
 
 
 def speed_steps(
@@ -68,24 +92,26 @@ def first_choice(
     ceiling: float | None,
     chips: ChipRow | None,
 ) -> Setting | None:
-    """The setting nearest below target speed and starting chip load that has no problem.
+    """The setting nearest target speed and below starting chip load that has no problem.
 
-    If every setting has one, the one with the fewest; slower and lighter settings first.
-    Nothing is chosen without an advised speed, and never anything faster than ``ceiling``
-    [rev/min], the lower of the tabled range's end and the cutter's marking.
+    Up to ``NEAR`` times the target counts as at it.  If every setting has a problem, the one
+    with the fewest; slower and lighter settings first.  Nothing is chosen without an advised
+    speed, and never anything faster than ``ceiling`` [rev/min], the lower of the tabled
+    range's end and the cutter's marking.
     """
     if target is None or ceiling is None:
         return None
     settings = [one for one in settings if one.rev_min <= ceiling * 1.001]
 
     def badness(one: Setting) -> tuple[float, ...]:
-        over = one.rev_min > target * 1.001
+        over = one.rev_min > target * NEAR
         chip = one.chip_load_m
-        heavy = chips is not None and chip is not None and chip > chips.start_m * 1.001
+        heavy = chips is not None and chip is not None and chip > chips.start_m * NEAR_CHIP
         off = 0.0 if chip is None or chips is None else abs(chip - chips.start_m)
         severe = sum(SLOW not in problem for problem in one.problems)
         overload = max(0.0, (one.motor_share or 0.0) - 1.0)
-        return severe, overload, over, heavy, len(one.problems), abs(one.rev_min - target), off
+        apart = abs(math.log(one.rev_min / target))
+        return severe, overload, over, heavy, len(one.problems), apart, off
 
     return min(settings, key=badness, default=None)
 

@@ -98,8 +98,11 @@ def place(
     size: float,
     lift: float = 10.0,
     left: float = 0.0,
+    marks: Iterable[tuple[float, float]] = (),
 ) -> tuple[Placed, ...]:
     """Place labels above their points without overlap; those without room are left out.
+
+    Neither the boxes of two labels touch, nor a label and a leader, nor a label and a mark.
 
     Parameters
     ----------
@@ -110,24 +113,50 @@ def place(
     top : float
         Highest baseline allowed.
     size : float
-        Type size; a letter is taken to be 0.56 of it wide.
+        Type size; a letter is taken to be ``LETTER`` of it wide.
     lift : float
         Distance from point to first baseline tried.
+    left : float
+        Left edge.
+    marks : iterable of (x, y)
+        Middles of what is drawn and must stay visible.
     """
     done: list[Placed] = []
+    drawn = tuple(marks)
     for one in labels:
-        half = 0.28 * size * len(one.text) + 0.3 * size
+        half = LETTER / 2 * size * len(one.text) + 0.3 * size
         x = min(max(one.x, left + half), width - half)
         y = one.y - lift
         while y >= top:
-            if not any(_touch(x, y, half, other, size) for other in done):
-                done.append(Placed(x, y, one.x, one.y, one.text, one.kind, 2 * half))
+            tried = Placed(x, y, one.x, one.y, one.text, one.kind, 2 * half)
+            covers = any(_covers(tried, at, size) for at in drawn)
+            if not covers and not any(_touch(tried, other, size) for other in done):
+                done.append(tried)
                 break
             y -= 0.5 * size
     return tuple(done)
 
 
-def _touch(x: float, y: float, half: float, other: Placed, size: float) -> bool:
-    close_x = abs(x - other.x) < half + other.width / 2
-    leader = abs(x - other.to_x) < half and other.y < y < other.to_y + 0.4 * size
-    return (close_x and abs(y - other.y) < 1.15 * size) or leader
+#: Mean width of a letter of the narrow bold face, or of the widest that may stand in for it.
+LETTER = 0.6
+
+
+def _covers(one: Placed, mark: tuple[float, float], size: float) -> bool:
+    x, y = mark
+    beside = abs(x - one.x) < one.width / 2 + 0.3 * size
+    return beside and one.y - 1.2 * size < y < one.y + 0.65 * size
+
+
+def _touch(one: Placed, other: Placed, size: float) -> bool:
+    close_x = abs(one.x - other.x) < (one.width + other.width) / 2
+    boxes = close_x and abs(one.y - other.y) < 1.3 * size
+    return boxes or _crosses(one, other, size) or _crosses(other, one, size)
+
+
+def _crosses(one: Placed, other: Placed, size: float) -> bool:
+    """Whether the leader of ``other`` runs through the text of ``one``."""
+    if not other.y < one.y < other.to_y + 0.4 * size:
+        return False
+    run = (one.y - other.y) / max(other.to_y - other.y, 1e-9)
+    x = other.x + run * (other.to_x - other.x)
+    return abs(one.x - x) < one.width / 2

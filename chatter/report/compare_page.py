@@ -44,7 +44,7 @@ GLOSSARY = (
     ),
     (
         "Unevenness from tooth to tooth",
-        "How much the strokes of the teeth wax and wane over a turn: runout, a high tooth.",
+        "How much the strokes of the teeth rise and fall over a turn: runout, a high tooth.",
     ),
     ("Order", "Times per turn of the spindle: a 20-tooth cutter strikes at order 20, 40, 60 ..."),
 )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from chatter.comparing.words import HOLD
+from chatter.report.care import on_terminal
 from chatter.report.summary import plain, section
 
 if TYPE_CHECKING:
@@ -45,7 +46,8 @@ def print_comparison(found: Comparison, console: Console) -> None:
         if not take.used
     ]
     section(console, "Recordings left out", unused)
-    section(console, "Cautions", list(found.cautions))
+    where = "in the report and with 'chatter help cautions'"
+    section(console, "Cautions", on_terminal(found.cautions, where))
 
 
 def _rankings(found: Comparison, console: Console) -> None:

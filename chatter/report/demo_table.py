@@ -33,13 +33,13 @@ class Row:
 
 
 def agreement(truth: Any, findings: Findings) -> str:
-    """Whether verdict and truth agree: "yes", "partly", "no", or "not told" (can't tell).
+    """Whether verdict and truth agree: "yes", "partly", "no", or "can't tell".
 
     "partly" is a verdict that is true but not the gravest true one, or a true one that
     was said only beside the verdict.
     """
     if findings.verdict == "cannot_tell":
-        return "not told"
+        return "can't tell"
     true = {truth.verdict} | {c for one in truth.passes for c in (one.verdict, *one.also)}
     said = {findings.verdict} | {c for one in findings.passes for c in (one.verdict, *one.also)}
     if findings.verdict == truth.verdict:
@@ -76,7 +76,7 @@ def print_demo(rows: tuple[Row, ...], console: Console) -> None:
     table.add_column("Recording", no_wrap=True)
     table.add_column("Truth", overflow="fold")
     table.add_column("Verdict", overflow="fold")
-    table.add_column("Sure", justify="right")
+    table.add_column("Confidence", justify="right")
     table.add_column("Agree", no_wrap=True)
     table.add_column("Passes", justify="right", no_wrap=True)
     counts: dict[str, int] = {}
@@ -95,7 +95,9 @@ def print_demo(rows: tuple[Row, ...], console: Console) -> None:
         )
     console.print(table)
     console.print()
-    said = ", ".join(f"{counts[k]} {k}" for k in ("yes", "partly", "no", "not told") if k in counts)
+    said = ", ".join(
+        f"{counts[k]} {k}" for k in ("yes", "partly", "no", "can't tell") if k in counts
+    )
     console.print(f"{len(rows)} recordings. Verdict and truth agree: {said}.")
     for row in rows:
         if row.report is not None:

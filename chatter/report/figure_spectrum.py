@@ -10,7 +10,7 @@ import numpy as np
 from chatter.findings import Line, Pass
 from chatter.listening.exhibits import OrderSpectrum
 from chatter.report.axes import Label, Mark, Placed, even_marks, place, plain_hz
-from chatter.report.words import FAMILY_WORDS
+from chatter.report.words import FAMILY_WORDS, tone_label
 
 #: Families that set the range of the main drawing, most telling first.
 _TELLING = ("chatter", "period_doubling", "tooth_passing", "sideband", "revolution")
@@ -97,7 +97,8 @@ def draw(
     hz, above = hz[inside], above[inside]
     shown = [ln for ln in one.lines if low < ln.frequency_hz <= high]
     peak = max([float(above.max(initial=12.0)), *(ln.level_db for ln in shown)])
-    ceiling = peak * 1.12 + 3  # room for the labels
+    # Room above the highest marker for its label.
+    ceiling = peak * max(1.12, 1 / (1 - 3.4 * size / (bottom - top)))
 
     def x_of(value: float | np.ndarray) -> float | np.ndarray:
         return left + (value - low) / (high - low) * (right - left)
@@ -111,7 +112,7 @@ def draw(
             float(x_of(ln.frequency_hz)),
             float(y_of(ln.level_db)),
             ln.name,
-            f"{ln.label}: {ln.frequency_hz:.1f} Hz, {ln.level_db:.0f} dB above floor",
+            f"{tone_label(ln.label)}: {ln.frequency_hz:.1f} Hz, {ln.level_db:.0f} dB above floor",
         )
         for ln in drawn
     )
@@ -131,7 +132,15 @@ def draw(
         bottom,
         _outline(hz, above, x_of, y_of, int(right - left)),
         markers,
-        place(wanted, left=left, width=width, top=top + 0.9 * size, size=size, lift=0.9 * size),
+        place(
+            wanted,
+            left=left,
+            width=width,
+            top=top + 0.9 * size,
+            size=size,
+            lift=0.9 * size,
+            marks=[(one.x, one.y) for one in markers],
+        ),
         per_tooth,
         tuple(
             Mark(m.at, plain_hz(float(m.text)))

@@ -10,17 +10,10 @@ from pathlib import Path
 from typing import Any
 
 from chatter.errors import OutputError
+from chatter.report.names import safe_stem
 
 DEFAULT_FOLDER = Path("reports")
 
-#: Names that no file on Windows can have, whatever its ending.
-_DEVICES = {
-    "con",
-    "prn",
-    "aux",
-    "nul",
-    *(f"{kind}{n}" for kind in ("com", "lpt") for n in range(10)),
-}
 
 _MARK = re.compile(rb'<meta name="recording-sha256" content="([0-9a-f]+)">')
 
@@ -110,16 +103,16 @@ def check_place(out_path: str | Path | None) -> None:
         raise OutputError(f"'{folder}' cannot be written to; name another place with --report.")
 
 
-def safe_stem(name: str) -> str:
-    """A file name without its ending, and without what file systems or shells dislike."""
-    stem = re.sub(r"[^\w.+-]+", "-", Path(name).stem, flags=re.UNICODE).strip("-.")[:80]
-    if stem.partition(".")[0].lower() in _DEVICES:
-        return f"{stem}-"
-    return stem or "recording"
-
-
 def write_text(path: Path, text: str) -> Path:
     """Write a text file so that it is either there in full or not at all.
+
+    Raises OutputError.
+    """
+    return write_bytes(path, text.encode("utf-8", errors="replace"))
+
+
+def write_bytes(path: Path, data: bytes) -> Path:
+    """Write a file so that it is either there in full or not at all.
 
     Raises OutputError.
     """
@@ -127,8 +120,8 @@ def write_text(path: Path, text: str) -> Path:
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=".writing-", suffix=".tmp")
-        with os.fdopen(handle, "w", encoding="utf-8", errors="replace", newline="\n") as out:
-            out.write(text)
+        with os.fdopen(handle, "wb") as out:
+            out.write(data)
         os.chmod(temporary, 0o666 & ~_umask())
         _replace(temporary, path)
     except OSError as wrong:

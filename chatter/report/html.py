@@ -11,7 +11,11 @@ from typing import TYPE_CHECKING, Any
 
 from chatter.findings import CAUSES, Evidence, Findings, Line, Pass
 from chatter.report import words
+from chatter.report.care import two_that_fit
+from chatter.report.definition import listed_oddly, speaks
 from chatter.report.drawing import Drawing
+from chatter.report.glance import TABLE_ON_PAGE_ONE, glance, telling
+from chatter.report.names import safe_stem
 from chatter.report.stated import stated_lines
 
 if TYPE_CHECKING:
@@ -19,9 +23,9 @@ if TYPE_CHECKING:
 
 TEMPLATES = Path(__file__).with_name("templates")
 
-#: Ledger lines, and pieces of evidence, shown before the rest is folded.
-LEDGER_OPEN = 8
-EVIDENCE_OPEN = 7
+#: Pieces of evidence, and suggestions, shown before the rest is folded.
+EVIDENCE_OPEN = 4
+SUGGESTIONS_OPEN = 3
 #: Up to this many passes are all shown unfolded.
 PASSES_OPEN = 3
 
@@ -39,8 +43,7 @@ class PassView:
     dial: Any
     evidence: tuple[Evidence, ...]
     more_evidence: tuple[Evidence, ...]
-    top_lines: tuple[Line, ...]
-    more_lines: tuple[Line, ...]
+    tones: tuple[Line, ...]
 
 
 def render(
@@ -70,8 +73,12 @@ def render(
     """
     from markupsafe import Markup
 
+    from chatter.report.card import card_png
     from chatter.report.figure_strips import overview
 
+    made_at = made_at or datetime.now()
+    card = card_png(findings, exhibits.overview, units=units, made_at=made_at)
+    picture = "data:image/png;base64," + base64.b64encode(card).decode()
     shown = {one.index: one for one in exhibits.passes}
     many = len(findings.passes) > PASSES_OPEN
     long = words.is_long(findings.source.duration_s)
@@ -87,7 +94,14 @@ def render(
         long=long,
         plate=_plate(findings, long),
         also=words.also(findings),
-        telling=_telling(findings),
+        possible=words.possible(findings),
+        told=telling(findings),
+        numbers=glance(findings, units),
+        care=two_that_fit(findings.cautions),
+        table_on_page_one=TABLE_ON_PAGE_ONE,
+        shown_open=SUGGESTIONS_OPEN,
+        card_uri=Markup(picture),
+        card_name=safe_stem(findings.source.name) + ".png",
         overview=draw.of("the spectrogram", overview, findings, exhibits.overview),
         palette=_palette_css(),
         step=words.first_step(findings),
@@ -98,7 +112,7 @@ def render(
         sound_uri=Markup(uri),  # base64 and a checked type: nothing to escape
         sound_offset=sound.offset_s if sound is not None else 0.0,
         sound_note=sound_note,
-        made_at=(made_at or datetime.now()).strftime("%Y-%m-%d %H:%M"),
+        made_at=made_at.strftime("%Y-%m-%d %H:%M"),
     )
 
 
@@ -114,7 +128,7 @@ def pass_view(
         modulation = exhibit.modulation
     teeth = max(1, round(60 * one.tooth_passing_hz / one.spindle.rev_min))
     ranked = sorted(one.lines, key=lambda line: -line.level_db)
-    evidence = sorted(one.evidence, key=lambda e: -abs(e.weight))
+    evidence = sorted(one.evidence, key=lambda e: (listed_oddly(e), -abs(e.weight)))
     return PassView(
         one,
         draw.of(f"the timeline {of}", timeline, one, long=long),
@@ -125,8 +139,7 @@ def pass_view(
         draw.of(f"the teeth {of}", figure_teeth.draw, one.teeth),
         tuple(evidence[:EVIDENCE_OPEN]),
         tuple(evidence[EVIDENCE_OPEN:]),
-        tuple(ranked[:LEDGER_OPEN]),
-        tuple(ranked[LEDGER_OPEN:]),
+        tuple(ranked),
     )
 
 
@@ -144,8 +157,8 @@ def _spectra(one: Pass, exhibit: PassExhibit | None, many: bool) -> tuple:
                 one,
                 exhibit.spectrum,
                 span,
-                width=720 if many else 1080,
-                height=360 * height,
+                width=720 if many else 900,
+                height=240 * height,
                 size=14,
             )
             spectra.append((wide, None if many else narrow, _spectrum_alt(one, span)))
@@ -200,17 +213,12 @@ def _plate(findings: Findings, long: bool) -> str:
     return " · ".join(parts)
 
 
-def _telling(findings: Findings) -> int | None:
-    """Index of the pass that shows the overall verdict best; it stands open among many."""
-    held = [one for one in findings.passes if one.verdict == findings.verdict]
-    return max(held, key=lambda one: one.confidence).index if held else None
-
-
 def _spectrum_alt(one: Pass, span_hz: tuple[float, float]) -> str:
     inside = [ln for ln in one.lines if span_hz[0] < ln.frequency_hz <= span_hz[1]]
     loud = sorted(inside, key=lambda ln: -ln.level_db)[:3]
     named = "; ".join(
-        f"{ln.label} at {words.hertz(ln.frequency_hz)}, {ln.level_db:.0f} dB" for ln in loud
+        f"{words.tone_label(ln.label)} at {words.hertz(ln.frequency_hz)}, {ln.level_db:.0f} dB"
+        for ln in loud
     )
     return (
         f"Spectrum of pass {one.index} from {span_hz[0]:.0f} to {span_hz[1]:.0f} Hz, level above "
@@ -241,6 +249,7 @@ def environment(folder: Path):
         hertz=words.hertz,
         clock=words.clock,
         percent=words.percent,
+        tone=words.tone_label,
         verdict=words.verdict_name,
         state=words.state_name,
     )
@@ -248,9 +257,12 @@ def environment(folder: Path):
         verdict_words=words.VERDICT_WORDS,
         family_words=words.FAMILY_WORDS,
         glossary=words.GLOSSARY,
+        speaks=speaks,
         confidence_words=words.confidence_words,
         spindle_words=words.spindle_words,
         chatter_words=words.chatter_words,
+        possible_words=words.possible_words,
+        candidates_words=words.candidates_words,
     )
     return made
 

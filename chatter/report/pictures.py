@@ -27,15 +27,29 @@ class Picture:
 def spectrogram(overview: Overview) -> Picture:
     """The whole recording, low pitches at the bottom.
 
-    The darkest colour is the middle of the noise, the lightest the loudest two hundredth;
-    the range is kept between 25 and 60 dB.
-
     Returns
     -------
     Picture
         WebP; ``low`` and ``high`` in dB re full scale.
     """
-    level = _fewer(_fewer(np.asarray(overview.level_db, dtype=np.float32), COLUMNS, 1), ROWS, 0)
+    pixels, low, high = spectrogram_pixels(overview, columns=COLUMNS, rows=ROWS)
+    return Picture(_encode(pixels, "WEBP", quality=72, method=3), low, high)
+
+
+def spectrogram_pixels(
+    overview: Overview, *, columns: int, rows: int
+) -> tuple[np.ndarray, float, float]:
+    """The spectrogram in colour, at most ``columns`` wide and ``rows`` high.
+
+    The darkest colour is the middle of the noise, the lightest the loudest two hundredth;
+    the range is kept between 25 and 60 dB.
+
+    Returns
+    -------
+    (ndarray of uint8, shape (rows, columns, 3), float, float)
+        Low pitches at the bottom; darkest and lightest level [dB re full scale].
+    """
+    level = _fewer(_fewer(np.asarray(overview.level_db, dtype=np.float32), columns, 1), rows, 0)
     finite = level[np.isfinite(level)]
     if finite.size == 0:
         finite = np.zeros(1, dtype=np.float32)
@@ -45,9 +59,7 @@ def spectrogram(overview: Overview) -> Picture:
     high = max(high, low + 25)
     low = max(low, high - 60)
     level = np.nan_to_num(level, nan=low, neginf=low, posinf=high)
-    return Picture(
-        _encode(_colour(level[::-1], low, high), "WEBP", quality=72, method=3), low, high
-    )
+    return _colour(level[::-1], low, high), low, high
 
 
 def modulation(made: ModulationMap, order_edges: np.ndarray) -> Picture:

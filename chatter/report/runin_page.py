@@ -135,7 +135,7 @@ def summary(found: RunIn) -> str:
     return " ".join(said) or "Nothing is followed yet: make the first recordings on the list."
 
 
-_STATE = {"same": "the same as on the first dates", "cannot_tell": "not told"}
+_STATE = {"same": "the same as on the first dates", "cannot_tell": "undecided"}
 
 
 def _plate(found: RunIn) -> str:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from chatter.findings import Findings, Pass
 from chatter.report import words
+from chatter.report.care import on_terminal
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -15,8 +16,16 @@ _SUGGESTIONS_SHOWN = 3
 _PASSES_SHOWN = 40
 
 
-def print_summary(findings: Findings, console: Console) -> None:
-    """Print the findings of one recording for people, at the console's width."""
+def print_summary(findings: Findings, console: Console, *, all_cautions: bool = False) -> None:
+    """Print the findings of one recording for people, at the console's width.
+
+    Parameters
+    ----------
+    findings : Findings
+    console : Console
+    all_cautions : bool
+        All of them, and not only the two that fit this cut best.
+    """
     long = words.is_long(findings.source.duration_s)
     console.print(plain(f"{findings.source.name}, {_length(findings, long)}"))
     if findings.simulated:
@@ -49,8 +58,14 @@ def print_summary(findings: Findings, console: Console) -> None:
     complaints = [f"{one.sentence} {one.advice}" for one in findings.fitness.complaints]
     fit = "The recording" if findings.fitness.fit else "The recording is not fit to judge by"
     section(console, fit, complaints)
-    section(console, "Cautions", list(findings.cautions))
-    section(console, "Also worth saying", list(findings.notes))
+    section(console, "Cautions", _cautions(findings, all_cautions))
+    section(console, "Notes", list(findings.notes))
+
+
+def _cautions(findings: Findings, all_of_them: bool) -> list[str]:
+    if all_of_them:
+        return list(findings.cautions)
+    return on_terminal(findings.cautions, "in the report and with --cautions")
 
 
 def _length(findings: Findings, long: bool) -> str:
@@ -73,13 +88,15 @@ def _passes(passes: tuple[Pass, ...], long: bool):
     table.add_column("From", justify="right", no_wrap=True)
     table.add_column("To", justify="right", no_wrap=True)
     table.add_column("Verdict", overflow="fold")
-    table.add_column("Sure", justify="right")
+    table.add_column("Confidence", justify="right")
     table.add_column("rev/min", justify="right", no_wrap=True)
     table.add_column("Chatter", no_wrap=True)
     for one in passes[:_PASSES_SHOWN]:
         verdict = words.verdict_name(one.verdict)
         for other in one.also:
             verdict += f", {words.verdict_name(other).lower()}"
+        if one.possible:
+            verdict += f", {words.possible_words(one)}"
         heard = one.chatter
         speed = f"{one.spindle.rev_min:.1f}" if one.spindle.heard else "not heard"
         table.add_row(
@@ -96,7 +113,12 @@ def _passes(passes: tuple[Pass, ...], long: bool):
 
 def _about(console: Console, one: Pass, long: bool) -> None:
     """What the table cannot say of a pass."""
-    said = [one.reason, words.chatter_words(one, long=long), one.spindle.contradiction]
+    said = [
+        one.reason,
+        words.chatter_words(one, long=long),
+        one.spindle.contradiction,
+        words.candidates_words(one),
+    ]
     for sentence in said:
         if sentence:
             _told(console, f"Pass {one.index}", sentence)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 
 from chatter.findings import Findings, Pass
 
@@ -18,7 +19,7 @@ VERDICT_WORDS: dict[str, tuple[str, str]] = {
     ),
     "chatter": (
         "Chatter",
-        "Cutter, arbor or work vibrates at a pitch of its own and feeds that vibration itself.",
+        "Cutter, arbor or work vibrates at a pitch of its own, and the cut keeps it going.",
     ),
     "uneven_teeth": (
         "Uneven teeth",
@@ -33,6 +34,11 @@ VERDICT_WORDS: dict[str, tuple[str, str]] = {
         "The recording does not settle it.",
     ),
 }
+
+#: How a tone of the chatter is labelled in the findings.
+_FORMULA = re.compile(
+    r"chatter, (?P<minus>-)?(?P<times>\d+)? ?f_c(?P<rest> ?[+-] ?\d+ x tooth passing)?"
+)
 
 #: Line family -> (name, what it is).
 FAMILY_WORDS: dict[str, tuple[str, str]] = {
@@ -50,7 +56,8 @@ FAMILY_WORDS: dict[str, tuple[str, str]] = {
 #: Words of the trade and of this report, explained.
 GLOSSARY: tuple[tuple[str, str], ...] = (
     ("Tooth passing", "How often a tooth strikes: spindle speed times number of teeth."),
-    ("Order", "A pitch counted in tooth passings: order 3 sounds three times per tooth."),
+    ("Order", "How often in each turn of the spindle: order 3 comes three times a turn."),
+    ("Tooth order", "How often in each tooth passing: chatter falls between the whole numbers."),
     (
         "Chatter",
         "Vibration that feeds itself: each tooth cuts the wave the tooth before it left. "
@@ -88,6 +95,28 @@ def verdict_name(verdict: str) -> str:
 def state_name(state: str) -> str:
     """Name of a state on a timeline: a verdict, or entry, exit, idle, quiet."""
     return VERDICT_WORDS[state][0] if state in VERDICT_WORDS else state.capitalize()
+
+
+def tone_label(label: str) -> str:
+    """Name of a tone without the letters of a formula: "chatter + 1 x tooth passing".
+
+    Examples
+    --------
+    >>> tone_label("chatter, f_c"), tone_label("chatter, f_c -2 x tooth passing")
+    ('chatter', 'chatter − 2 x tooth passing')
+    >>> tone_label("chatter, 2 f_c"), tone_label("4 x tooth passing + 1 turn")
+    ('2 x chatter', '4 x tooth passing + 1 turn')
+    """
+    found = _FORMULA.fullmatch(label)
+    if found is None:
+        return label
+    base = f"{found['times']} x chatter" if found["times"] else "chatter"
+    rest = (found["rest"] or "").strip()
+    if found["minus"]:  # -f_c + k f_tp: the mirror image of the chatter
+        return f"{rest.lstrip('+ ')} − {base}"
+    if not rest:
+        return base
+    return f"{base} {'−' if rest[0] == '-' else '+'} {rest[1:].strip()}"
 
 
 def also(findings: Findings) -> tuple[str, ...]:
@@ -174,6 +203,38 @@ def spindle_words(one: Pass) -> str:
     if abs(off) >= 0.1:
         stated += f", {abs(off):.1f} % {'faster' if off > 0 else 'slower'} than stated"
     return f"{spindle.rev_min:.{digits}f} ± {max(half, 0.1):.{digits}f} rev/min heard ({stated})"
+
+
+def possible_words(one: Pass) -> str:
+    """ "possible chatter", where a cause is likely and not likely enough to be named; else ""."""
+    return f"possible {verdict_name(one.possible).lower()}" if one.possible else ""
+
+
+def runout_words(one: Pass) -> str | None:
+    """How far the strokes differ over the turn, a number and no verdict; None when not known."""
+    heard = one.runout
+    if heard is None:
+        return None
+    low, share, high = (f"{100 * value:.0f}" for value in (heard.low, heard.share, heard.high))
+    return f"{share} % of the mean stroke ({low} to {high} %)"
+
+
+def candidates_words(one: Pass) -> str | None:
+    """Which speeds the sound would allow, where it does not tell which; else None."""
+    if one.spindle.heard or len(one.spindle.candidates) < 2:
+        return None
+    told = ", ".join(
+        f"{number(each.rev_min, 4)} rev/min ({each.probability:.2f})"
+        for each in one.spindle.candidates[:3]
+    )
+    return f"The sound does not settle the speed; likeliest with this tooth count: {told}."
+
+
+def possible(findings: Findings) -> tuple[str, ...]:
+    """Causes that are possible in some pass and hold in none."""
+    held = {cause for one in findings.passes for cause in (one.verdict, *one.also)}
+    wanted = {one.possible for one in findings.passes if one.possible} - held
+    return tuple(cause for cause in VERDICT_WORDS if cause in wanted)
 
 
 def chatter_words(one: Pass, *, long: bool = False) -> str | None:

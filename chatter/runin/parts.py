@@ -134,7 +134,7 @@ def _quiet(own: list[Trend]) -> tuple[str, str]:
             f"No change: at most {widest:.0f} dB either way, inside the machine's own limits."
         )
         if untold:
-            sentence += f" Not told: {_listed(untold)}; {untold[0].reason}."
+            sentence += f" Undecided: {_listed(untold)}; {untold[0].reason}."
         return "same", sentence
     first = untold[0].reason
     stop = "" if first.endswith("?") else "."

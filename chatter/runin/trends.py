@@ -137,7 +137,7 @@ def _judged(one: Series, scatter: Scatter, alpha: float) -> Trend:
             start -= 1
         since = one.points[BASELINE_DATES + start].day
         before = one.reason.partition(": levels are not")[0]
-        reason = before and f"{before}; told of the dates before"
+        reason = before and f"{before}; this is of the dates before"
     elif one.reason:
         reason = one.reason
     elif signs[-1]:

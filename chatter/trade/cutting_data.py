@@ -6,23 +6,42 @@ a status: "seen", "memory" or "common practice, no source".
 
 from __future__ import annotations
 
+import math
 import tomllib
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
+from itertools import pairwise, product
 
 from chatter.job.cut import Job
-from chatter.job.units import parse_chip_load, parse_cutting_speed, parse_length
+from chatter.job.cutter import Cutter
+from chatter.job.units import parse_cutting_speed, parse_length
+
+_INCH_M = 0.0254
+
+
+#: The work each form of cutter does; forms that are not named mill.
+WORK = {
+    "single_point": "turning",
+    "boring_bar": "turning",
+    "parting_tool": "parting",
+    "drill": "drilling",
+    "reamer": "reaming",
+    "band_saw": "band_sawing",
+}
+WORKS = ("milling", *dict.fromkeys(WORK.values()))
 
 
 @dataclass(frozen=True)
 class SpeedRow:
-    """Cutting speeds of one work material with one cutter material."""
+    """Cutting speeds of one work material with one cutter material in one sort of work."""
 
     material: str
     tool: str
-    low_m_s: float
-    high_m_s: float
+    work: str  # one of WORKS
+    low_m_s: float  # below it the cut is slow, and carbide chips
+    start_m_s: float  # what a careful machinist aims at
+    high_m_s: float  # end of the published starting tables
     sources: tuple[str, ...]
     status: str
     note: str = ""
@@ -30,18 +49,21 @@ class SpeedRow:
 
 @dataclass(frozen=True)
 class ChipRow:
-    """Feed per tooth of one form of cutter in one class of metal."""
+    """Feed per tooth of one form of cutter in one class of metal, at one size of cutter."""
 
     form: str
     metal_class: str
     low_m: float  # below this the teeth tend to rub instead of cut
     start_m: float  # a careful first choice
-    high_m: float  # above this the cutter is overloaded
-    width_below_m: float | None
-    diameter_below_m: float | None
+    high_m: float  # end of the published starting tables
     sources: tuple[str, ...]
     status: str
     note: str = ""
+
+    @property
+    def breaks_above(self) -> bool:
+        """Whether the high end is where such a cutter breaks, not just the end of a table."""
+        return self.form == "slitting_saw" or (self.form == "end_mill" and self.high_m < 5e-5)
 
 
 @dataclass(frozen=True)
@@ -55,9 +77,12 @@ class EnergyRow:
     note: str = ""
 
 
-def speed_row(material: str | None, tool: str | None) -> SpeedRow | None:
-    """Cutting speeds for a work material; ``tool`` defaults to high-speed steel."""
-    return _speeds().get((material or "", tool or "hss"))
+def speed_row(material: str | None, tool: str | None, form: str | None = None) -> SpeedRow | None:
+    """Cutting speeds for a work material and the work that ``form`` does.
+
+    ``tool`` defaults to high-speed steel, ``form`` to a milling cutter.
+    """
+    return _speeds().get((WORK.get(form or "", "milling"), material or "", tool or "hss"))
 
 
 def chip_row(
@@ -65,20 +90,44 @@ def chip_row(
     material: str | None,
     width_m: float | None = None,
     diameter_m: float | None = None,
+    teeth: int = 1,
 ) -> ChipRow | None:
     """Chip loads for a form of cutter, None when the form is not known.
 
     A material, width or diameter that is not known is taken on the careful side: as a
     tough metal, as the thinnest saw, as the smallest end mill.  The rows hold for
     high-speed steel; they are careful for carbide, which has no table of its own.
+    ``teeth`` matters where the trade counts the feed per turn (drills).
     """
-    metal = _classes().get(material or "", "tough")
-    for row in chip_rows():
-        thin = row.width_below_m is None or (width_m or 0.0) < row.width_below_m
-        small = row.diameter_below_m is None or (diameter_m or 0.0) < row.diameter_below_m
-        if (row.form, row.metal_class) == (form, metal) and thin and small:
-            return row
-    return None
+    metal = metal_class(material)
+    row = _chip_table().get((form or "", metal))
+    if row is None:
+        return None
+    size = {"width": width_m, "diameter": diameter_m}.get(row.get("by", ""))
+    low, start, high = (_between(row["at"], size, i) for i in (1, 2, 3))
+    share = teeth if row.get("per") == "turn" else 1
+    return ChipRow(
+        form=form or "",
+        metal_class=metal,
+        low_m=low / share,
+        start_m=start / share,
+        high_m=high / share,
+        sources=tuple(row["sources"]),
+        status=row["status"],
+        note=row.get("note", ""),
+    )
+
+
+def _between(points: list[list[float]], size_m: float | None, column: int) -> float:
+    """A column [m] at a size, straight between the points on logarithmic scales."""
+    sizes = [point[0] * _INCH_M for point in points]
+    values = [point[column] * _INCH_M for point in points]
+    if size_m is None or size_m <= sizes[0]:
+        return values[0]
+    for (x0, y0), (x1, y1) in pairwise(zip(sizes, values, strict=True)):
+        if size_m <= x1:
+            return y0 * (y1 / y0) ** (math.log(size_m / x0) / math.log(x1 / x0))
+    return values[-1]
 
 
 def energy_row(material: str | None) -> EnergyRow | None:
@@ -107,21 +156,36 @@ def drive() -> tuple[float, float]:
     return row["efficiency"], row["dull_factor"]
 
 
+def job_speed_row(job: Job) -> SpeedRow | None:
+    """The cutting-speed row that fits a job."""
+    return speed_row(job.cut.material, job.cutter.material, job.cutter.form)
+
+
 def cutting_speed_range(job: Job) -> tuple[float, float] | None:
     """Advised cutting speeds (low, high) [m/s]; None when the tables do not tell."""
-    row = speed_row(job.cut.material, job.cutter.material)
+    row = job_speed_row(job)
     return None if row is None else (row.low_m_s, row.high_m_s)
 
 
 def chip_load_range(job: Job) -> tuple[float, float] | None:
-    """Chip loads between rubbing and overload (low, high) [m]; None when not known."""
+    """Chip loads between rubbing and the end of the tables (low, high) [m]; None: not known."""
     row = job_chip_row(job)
     return None if row is None else (row.low_m, row.high_m)
 
 
 def job_chip_row(job: Job) -> ChipRow | None:
     """The chip-load row that fits a job."""
-    return chip_row(job.cutter.form, job.cut.material, job.cutter.width_m, job.cutter.diameter_m)
+    return cutter_chip_row(job.cutter, job.cut.material, job.cut.width_m)
+
+
+def cutter_chip_row(
+    cutter: Cutter, material: str | None, cut_width_m: float | None = None
+) -> ChipRow | None:
+    """The chip-load row of a cutter; the width of a saw's cut is the saw's own."""
+    width_m = cutter.width_m
+    if width_m is None and cutter.form == "slitting_saw":
+        width_m = cut_width_m
+    return chip_row(cutter.form, material, width_m, cutter.diameter_m, cutter.teeth)
 
 
 def source_titles(keys: tuple[str, ...]) -> tuple[str, ...]:
@@ -129,24 +193,21 @@ def source_titles(keys: tuple[str, ...]) -> tuple[str, ...]:
     return tuple(_table("sources")[key]["title"] for key in keys)
 
 
+def chip_rows() -> tuple[dict, ...]:
+    """All chip-load rows as they stand in the table, for review and tests."""
+    return tuple(_table("chip_loads")["row"])
+
+
 @cache
-def chip_rows() -> tuple[ChipRow, ...]:
-    """All chip-load rows, narrowest first within a form."""
-    return tuple(
-        ChipRow(
-            form=row["form"],
-            metal_class=row["class"],
-            low_m=parse_chip_load(row["low"]),
-            start_m=parse_chip_load(row["start"]),
-            high_m=parse_chip_load(row["high"]),
-            width_below_m=_length_or_none(row.get("width_below")),
-            diameter_below_m=_length_or_none(row.get("diameter_below")),
-            sources=tuple(row["sources"]),
-            status=row["status"],
-            note=row.get("note", ""),
-        )
-        for row in _table("chip_loads")["row"]
-    )
+def _chip_table() -> dict[tuple[str, str], dict]:
+    made: dict[tuple[str, str], dict] = {}
+    for row in chip_rows():
+        forms = [row["form"]] if isinstance(row["form"], str) else row["form"]
+        for key in product(forms, row["class"]):
+            if key in made:
+                raise ValueError(f"chip_loads.toml: two rows for {key}")
+            made[key] = row
+    return made
 
 
 def speed_rows() -> tuple[SpeedRow, ...]:
@@ -160,19 +221,39 @@ def energy_rows() -> tuple[EnergyRow, ...]:
 
 
 @cache
-def _speeds() -> dict[tuple[str, str], SpeedRow]:
-    return {
-        (row["material"], row["tool"]): SpeedRow(
-            material=row["material"],
-            tool=row["tool"],
-            low_m_s=parse_cutting_speed(row["low"]),
-            high_m_s=parse_cutting_speed(row["high"]),
-            sources=tuple(row["sources"]),
-            status=row["status"],
-            note=row.get("note", ""),
+def _speeds() -> dict[tuple[str, str, str], SpeedRow]:
+    document = _table("cutting_speeds")
+    made = {
+        (work, material, tool): SpeedRow(
+            material,
+            tool,
+            work,
+            *(parse_cutting_speed(text) for text in row[:3]),
+            tuple(row[3]),
+            row[4],
+            row[5],
         )
-        for row in _table("cutting_speeds")["row"]
+        for work in WORKS
+        for tool, rows in document.get(work, {}).items()
+        for material, row in rows.items()
     }
+    for factor in document["factor"]:
+        work, tool, times = factor["work"], factor["tool"], factor["times"]
+        for row in [r for r in made.values() if [r.work, r.tool] == factor["of"]]:
+            ends = (row.low_m_s, row.start_m_s, row.high_m_s)
+            made.setdefault(
+                (work, row.material, tool),
+                SpeedRow(
+                    row.material,
+                    tool,
+                    work,
+                    *(end * by for end, by in zip(ends, times, strict=True)),
+                    tuple(dict.fromkeys((*row.sources, *factor["sources"]))),
+                    row.status,
+                    f"{row.work} with {row.tool} times {times}",
+                ),
+            )
+    return made
 
 
 @cache
@@ -189,12 +270,13 @@ def _energies() -> dict[str, EnergyRow]:
     }
 
 
+def metal_class(material: str | None) -> str:
+    """How easily a metal cuts: "aluminium", "brass", "iron", "steel" or "tough" (not known)."""
+    return _classes().get(material or "", "tough")
+
+
 def _classes() -> dict[str, str]:
     return _table("chip_loads")["class"]
-
-
-def _length_or_none(text: str | None) -> float | None:
-    return None if text is None else parse_length(text)
 
 
 @cache

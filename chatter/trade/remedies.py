@@ -6,14 +6,17 @@ to do stands in the table; what is known of a pass in :mod:`chatter.trade.situat
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from chatter import findings
 from chatter.job.cut import Job
+from chatter.job.system import system_of
 from chatter.trade import speed_facts
 from chatter.trade.modes import Mode
-from chatter.trade.rules import Rule, Table, Value, table
+from chatter.trade.rules import Rule, Value, table
 from chatter.trade.situation import Situation, of_pass
 
 #: Verdicts that something is wrong with the cut.
@@ -34,8 +37,10 @@ def suggest(
 ) -> tuple[findings.Suggestion, ...]:
     """Rank what to do next.
 
-    Each cause is answered once, from the pass that shows it best.  Score of a suggestion:
-    probability of the cause x how directly it hits x expected gain / cost, all from the table.
+    Each cause is answered once, from the pass that shows it best.  What is free comes before
+    what must be bought, in the order of the table's costs; within one cost counts probability
+    of the cause x how directly it hits x expected gain.  Of two that pull one lever opposite
+    ways only the first is given.
 
     Parameters
     ----------
@@ -48,9 +53,10 @@ def suggest(
     modes : sequence of Mode
         From a tap test of this set-up.
     system : str
-        "metric" or "inch", for the quantities in the sentences.
+        "metric" or "inch", for the quantities in the sentences, unless the cards speak one of
+        the two only.
     most : int
-        Longest list returned.
+        Longest list returned; if it has to be cut, two of one cost at most.
 
     Returns
     -------
@@ -59,6 +65,7 @@ def suggest(
         marking, never climb milling with (or with unknown) backlash.
     """
     rules = table()
+    system = system_of(job) or system
     scored: dict[tuple[str, Value], tuple[float, findings.Suggestion]] = {}
     for cause, one in _worst_passes(passes).items():
         base = of_pass(one, job, modes, system)
@@ -66,21 +73,70 @@ def suggest(
         asked = [rule for rule in rules.rules if rule.cause in (cause, "any")]
         unequal = _asks(asked, "pitch_gain", base)
         base = speed_facts.with_speeds(base, one, job, modes, system, unequal=unequal)
-        better = speed_facts.steps(base, one, job, modes)
+        better = speed_facts.steps(base, one, job, modes, system)
         heard_in = _heard_in(cause, passes)
         for rule in asked:
             for here in _variations(rule, base, better, complaints):
                 if not all(condition.holds(here.facts) for condition in rule.when):
                     continue
-                score, made = _apply(rule, here, rules, heard_in)
+                score, made = _apply(rule, here, heard_in)
                 key = (made.name, made.quantity or made.action)
                 if key not in scored or scored[key][0] < score:
                     scored[key] = (score, made)
     # What is known comes before what is not: a told fault before "record again".
     told = any(_holds(cause, p) for cause in FAULTS for p in passes)
     last = {rule.name for rule in rules.rules if told and rule.cause == "cannot_tell"}
-    ranked = sorted(scored.values(), key=lambda pair: (pair[1].name in last, -pair[0]))[:most]
-    return tuple(replace(made, rank=i) for i, (_, made) in enumerate(ranked, 1))
+    ranked = [
+        made
+        for _, made in sorted(
+            scored.values(),
+            key=lambda pair: (pair[1].name in last, rules.costs[pair[1].cost], -pair[0]),
+        )
+    ]
+    kept = agreeing(ranked, job)
+    if len(kept) > most:
+        kept = _two_of_each_cost(kept, rules.costs)[:most]
+    return tuple(replace(made, rank=i) for i, made in enumerate(kept, 1))
+
+
+def agreeing(ranked: Sequence[findings.Suggestion], job: Job) -> list[findings.Suggestion]:
+    """Leave out what pulls a lever the other way than a suggestion before it."""
+    ways: dict[str, float] = {}
+    kept = []
+    for made in ranked:
+        way = direction(made, job)
+        if way is not None and ways.setdefault(made.lever or "", way) != way:
+            continue
+        kept.append(made)
+    return kept
+
+
+def direction(made: findings.Suggestion, job: Job) -> float | None:
+    """Which way a suggestion pulls its lever: -1, 0 or +1; None when it pulls none."""
+    now = {
+        "set_speed": job.cut.speed_rev_min,
+        "set_feed": job.cut.feed_m_s,
+        "scale_depth": 1.0,
+        "lubricate": 0.5,
+        "set_direction": 0.0,
+    }.get(made.lever or "")
+    if now is None or made.quantity is None:
+        return None
+    apart = made.quantity - now
+    return 0.0 if abs(apart) <= 1e-9 * max(1.0, abs(now)) else math.copysign(1.0, apart)
+
+
+def _two_of_each_cost(
+    ranked: Sequence[findings.Suggestion], places: Mapping[str, int]
+) -> list[findings.Suggestion]:
+    """The first two of each place in the order, so that a long list stays whole in kind."""
+    seen: Counter[int] = Counter()
+    kept = []
+    for made in ranked:
+        seen[places[made.cost]] += 1
+        if seen[places[made.cost]] <= 2:
+            kept.append(made)
+    return kept
 
 
 def _worst_passes(passes: Sequence[findings.Pass]) -> dict[str, findings.Pass]:
@@ -158,11 +214,9 @@ def _of_complaint(base: Situation, complaint: findings.Complaint) -> Situation:
     return Situation(facts, words)
 
 
-def _apply(
-    rule: Rule, here: Situation, rules: Table, heard_in: str
-) -> tuple[float, findings.Suggestion]:
+def _apply(rule: Rule, here: Situation, heard_in: str) -> tuple[float, findings.Suggestion]:
     probability = 1.0 if rule.cause == "any" else float(here.facts["probability"] or 0.0)
-    score = probability * rule.hits * _number(rule.gain, here) / rules.costs[rule.cost]
+    score = probability * rule.hits * _number(rule.gain, here)
     lead = "" if rule.cause == "any" else heard_in
     return score, findings.Suggestion(
         rank=0,

@@ -77,7 +77,7 @@ class Table:
     """The whole table."""
 
     rules: tuple[Rule, ...]
-    costs: Mapping[str, float]
+    costs: Mapping[str, int]  # what it takes, and its place in the order
     levers: Mapping[str, str]
 
 

@@ -14,9 +14,10 @@ from chatter import findings
 from chatter.job import show
 from chatter.job.cut import Job
 from chatter.trade import advised, teeth_map
-from chatter.trade.engagement import DISC_FORMS, cutting_speed_m_s
+from chatter.trade.engagement import ARBOR_FORMS, DISC_FORMS, cutting_speed_m_s
 from chatter.trade.modes import Mode, mode_below
 from chatter.trade.rules import Value
+from chatter.trade.saws import depth_limits
 from chatter.trade.speed_choice import ASSUMED_DAMPING
 
 #: The vocabulary of conditions.  Ratios are plain numbers.
@@ -27,6 +28,11 @@ FACTS = {
     "purpose": "roughing or finishing, as stated",
     "form": "form of the cutter, as stated",
     "disc": "yes when the cutter is a disc on an arbor (saw, side-and-face, staggered tooth)",
+    "holding": "what holds the tool: arbor, collet, tool_post, bar, drill_chuck or band",
+    "one_edge": "yes when one edge cuts alone",
+    "crowded": "yes when a slot is deeper than its teeth can carry the chips out of in one pass",
+    "pass_ratio": "depth of a pass that the cutter bears / depth of cut",
+    "iron": "yes when the work is cast iron",
     "side_relief": "yes or no, as stated or as the form implies",
     "teeth": "number of teeth",
     "material": "key of the work material, as stated",
@@ -36,8 +42,19 @@ FACTS = {
     "chip_load_ratio": "chip load / low end of the advised range",
     "chip_load_over": "chip load / high end of the advised range",
     "speed_ratio": "cutting speed / high end of the advised range",
+    "speed_low_ratio": "cutting speed / low end of the advised range",
+    "above_ceiling": "yes when the present speed may not be recommended",
+    "speed_wrong": "yes when the speed has to change whatever is heard",
+    "speed_now": "present spindle speed as dialled [rev/min]",
+    "faster_step": "slowest usable spindle speed [rev/min] when the present one is too slow",
+    "ceiling_step": "fastest spindle speed [rev/min] that may be used",
+    "next_slower": "the machine's next usable slower spindle speed [rev/min]",
+    "chip_speed": "a slower spindle speed [rev/min] at which a feed of the machine is enough",
     "marked_ratio": "spindle speed / the maximum marked on the cutter",
     "feed_target": "table feed [m/s] that brings the chip load into its range",
+    "feed_less": "table feed [m/s] at the start of the chip-load table",
+    "feed_more": "next faster table feed [m/s] that the chip still allows",
+    "feed_now": "present table feed [m/s]",
     "depth_ratio": "depth of cut / thickness of a disc cutter",
     "overhang_ratio": "overhang / diameter of the arbor or end mill",
     "waves_per_tooth": "chatter frequency / tooth-passing frequency",
@@ -48,6 +65,7 @@ FACTS = {
     "step": "a better spindle speed of the machine [rev/min]",
     "step_gain": "1 - 1 / (depth limit there / depth limit now)",
     "slower_step": "the next useful slower spindle speed [rev/min]",
+    "slower_told": "yes when a slower speed is advised for process damping",
     "slower_gain": "the same as step_gain for it, by process damping",
     "exact": "the best exact spindle speed [rev/min], when no list is stated",
     "exact_gain": "the same as step_gain for it",
@@ -70,6 +88,20 @@ FACTS = {
 }
 
 _RELIEVED = {"side_and_face": True, "staggered_tooth": True}
+IRONS = (
+    *("grey_cast_iron_soft", "grey_cast_iron_medium", "grey_cast_iron_hard"),
+    *("ductile_iron", "chilled_iron"),
+)
+_HOLDING = {
+    **dict.fromkeys(ARBOR_FORMS, "arbor"),
+    **dict.fromkeys(("end_mill", "face_mill", "fly_cutter"), "collet"),
+    **dict.fromkeys(("single_point", "parting_tool"), "tool_post"),
+    "boring_bar": "bar",
+    **dict.fromkeys(("drill", "reamer"), "drill_chuck"),
+    "band_saw": "band",
+}
+#: Speeds this far above the range, or marked limits passed, are wrong whatever is heard.
+OVERSPEED = 1.2
 
 
 @dataclass(frozen=True)
@@ -113,6 +145,11 @@ def of_pass(
         cutter_material=cutter.material,
         direction=cut.direction,
         backlash=job.machine.table_backlash,
+        holding=_HOLDING.get(cutter.form or ""),
+        one_edge=cutter.teeth == 1,
+        iron=None if cut.material is None else cut.material in IRONS,
+        speed_now=cut.speed_rev_min,
+        feed_now=cut.feed_m_s,
         depth_ratio=_over(cut.depth_m, cutter.width_m),
         overhang_ratio=_over(cut.overhang_m, _shank(job)),
         teeth_in_cut=advised.teeth_in_cut(job),
@@ -137,11 +174,57 @@ def of_pass(
         advised.facts(job, one.spindle.rev_min, system),
         teeth_map.facts(one.teeth, job.chip_load_m, system),
         _line_facts(one),
+        _depth_facts(job, system),
         _chatter_facts(one, job, modes, system),
     ):
         facts.update(part[0])
         words.update(part[1])
+    _speed_bounds(facts, words, job, system)
     return Situation(facts, words)
+
+
+def _depth_facts(job: Job, system: str) -> tuple[dict[str, Value], dict[str, str]]:
+    """Whether a slot is deeper than one pass of this cutter bears."""
+    cutter, depth_m = job.cutter, job.cut.depth_m
+    limits = [x for x in depth_limits(cutter, job.cut.material) if x.name != "collars"]
+    if depth_m is None or not limits:
+        return {}, {}
+    ratio = limits[0].depth_m / depth_m
+    count = max(2, math.ceil(1.0 / ratio - 1e-9))
+    return (
+        {"pass_ratio": ratio, "crowded": ratio < 1.0},
+        {
+            "pass_count": str(count),
+            "pass_depth": show.show_length(depth_m / count, system, 2),
+        },
+    )
+
+
+def _speed_bounds(facts: dict[str, Value], words: dict[str, str], job: Job, system: str) -> None:
+    """Whether the speed has to change whatever is heard, and to which of the machine's."""
+    over, under = facts["speed_ratio"], facts["speed_low_ratio"]
+    slow = job.cutter.material == "carbide" and under is not None and float(under) < 0.95
+    fast = (over is not None and float(over) > OVERSPEED) or float(facts["marked_ratio"] or 0) > 1
+    facts["speed_wrong"] = bool(slow or fast)
+    facts["above_ceiling"] = job.cut.speed_rev_min > 1.001 * advised.ceiling_rev_min(job)
+    usable = advised.usable_steps(job)
+    present = job.cut.speed_rev_min
+    below = [s for s in usable if s < 0.97 * present]
+    if below:
+        facts["next_slower"] = below[-1]
+        words["next_slower"] = show.show_spindle_speed(below[-1])
+        words["next_slower_feed"] = advised.feed_beside(job, below[-1], system)
+    ceiling = (
+        max(usable, default=None) if job.machine.speeds_rev_min else (advised.ceiling_rev_min(job))
+    )
+    if fast and ceiling is not None and ceiling < present:
+        facts["ceiling_step"] = ceiling
+        words["ceiling_feed"] = advised.feed_beside(job, ceiling, system)
+    above = [s for s in usable if s > 1.03 * present]
+    if slow and above:
+        facts["faster_step"] = above[0]
+        words["faster_step"] = show.show_spindle_speed(above[0])
+        words["faster_feed"] = advised.feed_beside(job, above[0], system)
 
 
 def _over(top: float | None, bottom: float | None) -> float | None:
@@ -154,7 +237,7 @@ def _in_brackets(length_m: float | None, times: float, system: str) -> str:
 
 def _shank(job: Job) -> float | None:
     """Diameter that carries the cutter: the tool's own, or the only arbor's."""
-    if job.cutter.form in ("end_mill", "single_point"):
+    if job.cutter.form in ("end_mill", "boring_bar", "drill"):
         return job.cutter.diameter_m
     arbors = job.machine.arbor_diameters_m
     return arbors[0] if len(arbors) == 1 else None
@@ -225,7 +308,7 @@ def _chatter_facts(
         "damping": f"{ASSUMED_DAMPING if below is None else below.damping_ratio:.3f}"
         + (" (assumed: tap the set-up to measure it)" if below is None else " (from the tap test)"),
     }
-    if job.cutter.diameter_m is not None:
-        speed = cutting_speed_m_s(one.spindle.rev_min, job.cutter.diameter_m)
+    if job.cut_diameter_m is not None:
+        speed = cutting_speed_m_s(one.spindle.rev_min, job.cut_diameter_m)
         words["wavelength"] = show.show_length(speed / heard.frequency_hz, system, 2)
     return facts, words

@@ -30,6 +30,8 @@ from chatter.trade.unequal import Unequal, compare_pitch
 
 #: A step is worth a gear change from this predicted gain in depth on.
 WORTH = 1.15
+#: Process damping is advised above this many waves per tooth, as in the table of remedies.
+DAMPED_WAVES = 4.0
 #: How many better steps are suggested.
 MOST_STEPS = 3
 #: Steps this near the present speed are the present speed.
@@ -37,7 +39,11 @@ SAME = 0.03
 
 
 def steps(
-    base: Situation, one: findings.Pass, job: Job, modes: Sequence[Mode] = ()
+    base: Situation,
+    one: findings.Pass,
+    job: Job,
+    modes: Sequence[Mode] = (),
+    system: str = "metric",
 ) -> tuple[Situation, ...]:
     """Better steps of this machine, best first, each as a Situation; () without chatter."""
     if one.chatter is None:
@@ -49,7 +55,7 @@ def steps(
     weighed = _weigh(tuple(s * slip for s in others), one, job, modes)
     named = {s * slip: s for s in others}
     better = [replace(w, rev_min=named[w.rev_min]) for w in weighed if w.gain >= WORTH]
-    return tuple(_of_step(base, step) for step in better[:MOST_STEPS])
+    return tuple(_of_step(base, step, job, system) for step in better[:MOST_STEPS])
 
 
 def with_speeds(
@@ -72,6 +78,9 @@ def with_speeds(
     if unequal:
         _add_unequal(facts, words, one, job, modes)
     _add_slower(facts, words, one, job, system)
+    facts["slower_told"] = facts["slower_step"] is not None and (
+        float(facts["waves_per_tooth"] or 0.0) > DAMPED_WAVES
+    )
     return Situation(facts, words)
 
 
@@ -86,12 +95,12 @@ def _weigh(
         one.spindle.rev_min,
         damping_ratio=ASSUMED_DAMPING if mode is None else mode.damping_ratio,
         natural_hz=None if mode is None else min(mode.frequency_hz, one.chatter.frequency_hz),
-        diameter_m=job.cutter.diameter_m,
+        diameter_m=job.cut_diameter_m,
         speed_heard=one.spindle.heard,
     )
 
 
-def _of_step(base: Situation, step: Step) -> Situation:
+def _of_step(base: Situation, step: Step, job: Job, system: str) -> Situation:
     facts: dict[str, Value] = {
         **base.facts,
         "step": step.rev_min,
@@ -104,6 +113,7 @@ def _of_step(base: Situation, step: Step) -> Situation:
         "step_miss": f"{100 * abs(step.miss):.1f} % {'below' if step.miss > 0 else 'above'}",
         "step_times": times(step.gain),
         "step_waves": f"{step.waves_per_tooth:.1f}",
+        "step_feed": advised.feed_beside(job, step.rev_min, system),
     }
     return Situation(facts, words)
 
@@ -178,16 +188,19 @@ def _add_slower(
 ) -> None:
     """The fastest slower step at which the waves come into reach of process damping."""
     slower = sorted(s for s in advised.usable_steps(job) if s < one.spindle.rev_min * (1 - SAME))
-    diameter = job.cutter.diameter_m
+    diameter = job.cut_diameter_m
     if diameter is None:
         if slower:
             facts["slower_step"] = slower[-1]
             words["slower_step"] = show.show_spindle_speed(slower[-1])
+            words["slower_feed"] = advised.feed_beside(job, slower[-1], system)
             words["slower_reason"] = "shorter waves are rubbed out by the flank of the tooth"
         return
     reach = lobes.CRITICAL_WAVELENGTH_M
     if not job.machine.speeds_rev_min:
-        slower = [min(one.spindle.rev_min / 2.0, advised.ceiling_rev_min(job))]
+        half = max(one.spindle.rev_min / 2.0, advised.floor_rev_min(job))
+        slower = [min(half, advised.ceiling_rev_min(job))]
+        slower = [s for s in slower if s < one.spindle.rev_min * (1 - SAME)]
     if not slower:
         return
     gains = _damping_gains(tuple(slower), one, job.cutter.teeth, diameter)
@@ -200,6 +213,7 @@ def _add_slower(
     facts["slower_step"] = speed
     facts["slower_gain"] = 1.0 - 1.0 / gain
     words["slower_step"] = show.show_spindle_speed(speed, 3)
+    words["slower_feed"] = advised.feed_beside(job, speed, system)
     words["slower_reason"] = (
         f"the waves on the work shrink from {now} to {then}, and the flank of the tooth rubs out"
         f" short waves, from somewhere between {show.show_length(reach[0], system, 1)} and"

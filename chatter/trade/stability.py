@@ -188,11 +188,11 @@ def _setup(
                     "The fraction of a wave per tooth fits no single mode; the mode that is "
                     "least stable at this frequency is drawn."
                 )
-    if job.cutter.diameter_m is None:
+    if job.cut_diameter_m is None:
         notes.append("Process damping is left out: state the cutter's diameter to have it.")
     told = one.spindle.heard and one.spindle.contradiction is None
     slip = one.spindle.rev_min / job.cut.speed_rev_min if told else 1.0
-    return _Setup(natural, damping, job.cutter.teeth, job.cutter.diameter_m, slip), notes
+    return _Setup(natural, damping, job.cutter.teeth, job.cut_diameter_m, slip), notes
 
 
 def _speeds(here: Mark, steps: tuple[Mark, ...]) -> np.ndarray:

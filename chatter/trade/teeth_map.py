@@ -12,6 +12,10 @@ from chatter.job import show
 #: What to look for with an indicator when no chip load is stated (common practice, no source).
 RUNOUT_M = 25e-6
 
+#: Half a thousandth of an inch: a cutter on an arbor hardly runs truer (common practice, no
+#: source).
+LEAST_RUNOUT_M = 12.7e-6
+
 #: Runout above this share of the chip load leaves some teeth with a third less to cut
 #: than others get more (common practice, no source).
 RUNOUT_SHARE = 1.0 / 3.0
@@ -42,7 +46,7 @@ def runout_limit_m(chip_load_m: float | None) -> float:
     """Total indicator reading [m] above which the teeth share the work unevenly."""
     if chip_load_m is None:
         return RUNOUT_M
-    return min(RUNOUT_M, max(5e-6, RUNOUT_SHARE * chip_load_m))
+    return min(RUNOUT_M, max(LEAST_RUNOUT_M, RUNOUT_SHARE * chip_load_m))
 
 
 def facts(teeth: Sequence[ToothLevel], chip_load_m: float | None, system: str):

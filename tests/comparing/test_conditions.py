@@ -40,7 +40,7 @@ def test_idling_in_another_colour_tells_of_another_place(take):
     assert told(take, idle_db=np.array([level, level - 15.0])) == ()  # gain is no colour
     (said,) = told(take, idle_db=np.array([level, level + tilt, level]))
     # r.m.s. of 12, 8, 4 dB: sqrt((144 + 64 + 16) / 3) = 8.6
-    assert "in another colour" in said and "by 9 dB" in said
+    assert "a different tone balance" in said and "by 9 dB" in said
     assert told(take, idle_db=None) == told(take, idle_db=level[None]) == ()
 
 

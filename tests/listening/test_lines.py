@@ -7,7 +7,7 @@ import pytest
 
 from chatter.findings import LINE_NAMES, Chatter
 from chatter.listening.lines import fine_spectrum, name_lines
-from chatter.listening.speed import Heard
+from chatter.listening.pass_speed import SpeedEstimate
 from chatter.listening.tones import find_tones, frame_spectra
 from tests.listening.cuts_made import RATE_HZ, family, reader
 
@@ -26,13 +26,13 @@ def sound(rng, lines, noise=0.01):
 def heard_at(rev_min=REV_MIN, error=1e-4, heard=True):
     f = rev_min / 60
     low, high = f * (1 - 1.96 * error), f * (1 + 1.96 * error)
-    return Heard(f, low, high, 40.0, 0.0, heard, (), None, max(error, 5e-5))
+    return SpeedEstimate(f, low, high, 40.0, 0.0, heard, (), None, max(error, 5e-5))
 
 
-def ledger(x, *, heard=None, chatter=None, tones=(), idle=None, mains_hz=60.0):
+def ledger(x, *, speed=None, chatter=None, tones=(), idle=None, mains_hz=60.0):
     return name_lines(
         spectrum_of(x),
-        heard=heard or heard_at(),
+        speed=speed or heard_at(),
         teeth=TEETH,
         chatter=chatter,
         tones=tones,
@@ -104,13 +104,13 @@ def test_squeal(rng):
     x = sound(rng, {2511.0: 0.1, 320.0: 0.05})
     spectra = frame_spectra(reader(x), 0, x.size, RATE_HZ, spindle_hz=2.0, teeth=TEETH)
     tones = find_tones(spectra, spindle_hz=2.0, speed_error=1e-5, teeth=TEETH)
-    lines = ledger(x, tones=tones, heard=heard_at(error=1e-5))
+    lines = ledger(x, tones=tones, speed=heard_at(error=1e-5))
     assert at(lines, 2511).name == "squeal"
     assert at(lines, 320).name == "tooth_passing"
 
 
 def test_without_a_speed_nothing_is_put_on_a_comb(rng):
-    lines = ledger(sound(rng, {320.0: 0.1, 180.0: 0.05}), heard=heard_at(heard=False))
+    lines = ledger(sound(rng, {320.0: 0.1, 180.0: 0.05}), speed=heard_at(heard=False))
     assert at(lines, 320).order is None and at(lines, 320).name == "unexplained"
     assert at(lines, 180).name == "mains"
 
@@ -118,8 +118,8 @@ def test_without_a_speed_nothing_is_put_on_a_comb(rng):
 def test_far_up_the_comb_nothing_is_claimed_when_the_speed_is_vague(rng):
     """Order 2000 with the speed known to 0.2 %: four turns either way, a fifth of a tooth."""
     x = sound(rng, {4000.0: 0.1})
-    assert at(ledger(x, heard=heard_at(error=1e-5)), 4000).name == "tooth_passing"
-    assert at(ledger(x, heard=heard_at(error=2e-3)), 4000).name == "unexplained"
+    assert at(ledger(x, speed=heard_at(error=1e-5)), 4000).name == "tooth_passing"
+    assert at(ledger(x, speed=heard_at(error=2e-3)), 4000).name == "unexplained"
 
 
 def test_flip_lines(rng):

@@ -7,7 +7,7 @@ import pytest
 import scipy.stats
 
 from chatter.listening import lines, tones
-from chatter.listening.speed import Heard
+from chatter.listening.pass_speed import SpeedEstimate
 from chatter.listening.tones import FALSE_ALARM, find_tones, frame_spectra, onset_of
 from tests.listening.cuts_made import RATE_HZ, cut, family, reader, sine
 
@@ -36,9 +36,9 @@ def ledger_of(x, rev_min, teeth):
     spectrum = lines.fine_spectrum(
         reader(x), 0, len(x), RATE_HZ, spindle_hz=rev_min / 60, teeth=teeth
     )
-    heard = Heard(rev_min / 60, rev_min / 60, rev_min / 60, 0.0, 0.0, False, (), None, 5e-5)
+    heard = SpeedEstimate(rev_min / 60, rev_min / 60, rev_min / 60, 0.0, 0.0, False, (), None, 5e-5)
     return lines.name_lines(
-        spectrum, heard=heard, teeth=teeth, chatter=None, tones=(), idle=None, mains_hz=None
+        spectrum, speed=heard, teeth=teeth, chatter=None, tones=(), idle=None, mains_hz=None
     )
 
 

@@ -1,9 +1,9 @@
 """Bearing and gear frequencies against published values.
 
-* Case Western Reserve University Bearing Data Center, "Bearing information": drive end SKF
-  6205-2RS JEM (9 balls, ball diameter 0.3126 in, pitch diameter 1.537 in): inner ring 5.4152,
+* Case Western Reserve University Bearing Data Center, "Bearing information": drive end
+  6205 (9 balls, ball diameter 0.3126 in, pitch diameter 1.537 in): inner ring 5.4152,
   outer ring 3.5848, cage 0.39828, rolling element 4.7135 times the running speed; fan end
-  6203-2RS JEM (8 balls, 0.2656 in, 1.122 in): 4.9469, 3.0530, 0.3817, 3.9874.  The multipliers
+  6203 (8 balls, 0.2656 in, 1.122 in): 4.9469, 3.0530, 0.3817, 3.9874.  The multipliers
   were read there; the geometry of the 6203 is from memory.  Its "rolling element" is the rate
   at which a pit on a ball strikes: twice the ball's own turn.
 * Teaching example (8 balls of 2 cm on 12 cm, contact angle 15 degrees, shaft 25 Hz): 83.90,

@@ -21,7 +21,7 @@ import pytest
 from chatter.findings import Chatter
 from chatter.listening.folding import fold
 from chatter.listening.lines import fine_spectrum, name_lines
-from chatter.listening.speed import Heard
+from chatter.listening.pass_speed import SpeedEstimate
 from chatter.listening.tones import find_tones, frame_spectra
 from tests.listening.cuts_made import RATE_HZ, family, reader
 
@@ -39,14 +39,16 @@ def sound(lines, rev_min, teeth, *, teeth_level=0.02):
 
 def heard_at(rev_min):
     f = rev_min / 60
-    return Heard(f, f * (1 - 1e-4), f * (1 + 1e-4), 50.0, 0.0, True, ((0.0, f),), None, 5.1e-5)
+    return SpeedEstimate(
+        f, f * (1 - 1e-4), f * (1 + 1e-4), 50.0, 0.0, True, ((0.0, f),), None, 5.1e-5
+    )
 
 
 def ledger(x, rev_min, teeth, chatter):
     spectrum = fine_spectrum(reader(x), 0, x.size, RATE_HZ, spindle_hz=rev_min / 60, teeth=teeth)
     return name_lines(
         spectrum,
-        heard=heard_at(rev_min),
+        speed=heard_at(rev_min),
         teeth=teeth,
         chatter=chatter,
         tones=(),

@@ -10,15 +10,12 @@ import socket
 import subprocess
 import sys
 import time
-from pathlib import Path
 
 import httpx
 import pytest
 import segno
 
 from chatter.cli import main
-from chatter.page.limits import Limits
-from chatter.page.settings import DEFAULT_PORT
 
 
 @contextlib.contextmanager
@@ -111,13 +108,6 @@ def test_killed_in_the_middle_it_goes_on_where_it_was(tmp_path, short_aac):
             time.sleep(0.1)
         assert state == "done"
         assert ">Chatter</h1>" in CLIENT.get(f"{base}{where}").text
-
-
-def test_the_readme_tells_the_limits():
-    limits = Limits()
-    readme = " ".join((Path(__file__).parents[2] / "README.md").read_text("utf-8").split())
-    told = f"up to {limits.file_bytes >> 20} MB and {limits.duration_s / 60:g} minutes of sound"
-    assert told in readme and f"another port than {DEFAULT_PORT}" in readme
 
 
 def test_a_port_in_use_is_one_sentence(tmp_path, capsys):

@@ -48,14 +48,20 @@ def test_the_answer_is_in_the_logbook(heard):
 def test_the_report_is_walled_off(heard):
     answer = heard.client.get(f"/recordings/{heard.id}/report")
     policy = answer.headers["content-security-policy"]
-    assert policy.startswith("sandbox allow-scripts;") and "allow-same-origin" not in policy
+    assert (
+        policy.startswith("sandbox allow-scripts allow-downloads allow-modals;")
+        and "allow-same-origin" not in policy
+    )
     assert "default-src 'none'" in policy and "connect-src" not in policy
     assert answer.text.startswith("<!doctype html>") and "slot 7.m4a" in answer.text
     assert str(heard.settings.data) not in answer.text
     saved = heard.client.get(f"/recordings/{heard.id}/report?save=1")
     assert saved.headers["content-disposition"].startswith("attachment")
     shown = heard.client.get(f"/recordings/{heard.id}").text
-    assert 'sandbox="allow-scripts"' in shown and "allow-same-origin" not in shown
+    assert (
+        'sandbox="allow-scripts allow-downloads allow-modals"' in shown
+        and "allow-same-origin" not in shown
+    )
 
 
 def test_the_findings_are_to_be_had_and_tell_no_place(heard):
@@ -63,6 +69,14 @@ def test_the_findings_are_to_be_had_and_tell_no_place(heard):
     found = json.loads(answer.text)
     assert found["verdict"] == "chatter" and found["source"]["path"] == ""
     assert str(heard.settings.data) not in answer.text
+
+
+def test_the_picture_to_share_is_to_be_had(heard):
+    answer = heard.client.get(f"/recordings/{heard.id}/share")
+    assert answer.headers["content-type"] == "image/png"
+    assert answer.headers["content-disposition"].startswith("attachment")
+    assert answer.content.startswith(b"\x89PNG")
+    assert answer.content[16:24] == (1080).to_bytes(4, "big") + (1350).to_bytes(4, "big")
 
 
 def test_the_sound_comes_in_parts(heard):

@@ -161,7 +161,7 @@ def test_an_id_is_never_a_path(calm, id_, rest):
 @pytest.mark.parametrize("take", ["0", "2", "-1", "../1", "1/../../..", "٣", "1e9", "9" * 400, ""])
 def test_a_take_is_never_a_path(calm, take):
     one = calm.desk.spool.all()[-1]
-    for rest in ("", "/state", "/report", "/findings"):
+    for rest in ("", "/state", "/report", "/share", "/findings"):
         answer = calm.client.get(f"/recordings/{one.id}{rest}", params={"take": take})
         assert answer.status_code == 404
 

@@ -10,9 +10,10 @@ from hypothesis import strategies as st
 
 from chatter.errors import JobError
 from chatter.job.build import read_statement
-from chatter.job.cutter import FORMS
+from chatter.job.cutter import BORED_OR_TURNED, FORMS
 from chatter.job.words import TOOL_MATERIALS, materials
 from chatter.planning.front import Plan, plan_stated
+from chatter.planning.steps import NEAR
 
 INCH = 0.0254
 SLOT = {
@@ -44,16 +45,16 @@ def all_words(plan: Plan) -> str:
 
 
 def test_exact_speeds_follow_from_cutting_speeds() -> None:
-    # 50 and 80 ft/min on 6 in: n = 12 V / (pi D)
+    # 50, 80 and 100 ft/min on 6 in: n = 12 V / (pi D)
     plan = planned()
-    assert plan.rev_min_range == pytest.approx((600 / (6 * math.pi), 960 / (6 * math.pi)))
-    assert plan.rev_min_target == plan.rev_min_range[0]
+    assert plan.rev_min_range == pytest.approx((600 / (6 * math.pi), 1200 / (6 * math.pi)))
+    assert plan.rev_min_target == pytest.approx(960 / (6 * math.pi))
 
 
 def test_steps_either_side_are_shown() -> None:
-    # the range is 31.8 to 50.9: one step below, those inside, one above
+    # the range is 31.8 to 63.7: one step below, those inside, one above
     speeds = sorted({one.rev_min for one in planned().settings})
-    assert speeds == [25.0, 38.0, 57.0]
+    assert speeds == [25.0, 38.0, 57.0, 85.0]
     for rev_min in speeds:
         chips = [one.chip_load_m / INCH for one in planned().settings if one.rev_min == rev_min]
         assert min(chips) <= 0.001 < max(chips)
@@ -87,25 +88,27 @@ def test_first_choice_is_careful_and_a_step_of_the_machine() -> None:
     first = planned().first
     assert first.on_machine
     assert first.problems == ()
-    assert first.rev_min == 25  # the step below the exact 31.8
-    assert first.chip_load_m / INCH == pytest.approx(1.125 / (25 * 48))  # below the start of .001
+    # 80 ft/min are 50.9 rev/min, and 57 is as near to that as a gearbox goes
+    assert first.rev_min == 57
+    assert first.chip_load_m / INCH == pytest.approx(2.5 / (57 * 48))  # below the start of .001
 
 
 def test_step_up_raises_feed_before_speed() -> None:
-    said = planned().step_up
-    feed = next(i for i, line in enumerate(said) if "raise the feed to 1.75 in/min" in line)
-    speed = next(i for i, line in enumerate(said) if "raise the speed to 38 rev/min" in line)
+    said = planned(machine__speeds="25 38 57 62 85").step_up
+    feed = next(i for i, line in enumerate(said) if "raise the feed to 4 in/min" in line)
+    speed = next(i for i, line in enumerate(said) if "raise the speed to 62 rev/min" in line)
     assert 0 < feed < speed
     assert "0.003 in/tooth" in said[-1]
 
 
-def test_a_small_motor_gets_a_lighter_feed() -> None:
-    strong = planned(cut__depth="1 in").first
-    weak = planned(cut__depth="1 in", machine__motor_power="0.4 hp").first
-    assert weak.feed_m_s < strong.feed_m_s
-    assert weak.motor_share <= 1.0
-    hopeless = planned(cut__depth="1 in", machine__motor_power="0.05 hp")
-    assert "of the motor: feed slower" in all_words(hopeless)
+def test_a_small_motor_gets_less_depth_at_the_right_chip() -> None:
+    strong, weak = (planned(cut__depth="1 in", machine__motor_power=p) for p in ("2 hp", "0.4 hp"))
+    assert strong.passes.count == 1 and weak.passes.count > 1
+    assert weak.first.feed_m_s == strong.first.feed_m_s
+    assert weak.first.motor_share <= 1.0
+    assert "the motor does not carry more" in weak.warnings[0]
+    hopeless = planned(cut__depth="1.8 in", machine__motor_power="0.0135 hp", cutter__teeth="90")
+    assert "of the motor: take less depth at the same chip load" in all_words(hopeless)
     assert "least bad" in hopeless.step_up[0]
 
 
@@ -118,7 +121,7 @@ def test_the_marked_speed_is_never_exceeded_by_the_first_choice() -> None:
 
 def test_nothing_faster_than_advised_or_marked_is_ever_chosen() -> None:
     for plan in (
-        planned(machine__speeds="60 90"),  # 80 ft/min on 6 in are 50.9 rev/min
+        planned(machine__speeds="70 90"),  # 100 ft/min on 6 in are 63.7 rev/min
         planned(machine__speeds="40", cutter__max_speed="39"),
     ):
         assert plan.first is None
@@ -130,10 +133,16 @@ def test_nothing_faster_than_advised_or_marked_is_ever_chosen() -> None:
 @pytest.mark.parametrize(
     ("changes", "says"),
     [
-        ({"cut__speed": "57", "cut__feed": "0.5 in/min"}, "below the rubbing limit of 0.0005"),
-        ({"cut__speed": "38", "cut__feed": "6 in/min"}, "above the advised limit of 0.003"),
-        ({"cut__speed": "38", "cut__chip_load": "0.004 in/tooth"}, "above the advised limit"),
-        ({"cut__speed": "120"}, "above the advised 80 ft/min"),
+        (
+            {"cut__speed": "57", "cut__feed": "0.5 in/min"},
+            "is below 0.0005 in/tooth: the teeth rub",
+        ),
+        (
+            {"cut__speed": "38", "cut__feed": "6 in/min"},
+            "above the table, which ends at 0.003 in/tooth: such a cutter breaks",
+        ),
+        ({"cut__speed": "38", "cut__chip_load": "0.004 in/tooth"}, "above the table, which ends"),
+        ({"cut__speed": "120"}, "above the advised 100 ft/min"),
         ({"cut__speed": "10"}, "safe, but slow"),
         (
             {"cut__depth": "0.01 in", "cut__chip_load": "0.0008 in/tooth", "cut__speed": "38"},
@@ -151,7 +160,14 @@ def test_nothing_faster_than_advised_or_marked_is_ever_chosen() -> None:
         ({"cut__direction": "climb", "machine__backlash": None}, "backlash is not stated"),
         ({"cutter__side_relief": "no", "cut__depth": "1 in"}, "rubs its sides"),
         ({"cutter__teeth": "4", "cut__depth": "0.1 in"}, "knocks at every tooth"),
-        ({"cut__depth": "1.5 in"}, "must carry their chips"),
+        (
+            {"cutter__teeth": "100", "cutter__form": "side mill", "cut__depth": "1 in"},
+            "more teeth in the slot at once clog",
+        ),
+        ({"cut__width": "1/4 in"}, "a saw cuts its own width"),
+        ({"cut__direction": None}, "feed the work against the teeth"),
+        ({"cut__direction": None}, "Fed with the teeth (climb milling)"),
+        ({"cut__depth": "1.5 in"}, "1.5 in is too deep for one pass: take 2 of 0.75 in"),
     ],
 )
 def test_warnings(changes: dict, says: str) -> None:
@@ -162,29 +178,22 @@ def test_warnings(changes: dict, says: str) -> None:
 @pytest.mark.parametrize(
     ("inches", "says"),
     [
-        ("0.00048", "rubbing limit"),  # the limits are .0005 and .003 in
+        ("0.00048", "the teeth rub"),  # the limits are .0005 and .003 in
         ("0.00052", None),
         ("0.0029", None),
-        ("0.0031", "advised limit of"),
+        ("0.0031", "above the table"),
     ],
 )
 def test_chip_limits_are_where_the_table_has_them(inches: str, says: str | None) -> None:
-    changes = {"cut__speed": "38", "cut__chip_load": f"{inches} in/tooth", "cut__depth": "1.2 in"}
+    changes = {"cut__speed": "38", "cut__chip_load": f"{inches} in/tooth", "cut__depth": "0.9 in"}
     own = next(one for one in planned(**changes).settings if one.label == "as stated")
     said = " ".join(own.problems)
     assert says in said if says else not said
 
 
-def test_of_overloaded_settings_the_lightest_is_chosen() -> None:
-    plan = planned(cut__depth="1 in", machine__motor_power="0.05 hp")
-    assert all(one.motor_share > 1 for one in plan.settings)
-    assert plan.first.rev_min == 25
-    assert plan.first.feed_m_s * 60 / INCH == pytest.approx(0.75)  # lightest above rubbing
-
-
 def test_a_feed_below_the_start_is_preferred_to_a_nearer_one_above() -> None:
-    # at 25 rev/min: 0.84 in/min is .0007 in/tooth, 1.32 in/min is .0011; the start is .001
-    first = planned(machine__speeds="25", machine__feeds="0.84, 1.32 in/min").first
+    # at 25 rev/min: 0.84 in/min is .0007 in/tooth, 1.44 in/min is .0012; the start is .001
+    first = planned(machine__speeds="25", machine__feeds="0.84, 1.44 in/min").first
     assert first.chip_load_m / INCH == pytest.approx(0.0007)
 
 
@@ -199,7 +208,7 @@ def test_climb_without_backlash_is_no_problem() -> None:
 def test_without_machine_steps_exact_values_are_given() -> None:
     plan = planned(machine__speeds=None, machine__feeds=None)
     assert plan.first.rev_min == pytest.approx(plan.rev_min_target)
-    assert plan.first.chip_load_m / INCH == pytest.approx(0.001)
+    assert plan.first.chip_load_m / INCH == pytest.approx(0.001, rel=1e-6)
     assert not plan.first.on_machine
     assert any("machine's speeds" in line for line in plan.missing)
 
@@ -229,9 +238,9 @@ def test_sources_and_cautions_come_along() -> None:
     assert any("dust" in line for line in plan.cautions)
 
 
-@settings(deadline=None)
+@settings(deadline=None, max_examples=60)
 @given(
-    form=st.sampled_from(FORMS[:-1]),
+    form=st.sampled_from([f for f in FORMS if f not in (*BORED_OR_TURNED, "band_saw")]),
     material=st.sampled_from(sorted(materials())),
     tool=st.sampled_from(TOOL_MATERIALS),
     teeth=st.integers(1, 120),
@@ -278,4 +287,4 @@ def test_any_plan_keeps_its_promises(
         assert all("slow" in problem for problem in plan.first.problems)
     slow_enough = [one for one in clean if one.rev_min <= plan.rev_min_target]
     if slow_enough:
-        assert plan.first.rev_min <= plan.rev_min_target * 1.001
+        assert plan.first.rev_min <= plan.rev_min_target * NEAR

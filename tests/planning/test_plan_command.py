@@ -54,24 +54,30 @@ def run(*words: str) -> str:
 
 def test_a_card_without_a_speed_can_be_planned(card: str) -> None:
     said = run(card, "--units", "inch")
-    assert "50 ft/min to 80 ft/min" in said
-    assert "31.8 rev/min to 50.9" in said
+    assert "50 ft/min to 100 ft/min" in said
+    assert "31.8 rev/min to 63.7" in said
     assert "first" in said
     assert "Never reach near a turning cutter" in said
-    assert "Carvill" in said
+    assert "Owner's manual of a bench-top milling machine" in said
 
 
 def test_earlier_cuts_warn_and_reassure(card: str) -> None:
-    said = " ".join(run(card, "--observed", "12 mm at 38 chattered").split())
+    said = " ".join(run(card, "--units", "metric", "--observed", "12 mm at 38 chattered").split())
     assert "12 mm chattered at this speed before: take less depth or another speed." in said
-    said = " ".join(run(card, "--observed", "14 mm at 25 quiet").split())
-    assert "14 mm was quiet at 25 rev/min before: 12.7 mm should be too." in said
+    said = " ".join(run(card, "--units", "metric", "--observed", "14 mm at 57 quiet").split())
+    assert "14 mm was quiet at 57 rev/min before: 12.7 mm should be too." in said
     clash = ("--observed", "10 mm at 38 chattered", "--observed", "14 mm at 38 quiet")
     assert "Two of the stated cuts do not fit together" in " ".join(run(card, *clash).split())
 
 
 def test_options_win_over_the_card(card: str) -> None:
-    assert "91.4 m/min" in run(card, "--material", "brass")
+    assert "91.4 m/min" in run(card, "--material", "brass", "--units", "metric")
+
+
+def test_units_are_those_of_the_card_unless_asked_for(card: str, tmp_path: Path) -> None:
+    assert "100 ft/min" in run(card) and "30.5 m/min" in run(card, "--units", "metric")
+    (tmp_path / "metric.toml").write_text(CARD.replace("in/min", "mm/min").replace("0.75", "20"))
+    assert "30.5 m/min" in run(str(tmp_path / "metric.toml"))
 
 
 def test_no_number_is_cut_off_on_a_narrow_terminal(card: str) -> None:

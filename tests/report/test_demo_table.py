@@ -26,7 +26,7 @@ def _truth(*passes: tuple[str, ...]) -> SimpleNamespace:
         ((("side_rubbing",),), "chatter", ("side_rubbing",), "partly"),
         ((("normal",),), "chatter", (), "no"),
         ((("chatter",), ("normal",)), "normal", (), "no"),
-        ((("chatter",),), "cannot_tell", (), "not told"),
+        ((("chatter",),), "cannot_tell", (), "can't tell"),
         ((), "machine_only", (), "yes"),
     ],
 )
@@ -70,7 +70,7 @@ def test_table_shows_truth_beside_verdict_and_counts(made, tmp_path):
             break
     else:
         raise AssertionError(text)
-    assert "3 recordings. Verdict and truth agree: 1 yes, 1 no, 1 not told." in text
+    assert "3 recordings. Verdict and truth agree: 1 yes, 1 no, 1 can't tell." in text
     assert text.count("Report: ") == 1
     table = [line for line in text.splitlines() if not line.startswith("Report:")]
     assert max(map(len, table)) <= 80

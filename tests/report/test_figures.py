@@ -18,6 +18,7 @@ from chatter.report import figure_modulation, figure_spectrum, figure_strips, fi
 from chatter.report.axes import Label, even_marks, log_marks, place, time_marks
 from chatter.report.palette import palette
 from chatter.report.pictures import spectrogram
+from chatter.report.words import tone_label
 
 
 @given(
@@ -105,7 +106,7 @@ def test_markers_stand_on_their_frequency_and_level(made):
     (span, *_) = figure_spectrum.ranges(one, spectrum)
     drawn = figure_spectrum.draw(one, spectrum, span, width=1080, height=360, size=14)
     strongest = max(one.lines, key=lambda line: line.level_db)
-    (marker,) = [m for m in drawn.markers if m.title.startswith(f"{strongest.label}:")]
+    (marker,) = [m for m in drawn.markers if m.title.startswith(f"{tone_label(strongest.label)}:")]
     share = (marker.x - drawn.left) / (drawn.right - drawn.left)
     assert share * span[1] == pytest.approx(strongest.frequency_hz, rel=1e-3)
     tens = next(m for m in drawn.y_marks if m.text == "30")

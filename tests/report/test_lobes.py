@@ -30,7 +30,7 @@ def test_only_chatter_gets_the_picture(made):
 
 def test_it_stands_after_the_suggestions_once_for_each_width(made):
     page = _page(made, "chatter")
-    assert page.index('id="next-h"') < page.index('id="lobes-h"') < page.index('id="caution-h"')
+    assert page.index('id="next-h"') < page.index('id="caution-h"') < page.index('id="lobes-h"')
     section = page[page.index('<section class="lobes"') :]
     section = section[: section.index("</section>")]
     assert section.count("<svg") == 2

@@ -11,14 +11,14 @@ from chatter.report import words
 from chatter.report.summary import print_summary
 
 
-def _printed(found, width: int = 80, colour: bool = False) -> str:
+def _printed(found, width: int = 80, colour: bool = False, **how) -> str:
     from rich.console import Console
 
     out = io.StringIO()
     console = Console(
         file=out, width=width, highlight=False, force_terminal=colour, no_color=not colour
     )
-    print_summary(found, console)
+    print_summary(found, console, **how)
     return out.getvalue()
 
 
@@ -122,3 +122,18 @@ def test_first_step_without_suggestions(made):
 def test_spindle_words_tell_heard_from_stated(made):
     assert "1.3 % faster than stated" in words.spindle_words(made.one_pass())
     assert "not heard" in words.spindle_words(made.one_pass(heard=False))
+
+
+def test_two_cautions_are_printed_and_all_when_asked(made):
+    from chatter.job.build import build_job
+    from chatter.trade.cautions import cautions
+
+    job = build_job({"cut.speed": "57", "cutter.teeth": "48", "cut.material": "cast iron"})
+    every = cautions(job, "listen")
+    found = replace(made.findings(), cautions=every)
+    few = " ".join(_printed(found).split())
+    shown = [one for one in every if one in few]
+    assert len(shown) == 2 < len(every) and "fine dust" in shown[1]
+    assert f"({len(every) - 2} more in the report and with --cautions)" in few
+    whole = " ".join(_printed(found, all_cautions=True).split())
+    assert all(one in whole for one in every) and "more in the report" not in whole

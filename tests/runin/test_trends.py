@@ -119,7 +119,7 @@ def test_a_new_phone_stops_levels_and_not_ratios(log):
 def test_what_was_told_before_the_new_phone_is_still_told(log):
     found = trends(*log({LEVEL: ramp(-10.0, 4)}, phones=["a"] * 10 + ["b"] * 2))
     one = verdict(found, LEVEL)
-    assert one.verdict == "better" and "told of the dates before" in one.reason
+    assert one.verdict == "better" and "this is of the dates before" in one.reason
 
 
 def test_six_dates_with_the_new_phone_make_a_new_baseline(log):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise, product
+
 import pytest
 
 from chatter.job.build import build_job
@@ -13,9 +15,9 @@ STATUSES = {"seen", "memory", "common practice, no source"}
 INCH = 0.0254
 
 
-def test_every_material_and_cutter_material_has_speeds() -> None:
-    rows = {(row.material, row.tool) for row in data.speed_rows()}
-    assert rows == {(material, tool) for material in materials() for tool in TOOL_MATERIALS}
+def test_every_work_has_speeds_for_every_material_and_cutter() -> None:
+    rows = {(row.work, row.material, row.tool) for row in data.speed_rows()}
+    assert rows == set(product(data.WORKS, materials(), TOOL_MATERIALS))
 
 
 def test_every_material_has_an_energy_and_a_class() -> None:
@@ -23,25 +25,31 @@ def test_every_material_has_an_energy_and_a_class() -> None:
     assert set(data._classes()) == set(materials())
 
 
-def test_every_form_has_chip_loads_in_both_classes() -> None:
-    rows = {(row.form, row.metal_class) for row in data.chip_rows()}
-    assert rows == {(form, metal) for form in FORMS for metal in ("free", "tough")}
+def test_every_form_but_the_band_saw_has_chip_loads_in_every_class() -> None:
+    classes = set(data._classes().values())
+    assert set(data._chip_table()) == set(product(set(FORMS) - {"band_saw"}, classes))
 
 
-@pytest.mark.parametrize("row", data.speed_rows(), ids=lambda row: f"{row.material}-{row.tool}")
+@pytest.mark.parametrize(
+    "row", data.speed_rows(), ids=lambda row: f"{row.work}-{row.material}-{row.tool}"
+)
 def test_speed_rows_are_ordered_and_sourced(row: data.SpeedRow) -> None:
-    assert 0 < row.low_m_s < row.high_m_s
+    assert 0 < row.low_m_s <= row.start_m_s <= row.high_m_s
+    assert row.low_m_s < row.high_m_s
     assert row.status in STATUSES
     assert row.sources
     assert all(data.source_titles(row.sources))
 
 
-@pytest.mark.parametrize("row", data.chip_rows(), ids=lambda row: f"{row.form}-{row.metal_class}")
-def test_chip_rows_are_ordered_and_sourced(row: data.ChipRow) -> None:
-    assert 0 < row.low_m <= row.start_m < row.high_m
-    assert row.status in STATUSES
-    assert all(data.source_titles(row.sources))
-    assert row.status != "seen" or "cutter_maker" in row.sources
+@pytest.mark.parametrize("row", data.chip_rows(), ids=lambda r: f"{r['form']}-{r['class']}")
+def test_chip_rows_are_ordered_and_sourced(row: dict) -> None:
+    sizes = [point[0] for point in row["at"]]
+    assert sizes == sorted(set(sizes)) and (len(sizes) == 1) == ("by" not in row)
+    for one in row["at"]:
+        assert 0 < one[1] < one[2] < one[3]
+    assert row["status"] in STATUSES
+    assert all(data.source_titles(tuple(row["sources"])))
+    assert row["status"] != "seen" or set(row["sources"]) - {"common_practice"}
 
 
 @pytest.mark.parametrize("row", data.energy_rows(), ids=lambda row: row.material)
@@ -50,10 +58,29 @@ def test_energy_rows_are_sourced(row: data.EnergyRow) -> None:
     assert all(data.source_titles(row.sources))
 
 
-def test_faster_cutter_materials_are_faster() -> None:
+def test_between_two_sizes_nothing_jumps() -> None:
+    """A thousandth of an inch more never changes a chip load by more than a fiftieth."""
+    by_diameter = [(form, "diameter_m") for form in ("end_mill", "drill")]
+    for form, by in (*by_diameter, ("slitting_saw", "width_m")):
+        for material in materials():
+            sizes = [0.06 + 0.001 * i for i in range(1500)]
+            starts = [data.chip_row(form, material, **{by: size * INCH}).start_m for size in sizes]
+            for before, after in pairwise(starts):
+                assert before <= after <= 1.05 * before
+
+
+def test_feed_a_turn_is_shared_by_the_lips_of_a_drill() -> None:
+    one, two = (data.chip_row("drill", "brass", None, 0.01, n) for n in (1, 2))
+    assert one.start_m == pytest.approx(2 * two.start_m)
+    assert data.chip_row("reamer", "brass", None, 0.01, 6).start_m == pytest.approx(0.002 * INCH)
+
+
+@pytest.mark.parametrize("form", [None, "single_point", "drill", "reamer", "parting_tool"])
+def test_faster_cutter_materials_are_faster(form: str | None) -> None:
     for material in materials():
         tops = [
-            data.speed_row(material, tool).high_m_s for tool in ("carbon_steel", "hss", "carbide")
+            data.speed_row(material, tool, form).high_m_s
+            for tool in ("carbon_steel", "hss", "carbide")
         ]
         assert tops == sorted(tops), material
         assert tops[1] / tops[0] > 1.2
@@ -68,25 +95,22 @@ def test_harder_iron_is_cut_slower() -> None:
         assert soft.high_m_s > medium.high_m_s > hard.high_m_s
 
 
-def test_thin_saws_have_their_own_row() -> None:
-    limits = [
-        data.chip_row("slitting_saw", "low_carbon_steel", width * 1e-3).high_m / INCH
-        for width in (0.8, 2.0, 5.0)
-    ]
-    assert limits == pytest.approx([0.001, 0.003, 0.004])
-    assert data.chip_row("slitting_saw", "low_carbon_steel", None).high_m == pytest.approx(
-        0.001 * INCH  # a width that is not stated counts as thin
-    )
-    assert data.chip_row("slitting_saw", "low_carbon_steel", 0.0016).width_below_m == 0.0032
+def test_thin_saws_get_thin_chips() -> None:
+    def limit(width_inches: float | None) -> float:
+        width = None if width_inches is None else width_inches * INCH
+        return data.chip_row("slitting_saw", "low_carbon_steel", width).high_m / INCH
+
+    assert [limit(w) for w in (0.020, 0.0625, 0.125)] == pytest.approx([0.0005, 0.0015, 0.003])
+    assert limit(None) == limit(0.005)  # a width that is not stated counts as thin
     assert data.chip_row("slab", "low_carbon_steel", 0.001).start_m == pytest.approx(0.004 * INCH)
 
 
 def test_tough_metals_get_the_low_end() -> None:
-    for form in FORMS:
+    for form in set(FORMS) - {"band_saw"}:
         for width_m in (0.001, 0.002, 0.01):
             easy = data.chip_row(form, "brass", width_m, 0.05)
             tough = data.chip_row(form, "stainless_steel", width_m, 0.05)
-            assert tough.high_m < easy.high_m
+            assert tough.high_m <= easy.high_m
             assert tough.start_m <= easy.start_m
             assert data.chip_row(form, None, width_m, 0.05) == tough
 
@@ -102,7 +126,7 @@ def test_ranges_of_a_job() -> None:
         }
     )
     low, high = data.cutting_speed_range(job)
-    assert (low * 60, high * 60) == pytest.approx((50 * 0.3048, 80 * 0.3048))
+    assert (low * 60, high * 60) == pytest.approx((50 * 0.3048, 100 * 0.3048))
     assert data.chip_load_range(job) == pytest.approx((0.0005 * INCH, 0.003 * INCH))
     bare = build_job({"cut.speed": "57", "cutter.teeth": "48"})
     assert data.cutting_speed_range(bare) is None

@@ -64,6 +64,15 @@ def cut(**stated):
 
 RELIEVED, PLAIN = form("slitting_saw", side_relief=True), form("slitting_saw", side_relief=False)
 BACKLASH = {"table_backlash": True}
+ARBOR = {"arbor_diameters_m": (0.0254,)}
+SLOW_FEEDS = {"feeds_m_s": (10.0 / FEED, 16.0 / FEED)}  # enough at 75 rev/min, not at 90
+FAST_FEEDS = {"feeds_m_s": (800.0 / FEED, 900.0 / FEED)}
+TURN = {"f_c": 300.0, "n": 90.0, "count": 1}
+TURNING = {"teeth": 1, **form("single_point", diameter_m=None)}
+BAR = TURN
+ONE = {"teeth": 1, **form("single_point")}
+BORE = {"work_diameter_m": 0.05}
+BORING = {"teeth": 1, **form("boring_bar", diameter_m=0.0127), "cut": BORE}
 
 #: Rule -> (a situation in which it fires, one in which a single thing forbids it).
 CASES = {
@@ -126,8 +135,88 @@ CASES = {
         Told("chatter", LOW, modes=(Mode(300.0, 0.04),)),
     ),
     "long_overhang": (
+        Told("chatter", LOW, {**cut(overhang_m=0.090), "machine": ARBOR}),
+        Told("chatter", LOW, {**cut(overhang_m=0.060), "machine": ARBOR}),
+    ),
+    "long_tool": (
         Told("chatter", LOW, {**END, **cut(overhang_m=0.060)}),
         Told("chatter", LOW, {**END, **cut(overhang_m=0.040)}),
+    ),
+    "long_bar": (
+        Told("chatter", BAR, {**BORING, "cut": {**BORE, "overhang_m": 0.06}}),
+        Told("chatter", BAR, {**BORING, "cut": {**BORE, "overhang_m": 0.03}}),
+    ),
+    "check_tool_post": (Told("chatter", TURN, TURNING), Told("chatter", BAR, BORING)),
+    "check_bar": (Told("chatter", BAR, BORING), Told("chatter", TURN, TURNING)),
+    "check_drill": (Told("chatter", LOW, form("drill")), Told("chatter", LOW, END)),
+    "check_band": (Told("chatter", LOW, form("band_saw")), Told("chatter", LOW, END)),
+    "dull_chatter": (Told("chatter", LOW), Told("chatter", LOW, form(None))),
+    "chatter_feed_up": (
+        Told("chatter", LOW, cut(feed_m_s=40.0 / FEED)),
+        Told("chatter", LOW, cut(feed_m_s=90.0 / FEED)),
+    ),
+    "turn_feed_up": (
+        Told("chatter", TURN, TURNING),
+        Told("chatter", TURN, {**TURNING, **form("parting_tool", diameter_m=None)}),
+    ),
+    "drill_feed_up": (
+        Told("chatter", LOW, form("drill")),
+        Told("chatter", LOW, {**form("drill"), **cut(feed_m_s=5.0 / FEED)}),
+    ),
+    "band_feed": (Told("chatter", LOW, form("band_saw")), Told("chatter", LOW)),
+    "less_depth_unknown": (Told("chatter", LOW, form(None)), Told("chatter", LOW)),
+    "turn_less_depth": (Told("chatter", TURN, TURNING), Told("chatter", LOW)),
+    "turn_slower": (
+        Told("chatter", {**BAR, "f_c": 20.0}, BORING),
+        Told("chatter", {**BAR, "f_c": 20.0}, {**BORING, "steps": (90.0, 120.0)}),
+    ),
+    "drill_slower": (
+        Told("chatter", {"f_c": 30.0}, form("drill")),
+        Told("chatter", {"f_c": 30.0}, {**form("drill"), "steps": (90.0, 120.0)}),
+    ),
+    "support_turned_work": (Told("chatter", TURN, TURNING), Told("chatter", LOW)),
+    "nose_radius": (Told("chatter", BAR, BORING), Told("chatter", LOW)),
+    "parting_chatter": (
+        Told("chatter", TURN, {**TURNING, **form("parting_tool")}), Told("chatter", TURN, TURNING),
+    ),
+    "no_slow_enough_step": (
+        Told("normal", {"n": 300.0}, {"n": 300.0, "steps": (300.0,)}),
+        Told("normal", {"n": 300.0}, {"n": 300.0}),
+    ),
+    "carbide_too_slow": (
+        Told("normal", job={"cutter": {"material": "carbide"}, "steps": (90.0, 300.0)}),
+        Told("normal", job={"steps": (90.0, 300.0)}),
+    ),
+    "carbide_on_a_slow_machine": (
+        Told("normal", job={"cutter": {"material": "carbide"}, "steps": (57.0, 90.0)}),
+        Told("normal", job={"cutter": {"material": "carbide"}, "steps": (90.0, 300.0)}),
+    ),
+    "chip_by_gear": (
+        Told("normal", job={**cut(feed_m_s=10.0 / FEED), "machine": SLOW_FEEDS}),
+        Told("normal", job=cut(feed_m_s=10.0 / FEED)),
+    ),
+    "chip_too_thick": (
+        Told("normal", job={**cut(feed_m_s=900.0 / FEED), "machine": FAST_FEEDS}),
+        Told("normal", job=cut(feed_m_s=900.0 / FEED)),
+    ),
+    "crowded_slot": (
+        Told("normal", job=cut(depth_m=0.026)), Told("normal", job=cut(depth_m=0.010)),
+    ),
+    "measure_rim": (Told("side_rubbing"), Told("side_rubbing", job=PLAIN)),
+    "look_at_saw_sides": (Told("side_rubbing", job=PLAIN), Told("side_rubbing", job=RELIEVED)),
+    "end_mill_look": (Told("side_rubbing", job=END), Told("side_rubbing")),
+    "bar_heel_rubs": (
+        Told("side_rubbing", job=form("boring_bar")),
+        Told("side_rubbing", job=form("single_point")),
+    ),
+    "parting_rubs": (Told("side_rubbing", job=form("parting_tool")), Told("side_rubbing")),
+    "drill_rubs": (Told("side_rubbing", job=form("reamer")), Told("side_rubbing", job=END)),
+    "band_rubs": (Told("side_rubbing", job=form("band_saw")), Told("side_rubbing")),
+    "clear_iron_chips": (Told("side_rubbing"), Told("side_rubbing", job=cut(material="brass"))),
+    "brass_sharp": (Told("side_rubbing", job=cut(material="brass")), Told("side_rubbing")),
+    "regrind_corners": (Told("side_rubbing"), Told("side_rubbing", job=form("single_point"))),
+    "look_for_odd_tooth": (
+        Told("uneven_teeth"), Told("uneven_teeth", job=ONE),
     ),
     "check_arbor_support": (Told("chatter", LOW), Told("chatter", LOW, END)),
     "check_tool_holding": (Told("chatter", LOW, END), Told("chatter", LOW)),
@@ -154,7 +243,7 @@ CASES = {
     "relieved_saw_rubs": (Told("side_rubbing", job=RELIEVED), Told("side_rubbing", job=PLAIN)),
     "true_the_disc": (Told("side_rubbing"), Told("side_rubbing", job=END)),
     "slot_in_steps": (
-        Told("side_rubbing", job=cut(depth_m=0.015)), Told("side_rubbing", job=cut(depth_m=0.010)),
+        Told("side_rubbing", job=cut(depth_m=0.013)), Told("side_rubbing", job=cut(depth_m=0.010)),
     ),
     "squeal_collars": (
         Told("side_rubbing", {"lines": (line("squeal", 3100.0),)}), Told("side_rubbing"),
@@ -164,7 +253,7 @@ CASES = {
     "face_mill_drags": (Told("side_rubbing", job=form("face_mill")), Told("side_rubbing", job=END)),
     "tool_flank_rubs": (Told("side_rubbing", job=form("single_point")), Told("side_rubbing")),
     "unknown_form_rubs": (Told("side_rubbing", job=form(None)), Told("side_rubbing")),
-    "clear_chips": (Told("side_rubbing"), Told("side_rubbing", job=form("single_point"))),
+    "clear_chips": (Told("side_rubbing", job=cut(material="brass")), Told("side_rubbing")),
     "cast_iron_dry": (Told("side_rubbing"), Told("side_rubbing", job=cut(material="brass"))),
     "oil_steel": (Told("side_rubbing", job=cut(material="tool_steel")), Told("side_rubbing")),
     "wet_aluminium": (Told("side_rubbing", job=cut(material="aluminium")), Told("side_rubbing")),
@@ -174,7 +263,7 @@ CASES = {
         Told("side_rubbing", {"probability": 0.8}, cut(purpose="roughing")),
     ),
     "quarter_turn": (Told("uneven_teeth"), Told("uneven_teeth", job=END)),
-    "indicate_runout": (Told("uneven_teeth"), Told("uneven_teeth", job=form("single_point"))),
+    "indicate_runout": (Told("uneven_teeth"), Told("uneven_teeth", job=ONE)),
     "one_high_tooth": (
         Told("uneven_teeth", {"teeth": HIGH_TOOTH}), Told("uneven_teeth", {"teeth": RAGGED}),
     ),
@@ -184,7 +273,7 @@ CASES = {
     "regrind_even": (
         Told("uneven_teeth", {"teeth": RAGGED}), Told("uneven_teeth", {"teeth": SWING}),
     ),
-    "single_point_beat": (Told("uneven_teeth", job=form("single_point")), Told("uneven_teeth")),
+    "single_point_beat": (Told("uneven_teeth", job=ONE), Told("uneven_teeth")),
     "resonant_multiple": (
         Told("normal", {"lines": RESONANT}),
         Told("normal", {"lines": tuple(replace(one, level_db=15.0) for one in RESONANT)}),
@@ -193,6 +282,10 @@ CASES = {
     "leave_as_is_checked": (Told("normal", job=cut(feed_m_s=70.0 / FEED)), Told("normal")),
     "not_cutting": (Told("machine_only"), Told("normal")),
     "machine_noise_survey": (
+        Told("machine_only", {"lines": (line("machine", 640.0),)}),
+        Told("machine_only", {"lines": (line("mains", 100.0),)}),
+    ),
+    "machine_noise_mend": (
         Told("machine_only", {"lines": (line("machine", 640.0),)}),
         Told("machine_only", {"lines": (line("mains", 100.0),)}),
     ),

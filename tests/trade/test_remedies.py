@@ -40,7 +40,10 @@ def test_low_lobe_takes_a_step_of_the_machine():
     assert {s.quantity for s in steps} <= {38.0, 57.0, 75.0, 120.0, 160.0}
     assert all(s.lever == "set_speed" and s.cost == "change gear" for s in steps)
     assert "gear_will_not_help" not in names(made)
-    assert steps[0].action == "Change gear to 160 rev/min."
+    assert steps[0].action == (
+        "Change gear to 160 rev/min, and change the table feed in the same proportion, so that "
+        "the chip load stays."
+    )
 
 
 def test_the_best_step_has_the_nearest_multiple():
@@ -49,7 +52,7 @@ def test_the_best_step_has_the_nearest_multiple():
         teeth=4,
         n=6000.0,
         steps=(5600.0, 6000.0, 7100.0, 9000.0),
-        cutter={"form": "end_mill", "diameter_m": 0.006, "material": "carbide"},
+        cutter={"form": "end_mill", "diameter_m": 0.006},
         cut={"material": "aluminium"},
     )
     steps = [s for s in every(one, job) if s.name == "speed_step"]
@@ -219,10 +222,30 @@ def test_several_passes_are_answered_once_and_counted():
     assert [s.rank for s in made] == list(range(1, len(made) + 1))
 
 
-def test_inches_on_request():
-    low = a_job(cut={"feed_m_s": 10.0 / 60e3})
-    assert "in/min" in by_name(every(a_pass("normal"), low, system="inch"), "feed_up").action
-    assert "mm/min" in by_name(every(a_pass("normal"), low), "feed_up").action
+def test_units_follow_the_cards_and_else_the_request():
+    inch, metric = (a_job(cut={"feed_m_s": feed}) for feed in (0.0254 / 60 * 0.375, 10.0 / 60e3))
+    neither = a_job(
+        cut={"feed_m_s": 1.234e-4}, cutter={"diameter_m": 0.0612345, "width_m": 0.0031234}
+    )
+    neither = replace(neither, cut=replace(neither.cut, depth_m=None))
+    for system in ("inch", "metric"):
+        said = [
+            by_name(every(a_pass("normal"), job, system=system), "feed_up").action
+            for job in (inch, metric, neither)
+        ]
+        assert "in/min" in said[0] and "mm/min" in said[1]
+        assert ("in/min" in said[2]) == (system == "inch")
+
+
+def test_a_step_of_an_inch_card_is_named_as_it_stands_there():
+    feeds = tuple(f * 0.0254 / 60 for f in (0.25, 0.375, 0.75, 1.75, 4.0))
+    job = a_job(cut={"feed_m_s": feeds[0]}, machine={"feeds_m_s": feeds})
+    assert (
+        "Raise the table feed to 3/4 in/min;"
+        in by_name(every(a_pass("normal"), job), "feed_up").action
+    )
+    job = a_job(teeth=36, cut={"feed_m_s": feeds[0]}, machine={"feeds_m_s": feeds[3:]})
+    assert "1 3/4 in/min" in by_name(every(a_pass("normal", count=36), job), "feed_up").action
 
 
 def test_backlash():
@@ -268,8 +291,8 @@ def test_never_too_fast_never_climb_with_backlash_and_no_hole_in_a_sentence(job,
         if s.lever == "set_speed":
             assert s.quantity <= 1.001 * ceiling_rev_min(job)
             assert job.cutter.max_rev_min is None or s.quantity <= 1.001 * job.cutter.max_rev_min
-            if handbook is not None and job.cutter.diameter_m is not None:
-                v = math.pi * job.cutter.diameter_m * s.quantity / 60
+            if handbook is not None and job.cut_diameter_m is not None:
+                v = math.pi * job.cut_diameter_m * s.quantity / 60
                 assert v <= 1.001 * handbook[1]
         if s.lever == "set_direction" and s.quantity == -1:
             assert job.machine.table_backlash is False

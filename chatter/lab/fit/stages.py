@@ -115,15 +115,8 @@ def _cutting(model: Forest, one: Gathered) -> np.ndarray:
     return 1.0 / (1.0 + np.exp(-np.clip(odds, -30.0, 30.0)))
 
 
-def _maker_weights(train: Sequence[Gathered]) -> dict[str, float]:
-    """A maker of many recordings weighs as the root of their number: variety of makers tells more
-    than many recordings of one."""
-    return {m: n**-0.5 for m, n in Counter(one.truth.maker for one in train).items()}
-
-
 def _fit_segments(train: Sequence[Gathered]) -> dict[str, Any]:
-    cases, y, weight, of = [], [], [], []
-    makers = _maker_weights(train)
+    cases, y, weight = [], [], []
     for one in train:
         labels = segment_labels(one)
         for case, label, span in zip(
@@ -133,8 +126,7 @@ def _fit_segments(train: Sequence[Gathered]) -> dict[str, Any]:
                 cases.append(case)
                 y.append(label)
                 weight.append(min(span.length_s, 5.0))
-                of.append(makers[one.truth.maker])
-    return fit_forest(cases, np.array(y), np.array(weight) * np.array(of), **SEGMENT)
+    return fit_forest(cases, np.array(y), np.array(weight), **SEGMENT)
 
 
 def _fit_lines(train: Sequence[tuple[Gathered, np.ndarray]]) -> dict[str, Any]:
@@ -147,8 +139,7 @@ def _fit_lines(train: Sequence[tuple[Gathered, np.ndarray]]) -> dict[str, Any]:
                 y.append(label)
                 of.append((number, label))
     count = Counter(of)
-    makers = _maker_weights([one for one, _ in train])
-    weight = np.array([makers[train[key[0]][0].truth.maker] / count[key] for key in of])
+    weight = np.array([1.0 / count[key] for key in of])
     labels = np.array(y)
     chatter = labels == 1
     weight[chatter] *= _LINES_WEIGH * weight[~chatter].sum() / max(weight[chatter].sum(), 1e-9)
@@ -167,6 +158,5 @@ def _fit_passes(
                 y.append(label)
                 of.append(number)
     count = Counter(of)
-    makers = _maker_weights(train)
-    weight = np.array([makers[train[n].truth.maker] * count[n] ** -0.7 for n in of])
+    weight = np.array([count[number] ** -0.7 for number in of])
     return fit_forest(asked, np.array(y), weight / weight.mean(), **PASS)

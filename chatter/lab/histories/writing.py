@@ -26,13 +26,23 @@ _CUTS = (
 _DEMO = Path(__file__).resolve().parents[3] / "recordings_demo"
 
 
-def make_folder(folder: str | Path, *, tell: Callable[[str], None] | None = None) -> Path:
+def make_folder(
+    folder: str | Path,
+    *,
+    dates: int | None = None,
+    cuts: bool = True,
+    tell: Callable[[str], None] | None = None,
+) -> Path:
     """Simulate all recordings of the mill's history and write them with log, card and truth.
 
     Parameters
     ----------
     folder : path
         Made if it is missing; a log that is there already is not touched.
+    dates : int, optional
+        Only so many of the first dates.
+    cuts : bool
+        Copy the first cuts too, from the demo recordings.
     tell : callable, optional
         Called with the name of each file.
 
@@ -48,12 +58,12 @@ def make_folder(folder: str | Path, *, tell: Callable[[str], None] | None = None
     try:
         folder.mkdir(parents=True, exist_ok=True)
         save_machine(history.machine, folder / CARD)
-        for index, visit in enumerate(history.visits):
+        for index, visit in enumerate(history.visits[:dates]):
             for speed, stated in enumerate(history.machine.speeds_rev_min):
                 again = stated in repeat_speeds(history.machine)
                 if visit.hours in SURVEY_HOURS or again:
                     _write(folder, history, index, speed, tell)
-            if index == 1:
+            if index == 1 and cuts:
                 _cuts(folder, history, tell)
         truth = json.dumps({"simulated": True, **asdict(history.truth)}, indent=1)
         (folder / TRUTH).write_text(truth + "\n", encoding="utf-8")

@@ -55,7 +55,7 @@ GROUPS = (
         "end mill chatters",
         "chatter_hopf",
         "end_mill",
-        ("speed_step", "unequal_end_mill", "check_tool_holding", "long_overhang", *_ANY),
+        ("speed_step", "unequal_end_mill", "check_tool_holding", "long_tool", *_ANY),
         chatters=True,
         overhang=4.0,
     ),

@@ -3,16 +3,36 @@
   const player = document.getElementById("player");
   const screen = document.getElementById("screen");
   const scope = document.querySelector(".scope");
+  // On a phone the answer, what to do and the cautions stand open; how it was told is folded.
+  const folds = [...document.querySelectorAll("details[data-wide][open]")];
+  if (matchMedia("(max-width: 720px)").matches) for (const fold of folds) fold.open = false;
+  addEventListener("beforeprint", () => folds.forEach((fold) => (fold.open = true)));
   const open = () => {
     const target = location.hash && document.getElementById(decodeURIComponent(location.hash.slice(1)));
-    const fold = target && target.querySelector(":scope > details");
-    if (fold) fold.open = true;
+    const within = target && (target.querySelector(":scope > details") || target.closest("details"));
+    if (within) within.open = true;
   };
   addEventListener("hashchange", open);
   open();
-  addEventListener("beforeprint", () => {
-    for (const fold of document.querySelectorAll("[data-print]")) fold.open = true;
+  document.querySelector(".keep").hidden = false;
+  document.getElementById("print").addEventListener("click", () => print());
+  document.getElementById("print-all").addEventListener("click", () => {
+    for (const fold of document.querySelectorAll("details")) fold.open = true;
+    document.documentElement.classList.add("all");
+    print();
   });
+  const share = document.getElementById("share");
+  if (share && navigator.canShare) {
+    // Where the browser can hand a picture to other programs it does; else it is saved.
+    const bytes = Uint8Array.from(atob(share.href.split(",")[1]), (c) => c.charCodeAt(0));
+    const file = new File([bytes], share.download, { type: "image/png" });
+    if (navigator.canShare({ files: [file] })) {
+      share.addEventListener("click", (event) => {
+        event.preventDefault();
+        navigator.share({ files: [file], title: document.title }).catch(() => {});
+      });
+    }
+  }
   if (!player || !screen) return;
   const length = Number(scope.dataset.length);
   const offset = Number(player.dataset.offset);
