@@ -38,7 +38,7 @@ def heard(monkeypatch, made, tmp_path):
 
     def listen(path, job, *, units="metric", progress=None):  # noqa: ARG001
         calls.path, calls.job, calls.units = path, job, units
-        return SimpleNamespace(findings=found, exhibits=made.exhibits(found, columns=40, rows=20))
+        return Heard(found, made.exhibits(found, columns=40, rows=20))
 
     monkeypatch.setattr(chatter.listening.front, "listen", listen)
     monkeypatch.chdir(tmp_path)
@@ -265,7 +265,7 @@ def test_demo_shows_truth_beside_verdict_and_writes_reports(made, monkeypatch, t
     def listen(path, job, *, units="metric", progress=None):  # noqa: ARG001
         heard_teeth.append(job.cutter.teeth)
         found = made.findings(name=path.name)
-        return SimpleNamespace(findings=found, exhibits=made.exhibits(found, columns=40, rows=20))
+        return Heard(found, made.exhibits(found, columns=40, rows=20))
 
     monkeypatch.setattr(chatter.demo, "demo_takes", lambda: tuple(takes))
     monkeypatch.setattr(chatter.listening.front, "listen", listen)
