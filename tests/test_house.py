@@ -77,6 +77,7 @@ PLAN: dict[str, tuple[str, ...]] = {
         *(*_GROUND, "threads", "job", "sound", "tapping", "listening", "comparing", "runin"),
         *("report", "batch"),
     ),
+    "lab.mutants": (),  # changes a copy of the code, and knows none of it
     "lab.jobs": ("errors", "job", "planning"),
     "lab.demo": (*_GROUND, "job", "demo", "lab.simulate"),
     "lab.bench": (*_GROUND, "job", "sound", "lab.simulate", "listening", "report"),

@@ -70,18 +70,21 @@ def measure_recording(
         when the models are fitted.
     progress : callable, optional
     """
+    stated = _stated_span(track, job)
     observation = observe(
         track,
         frames,
         stated_hz=job.cut.speed_rev_min / 60.0,
         teeth=job.cutter.teeth,
         idle_track=idle_track,
-        within=_stated_span(track, job),
+        within=stated,
         progress=None if progress is None else lambda share: progress(0.7 * share),
     )
     cutting = cutting_probability(observation)
-    found = cuts(observation) if cuts else _cuts(observation, cutting, job)
-    rest = rest_of(observation.spans, found)
+    found = cuts(observation) if cuts else _cuts(observation, cutting, stated)
+    # beside a stated stretch other cuts may lie, and they are no rest
+    beside = () if stated is None else _cuts(observation, cutting, None)
+    rest = rest_of(observation.spans, (*found, *beside))
     lines = weigh_lines(observation, cutting)
     spans = tuple(one.span for one in found)
     references = References.of(track, spans, idle_reference(track, idle_track, rest))
@@ -106,14 +109,16 @@ def _stated_span(track: Track, job: Job) -> Span | None:
     return Span(max(0.0, start), min(stop, track.n / track.rate_hz))
 
 
-def _cuts(observation: Observation, cutting: np.ndarray, job: Job) -> tuple[FoundCut, ...]:
+def _cuts(
+    observation: Observation, cutting: np.ndarray, stated: Span | None
+) -> tuple[FoundCut, ...]:
     """The passes: a stated stretch is one; without any cut the whole is judged as one."""
     spans = observation.spans
     if not spans:
         return ()
-    if job.take.span_s is not None:
-        inside = tuple(range(len(spans)))
-        return (FoundCut(Span(spans[0].start_s, spans[-1].end_s), inside),)
+    if stated is not None:
+        inside = tuple(i for i, one in enumerate(spans) if one.shared_s(stated) > 0.0)
+        return (FoundCut(stated, inside),) if inside else ()
     found = find_cuts(spans, cutting, turn_s=1.0 / observation.speed.spindle_hz)
     if found:
         return found

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -79,15 +80,15 @@ def observe(
     idle_track : Track, optional
         The same machine idling, in another recording.
     within : Span, optional
-        Only this stretch is looked at.
+        A stated stretch: segments end at its edges; what lies beside it is measured too, to
+        hold it against.
     progress : callable, optional
         Called with the share done.
     """
     tooth_hz = stated_hz * teeth
     found = find_segments(frames, turn_s=1.0 / stated_hz)
     if within is not None:
-        cut = (Span(max(s.start_s, within.start_s), min(s.end_s, within.end_s)) for s in found)
-        found = tuple(one for one in cut if one.length_s > 0.0) or (within,)
+        found = _split(found, within)
     read = (segment_sound(track, span, tooth_hz=tooth_hz) for span in found)
     sounds = tuple(one for one in read if one is not None)
     spans = tuple(one.span for one in sounds)
@@ -102,6 +103,16 @@ def observe(
             progress((i + 1) / len(sounds))
     segments = _segment_measures(frames, sounds, levels, speed)
     return Observation(frames, sounds, speed, segments, tuple(lines))
+
+
+def _split(spans: tuple[Span, ...], within: Span) -> tuple[Span, ...]:
+    """The same spans, cut at the edges of a stretch."""
+    parts = []
+    for span in spans:
+        inner = [t for t in (within.start_s, within.end_s) if span.start_s < t < span.end_s]
+        edges = [span.start_s, *inner, span.end_s]
+        parts += [Span(a, b) for a, b in itertools.pairwise(edges) if b > a]
+    return tuple(parts)
 
 
 def _band_levels(frames: Frames, span: Span) -> np.ndarray:

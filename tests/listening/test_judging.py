@@ -157,7 +157,8 @@ def test_nothing_is_certain(monkeypatch):
 
     monkeypatch.setattr(judging, "forest", lambda _: Certain())
     (told,) = probabilities_of([{}])
-    assert max(told.values()) == MOST < 1.0
+    assert max(told.values()) == MOST
+    assert MOST <= 0.98, "a few hundred recordings cannot show more"
     assert told["normal"] < 1e-6 and told["machine_only"] < 1e-6
 
 
@@ -282,11 +283,11 @@ def test_the_line_model_weighs_the_way_physics_does():
 
 def test_the_model_was_fitted_on_the_code_that_is_here():
     """REFIT: fails after any change to what is measured, until the models are fitted anew."""
-    from chatter.lab.evaluate.code import code_digest
+    from chatter.lab.evaluate.code import measuring_digest
     from chatter.listening.trees import model_data
 
     made = model_data()
-    now = code_digest(("sound", "listening"))
+    now = measuring_digest()
     assert made["code"] == now, (
         f"model.json was fitted on code {made['code']}, and this is {now}. Fit it again: "
         f"{made['made_by']} (a second of work for three of sound, then six minutes)."

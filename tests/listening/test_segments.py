@@ -260,3 +260,15 @@ def test_close_gaps_against_its_plain_twin(rng):
         on = rng.random(rng.integers(1, 30)) < 0.5
         for longest in (0, 1, 3):
             np.testing.assert_array_equal(close_gaps(on, longest), naive_close(on, longest))
+
+
+def test_a_stated_stretch_is_held_against_the_idling_beside_it(rng):
+    """What was stated is the pass; what lies beside it still says what the machine does alone."""
+    late = np.r_[np.zeros(4 * RATE_HZ), sine(6.0, 913.0, 0.5)]
+    x = recording(rng, 20.0, {6.0: cut(rng, 10.0, 280.0, 12, ticks=0.5).x + late})
+    told = measured(x, 283.0, 12, span_s=(11.0, 15.0))
+    (one,) = told.cuts
+    assert one.span == Span(11.0, 15.0)
+    assert all(told.observation.spans[i].shared_s(one.span) > 0 for i in one.segments)
+    assert told.rest and all(span.shared_s(Span(6.3, 15.7)) <= 0.3 for span in told.rest)
+    assert told.cases[0]["tone_rise_db"] > 20.0

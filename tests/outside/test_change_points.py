@@ -63,7 +63,7 @@ def test_edges_in_sound_agree(steps):
     theirs = [float(frames.time_s[i]) for i in found[:-1]]
     true = list(np.cumsum([s for s, _ in steps])[:-1])
     np.testing.assert_allclose(theirs, true, atol=0.06)  # the reference itself is right
-    # two frames of 43 ms, half overlapped; a block across an edge (0.25 s) may be bounded on both sides
+    # two frames of 43 ms, half overlapped; a block across an edge (0.25 s) may be bounded twice
     for edge in theirs:
         assert min(abs(edge - one) for one in ours) < 0.11
     for edge in ours:

@@ -16,7 +16,7 @@ MEASURING = ("sound", "listening")
 _AFTER = frozenset(
     (
         *("evidence.py", "evidence.toml", "exhibits.py", "front.py", "hearing.py", "judging.py"),
-        *("lines.py", "naming.py", "numbers.py", "pictures.py", "runout.py", "summary.py"),
+        *("lines.py", "naming.py", "numbers.py", "pictures.py", "summary.py"),
         *("timeline.py", "trees.py", "playable.py", "fitness.py"),
     )
 )
