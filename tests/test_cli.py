@@ -18,6 +18,7 @@ import chatter.listening.front
 from chatter.cli import main
 from chatter.errors import RecordingError
 from chatter.job.build import as_plain
+from chatter.listening.front import Heard
 
 _MADE_PATH = Path(__file__).parent / "report" / "made.py"
 
