@@ -130,10 +130,15 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--first", type=int, default=0, help="number of the first in the corpus")
     parser.add_argument("--seed", type=int, default=1, help="another number is another corpus")
     parser.add_argument("--ranges", choices=["development", "reporting"], default="development")
+    parser.add_argument(
+        "--no-cutting", action="store_true", help="recordings of anything but cutting"
+    )
     told = parser.parse_args(arguments)
     if told.count < 1 or told.first < 0 or told.seed < 0:
         parser.error("--count must be 1 or more, --first and --seed 0 or more")
-    made = make(told.out, Corpus(told.ranges, base_seed=told.seed), told.first, told.count)
+    mixture = "no_cutting" if told.no_cutting else "mixture"
+    corpus = Corpus(told.ranges, mixture, told.seed)
+    made = make(told.out, corpus, told.first, told.count)
     print(f"{made} recordings with index.json in {told.out}")
     return 0
 
