@@ -150,7 +150,7 @@ def twenty_passes() -> Made:
     cut = tape.gate(*passes)
     rise = {1: 20, 2: 18, 3: 21, 4: 29, 5: 15, 6: 16, 7: 13, 8: 25, 9: 12, 12: 22, 16: 17, 20: 14}
     tape.lay_orders(turn_hz, rise, 0.0003, cut)
-    tape.lay_strokes(turn_hz * teeth, 0.5, -1.0, cut)
+    tape.lay_strokes(turn_hz * teeth, 0.5, 1.0, cut)
     return tape.made(5000.0, teeth, "end_mill")
 
 
@@ -191,7 +191,7 @@ def whine_in_a_normal_cut() -> Made:
     """
     turn_hz = 2000 / 60
     tape = Tape(13.0, (-19, -13, -6, 3, 5, -2, -6, -18, -22), seed=5)
-    tape.lay([Line(2155.1, 36, 0.0001), Line(3080.5, 18), Line(3086.0, 16), Line(3025.0, 15)])
+    tape.lay([Line(2155.1, 38, 0.0001), Line(3080.5, 18), Line(3086.0, 16), Line(3025.0, 15)])
     comb = {4: 39, 8: 19, 12: 17, 14: 14, 22: 14, 10: 15, 20: 9, 21: 10, 23: 11, 24: 10, 18: 10}
     comb |= {28: 12, 29: 15, 32: 16, 16: 10, 19: 8, 37: 11, 46: 14, 92: 14, 93: 16}
     tape.lay_orders(turn_hz, comb, 0.0002, tape.gate((2.5, 12.0), ramp_s=0.3))

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
 
 from chatter.lab.jobs import Compared, compared, document, main
+from chatter.manual import FOLDER
 
 ROWS = list(compared())
 
@@ -31,14 +30,14 @@ def test_nearly_all_lie_inside() -> None:
     assert sum(row.inside for row in ROWS) >= 0.95 * len(ROWS)
 
 
-def test_the_readme_tells_the_same() -> None:
-    readme = (Path(__file__).resolve().parents[2] / "README.md").read_text(encoding="utf-8")
+def test_the_manual_tells_the_same() -> None:
+    manual = (FOLDER / "plan.md").read_text(encoding="utf-8")
     inside, unsafe = (sum(getattr(row, k) for row in ROWS) for k in ("inside", "unsafe"))
     assert unsafe == 0
     assert (
         f"plans {len(document()['job'])} realistic jobs and prints each first choice beside the "
         f"range of a named published table: of {len(ROWS)} values {inside} lie inside, "
-        f"{len(ROWS) - inside} below, none above." in " ".join(readme.split())
+        f"{len(ROWS) - inside} below, none above." in " ".join(manual.split())
     )
 
 

@@ -11,6 +11,7 @@ import pytest
 
 from chatter.findings import CAUSES, Evidence
 from chatter.report.definition import contradicts, speaks
+from chatter.report.drawing import Drawing
 from chatter.report.html import EVIDENCE_OPEN, pass_view
 
 ROWS = tomllib.loads(files("chatter.listening").joinpath("evidence.toml").read_text("utf-8"))
@@ -59,7 +60,7 @@ def test_no_sign_stands_open_for_a_verdict_that_it_contradicts(made):
         good = [s for s in SENTENCES if not contradicts(cause, s)][: EVIDENCE_OPEN + 2]
         pieces = [_piece(s, cause, 4.0) for s in odd] + [_piece(s, cause, 0.5) for s in good]
         one = replace(made.one_pass(1, cause), evidence=tuple(pieces))
-        view = pass_view(one, None, many=False)
+        view = pass_view(one, None, False, Drawing())
         assert len(view.evidence) == EVIDENCE_OPEN
         assert not [e for e in view.evidence if contradicts(cause, e.sentence)]
         assert all(speaks(e).startswith("for ") for e in view.evidence)
