@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from chatter.findings import CAUSES
-from chatter.listening.trees import forest, model_data
+from chatter.listening.trees import forest, model_data, probability_of
 
 #: A verdict below this probability is not given.
 TELL = 0.6
@@ -80,7 +80,7 @@ def _calibrated(name: str, cases: Sequence[Mapping[str, float]]) -> np.ndarray:
     """Probabilities of one statement; offset and slope were fitted on makers left out."""
     scale = model_data()["calibration"][name]
     odds = scale["offset"] + scale["slope"] * forest(name).log_odds(cases)
-    return 1.0 / (1.0 + np.exp(-np.clip(odds, -30.0, 30.0)))
+    return probability_of(odds)
 
 
 def judge(

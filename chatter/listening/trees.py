@@ -92,6 +92,11 @@ class Forest:
             node = following
 
 
+def probability_of(odds: np.ndarray) -> np.ndarray:
+    """Probabilities of log odds, any shape; beyond 30 they are as good as certain."""
+    return 1.0 / (1.0 + np.exp(-np.clip(odds, -30.0, 30.0)))
+
+
 def forest_from(plain: Mapping[str, list]) -> Forest:
     """The model from its plain form, as ``model.json`` holds it."""
     return Forest(

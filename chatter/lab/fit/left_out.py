@@ -11,6 +11,7 @@ from chatter.lab.evaluate.intervals import wilson
 from chatter.lab.fit.gather import Gathered
 from chatter.lab.fit.labels import pass_label, segment_labels
 from chatter.lab.fit.stages import STATEMENTS, Answers, Models, ask, fit_chain
+from chatter.listening.trees import probability_of
 
 #: Makers with fewer recordings than this are shown, but no sureness is fitted to them.
 FEWEST = 60
@@ -33,10 +34,6 @@ def leave_out(gathered: Sequence[Gathered]) -> tuple[list[Told], dict[str, Model
         mine = [one for one in gathered if one.truth.maker == maker]
         told += [Told(one, ask(models[maker], one)) for one in mine]
     return told, models
-
-
-def _sigmoid(odds: np.ndarray) -> np.ndarray:
-    return 1.0 / (1.0 + np.exp(-np.clip(odds, -30.0, 30.0)))
 
 
 def calibrate(told: Sequence[Told]) -> dict[str, dict[str, float]]:
@@ -84,7 +81,7 @@ def chatter_of(each: Told, calibration: dict[str, dict[str, float]]) -> float:
 
     def p(name: str) -> np.ndarray:
         scale = calibration[name]
-        return _sigmoid(scale["offset"] + scale["slope"] * each.answers.odds[name])
+        return probability_of(scale["offset"] + scale["slope"] * each.answers.odds[name])
 
     return float((p("cutting") * p("chatter")).max(initial=0.0))
 

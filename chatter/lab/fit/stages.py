@@ -17,7 +17,7 @@ from chatter.lab.fit.labels import line_label, pass_label, segment_labels
 from chatter.lab.fit.truths import CAUSES
 from chatter.listening.cuts import segment_cases
 from chatter.listening.pass_case import WeighedLine, likeliest_lines, line_cases, pass_case
-from chatter.listening.trees import Forest, forest_from
+from chatter.listening.trees import Forest, forest_from, probability_of
 
 STATEMENTS = ("cutting", *CAUSES)
 #: Chatter lines together weigh this much of all others.
@@ -112,7 +112,7 @@ def _folds(train: Sequence[Gathered]) -> list[tuple[list[int], list[int]]]:
 
 def _cutting(model: Forest, one: Gathered) -> np.ndarray:
     odds = model.log_odds(segment_cases(one.observation.segments))
-    return 1.0 / (1.0 + np.exp(-np.clip(odds, -30.0, 30.0)))
+    return probability_of(odds)
 
 
 def _fit_segments(train: Sequence[Gathered]) -> dict[str, Any]:
