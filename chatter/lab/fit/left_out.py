@@ -27,10 +27,16 @@ class Told:
 
 
 def leave_out(gathered: Sequence[Gathered]) -> tuple[list[Told], dict[str, Models]]:
-    """Answers about every recording, by models fitted without its maker; and those models."""
+    """Answers about every recording, by models fitted without its maker; and those models.
+
+    Recordings reworked from those of makers A and B, written A+B, are left out with either, and
+    asked about nothing.
+    """
     told, models = [], {}
     for maker in sorted({one.truth.maker for one in gathered}):
-        models[maker] = fit_chain([one for one in gathered if one.truth.maker != maker])
+        if "+" in maker:
+            continue
+        models[maker] = fit_chain([g for g in gathered if maker not in g.truth.maker.split("+")])
         mine = [one for one in gathered if one.truth.maker == maker]
         told += [Told(one, ask(models[maker], one)) for one in mine]
     return told, models

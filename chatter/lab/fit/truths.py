@@ -16,7 +16,7 @@ from typing import Any
 
 from chatter.errors import RecordingError
 
-_TABLES = ("index.json", "truth.json", "labels.json")
+TABLES = ("index.json", "truth.json", "labels.json")
 CAUSES = ("chatter", "side_rubbing", "uneven_teeth")
 
 
@@ -65,9 +65,9 @@ def read_truths(folder: Path, maker: str) -> tuple[TrueRecording, ...]:
     RecordingError
         The folder holds no table.
     """
-    table = next((folder / name for name in _TABLES if (folder / name).is_file()), None)
+    table = next((folder / name for name in TABLES if (folder / name).is_file()), None)
     if table is None:
-        raise RecordingError(f"'{folder}' holds none of {', '.join(_TABLES)}: name another folder.")
+        raise RecordingError(f"'{folder}' holds none of {', '.join(TABLES)}: name another folder.")
     rows = json.loads(table.read_text("utf-8"))
     return tuple(
         _recording(folder, maker, row) for row in rows if row.get("verdict") != "cannot_tell"

@@ -12,7 +12,7 @@ import soundfile
 
 from chatter.errors import RecordingError
 from chatter.lab.fit import __main__ as command
-from chatter.lab.fit import boosting
+from chatter.lab.fit import boosting, left_out
 from chatter.lab.fit.gather import Gathered, Run, _runs, gather
 from chatter.lab.fit.labels import line_label, pass_label, segment_labels
 from chatter.lab.fit.left_out import calibrate, limits
@@ -241,3 +241,16 @@ def test_few_recordings_fit_no_sureness():
     assert calibrate([]) == {name: {"offset": 0.0, "slope": 1.0} for name in STATEMENTS}
     told = limits([], {})
     assert 0.0 < told["chatter_possible"] < told["chatter_named"] < 1.0
+
+
+def test_reworked_recordings_are_left_out_with_either_maker(gathered, monkeypatch):
+    reworked = replace(gathered[0], truth=replace(gathered[0].truth, maker="one+three"))
+    fitted: list[set[str]] = []
+    monkeypatch.setattr(
+        left_out, "fit_chain", lambda train: fitted.append({g.truth.maker for g in train})
+    )
+    monkeypatch.setattr(left_out, "ask", lambda models, one: None)
+    told, models = left_out.leave_out([*gathered, reworked])
+    assert list(models) == ["one", "two"]
+    assert fitted == [{"two"}, {"one", "one+three"}]
+    assert len(told) == len(gathered)  # nothing is asked about what was reworked

@@ -1,0 +1,241 @@
+"""Recordings of one maker, reworked: ``python -m chatter.lab.evaluate.mixed OUT --cuts FOLDER
+--rests FOLDER``.
+
+No simulator draws real machines, rooms and phones as they are, and a model fitted on few makers
+learns their habits.  This takes what is heard beside the passes of one labelled folder (idling
+machines, rooms, everyday sound), lays it under the recordings of another at a chance level, plays
+the whole faster or slower (all frequencies and times go with it), through a chance response, and
+sometimes keeps only what lies inside a pass, as if nobody had recorded the idling.  The truth goes
+along.  In a fit such a folder's maker is written CUTS+RESTS, and is left out with either.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from chatter.lab.evaluate.folder import save_index
+from chatter.lab.fit.truths import TruePass, TrueRecording, read_truths
+from chatter.listening.track import Track
+from chatter.sound.intake import take_in
+
+#: A rest is worth taking from here on [s].
+_SHORTEST_S = 1.5
+#: A rest keeps off the passes by so much [s].
+_CLEAR_S = 0.15
+#: Level of the rest under the recording's loudest half second [dB].
+_LEVEL_DB = (-22.0, 2.0)
+#: Speed of playing, as a ratio and its inverse.
+_MOST_FASTER = 1.3
+#: Response: tilt [dB an octave], and so many broad peaks or dips [dB].
+_TILT_DB, _BENDS, _BEND_DB = 1.5, 5, 4.0
+#: Share of recordings of which only what lies inside a pass is kept, if that is long enough [s].
+_INSIDE_SHARE, _INSIDE_S = 0.3, 4.0
+
+
+@dataclass(frozen=True)
+class Rest:
+    """A stretch in which nothing is cut."""
+
+    path: Path
+    start_s: float
+    end_s: float
+
+
+def rests_of(folder: Path) -> tuple[Rest, ...]:
+    """The stretches of a labelled folder in which nothing is cut.
+
+    Raises
+    ------
+    RecordingError
+        The folder holds no table, or a recording cannot be heard.
+    """
+    found = []
+    for truth in read_truths(folder, "rests"):
+        if truth.cutting is not False and not truth.known:
+            continue
+        with _Sound(truth.path) as sound:
+            length = sound.length_s
+        edges = [0.0]
+        for one in sorted(truth.passes, key=lambda one: one.start_s):
+            edges += [one.start_s - _CLEAR_S, one.end_s + _CLEAR_S]
+        edges.append(length)
+        for start, end in zip(edges[::2], edges[1::2], strict=True):
+            if end - start >= _SHORTEST_S:
+                found.append(Rest(truth.path, start, end))
+    return tuple(found)
+
+
+def lay_under(cut: np.ndarray, rest: np.ndarray, rate_hz: int, level_db: float) -> np.ndarray:
+    """A recording with a rest under all of it.
+
+    Parameters
+    ----------
+    cut : ndarray, shape (n,)
+    rest : ndarray, shape (m,)
+        At the same rate; repeated, forwards and backwards in turn, where it is shorter.
+    rate_hz : int
+    level_db : float
+        Of the rest against the recording's loudest half second.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+    """
+    both = np.concatenate([rest, rest[::-1]])
+    under = np.tile(both, cut.size // both.size + 1)[: cut.size]
+    half = min(rate_hz // 2, cut.size)
+    blocks = cut[: cut.size // half * half].reshape(-1, half)
+    loudest = float(np.sqrt((blocks**2).mean(axis=1).max()))
+    own = max(float(np.sqrt((under**2).mean())), 1e-9)
+    return cut + under * (loudest * 10.0 ** (level_db / 20.0) / own)
+
+
+def through_response(x: np.ndarray, rate_hz: int, rng: np.random.Generator) -> np.ndarray:
+    """Sound through a tilt and a few broad peaks and dips, by chance, shape (n,)."""
+    spectrum = np.fft.rfft(x)
+    octave = np.log2(np.maximum(np.fft.rfftfreq(x.size, 1.0 / rate_hz), 20.0) / 1000.0)
+    gain_db = rng.normal(0.0, _TILT_DB) * octave
+    for _ in range(_BENDS):
+        bend = np.exp(-(((octave - rng.uniform(-3.5, 3.0)) / rng.uniform(0.1, 0.6)) ** 2))
+        gain_db += rng.normal(0.0, _BEND_DB) * bend
+    return np.fft.irfft(spectrum * 10.0 ** (gain_db / 20.0), x.size)
+
+
+def faster(truth: TrueRecording, ratio: float) -> TrueRecording:
+    """The truth of a recording that is played ``ratio`` times as fast."""
+    passes = tuple(
+        replace(
+            one,
+            start_s=one.start_s / ratio,
+            end_s=one.end_s / ratio,
+            rev_min=one.rev_min * ratio,
+            chatter_hz=tuple(f * ratio for f in one.chatter_hz),
+        )
+        for one in truth.passes
+    )
+    return replace(truth, rev_min=truth.rev_min * ratio, passes=passes)
+
+
+def inside(truth: TrueRecording, one: TruePass) -> tuple[TrueRecording, float, float]:
+    """The truth of what lies inside one pass; from and to when that is [s]."""
+    start, end = one.start_s + _CLEAR_S, one.end_s - _CLEAR_S
+    kept = replace(one, start_s=0.0, end_s=end - start)
+    chatter = None if one.causes is None else one.chatters
+    return replace(truth, passes=(kept,), chatter=chatter), start, end
+
+
+def row_of(truth: TrueRecording, file: str) -> dict:
+    """One row of the table."""
+    passes = []
+    for one in truth.passes:
+        first, *also = sorted(one.causes or ()) or ["normal"]
+        passes.append(
+            {
+                "start_s": round(one.start_s, 4), "end_s": round(one.end_s, 4), "verdict": first,
+                "also": also, "marginal": one.causes is None, "rev_min": one.rev_min,
+                "chatter_hz": list(one.chatter_hz),
+            }
+        )  # fmt: skip
+    verdict = passes[0]["verdict"] if passes else "machine_only"
+    return {
+        "file": file, "verdict": verdict, "stated_rev_min": truth.rev_min,
+        "teeth": truth.teeth, "true_teeth": truth.true_teeth, "passes": passes,
+    }  # fmt: skip
+
+
+def make(cuts: Path, rests: Path, out: Path, *, count: int, seed: int) -> int:
+    """Write up to ``count`` recordings and their table; return how many.
+
+    Raises
+    ------
+    RecordingError
+        A folder holds no table, or a recording cannot be heard.
+    """
+    import soundfile
+
+    rng = np.random.default_rng(seed)
+    places = rests_of(rests)
+    truths = [one for one in read_truths(cuts, "cuts") if one.passes or one.cutting is False]
+    out.mkdir(parents=True, exist_ok=True)
+    rows = []
+    for at in rng.permutation(len(truths))[:count]:
+        truth, place = truths[at], places[int(rng.integers(len(places)))]
+        x, rate, truth = _reworked(truth, place, rng)
+        name = f"{truth.path.stem}-over-{place.path.stem}.flac"
+        x = x * min(1.0, 0.98 / float(np.abs(x).max()))
+        soundfile.write(out / name, x.astype(np.float32), rate, subtype="PCM_16")
+        rows.append(row_of(truth, name))
+    save_index(out, rows)
+    return len(rows)
+
+
+def _reworked(
+    truth: TrueRecording, place: Rest, rng: np.random.Generator
+) -> tuple[np.ndarray, int, TrueRecording]:
+    with _Sound(truth.path) as sound:
+        rate = sound.rate_hz
+        x = sound.read(0.0, sound.length_s)
+    with _Sound(place.path) as sound:
+        rest = _at_rate(sound.read(place.start_s, place.end_s), sound.rate_hz, rate)
+    x = through_response(lay_under(x, rest, rate, rng.uniform(*_LEVEL_DB)), rate, rng)
+    only = rng.random() < _INSIDE_SHARE
+    long = [one for one in truth.passes if one.end_s - one.start_s > _INSIDE_S]
+    if only and long:
+        truth, start, end = inside(truth, long[int(rng.integers(len(long)))])
+        x = x[int(start * rate) : int(end * rate)]
+    ratio = float(np.exp(rng.uniform(-1.0, 1.0) * np.log(_MOST_FASTER)))
+    # the samples stay, the rate they are said to have changes; then back to the first rate
+    return _at_rate(x, round(rate * ratio), rate), rate, faster(truth, round(rate * ratio) / rate)
+
+
+class _Sound:
+    """A recording, open for reading."""
+
+    def __init__(self, path: Path) -> None:
+        self._taken = take_in(path)
+        spool = self._taken.spool
+        self._track = Track(spool.read, spool.n, spool.rate_hz)
+        self.rate_hz = int(spool.rate_hz)
+        self.length_s = spool.n / spool.rate_hz
+
+    def read(self, start_s: float, end_s: float) -> np.ndarray:
+        first, last = int(start_s * self.rate_hz), int(end_s * self.rate_hz)
+        return np.asarray(self._track.read(first, min(last, self._track.n)), np.float64)
+
+    def __enter__(self) -> _Sound:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._taken.spool.close()
+
+
+def _at_rate(x: np.ndarray, rate_hz: int, wanted_hz: int) -> np.ndarray:
+    if rate_hz == wanted_hz:
+        return x
+    import soxr
+
+    return soxr.resample(x, rate_hz, wanted_hz)
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run the command and return the exit code."""
+    parser = argparse.ArgumentParser(
+        prog="python -m chatter.lab.evaluate.mixed", description=__doc__
+    )
+    parser.add_argument("out", type=Path, help="folder to write into")
+    parser.add_argument("--cuts", type=Path, required=True, help="folder whose cuts are heard")
+    parser.add_argument("--rests", type=Path, required=True, help="folder whose rests lie under")
+    parser.add_argument("--count", type=int, default=100, help="how many (default: %(default)s)")
+    parser.add_argument("--seed", type=int, default=1, help="another number, other pairs")
+    told = parser.parse_args(arguments)
+    print(f"{make(told.cuts, told.rests, told.out, count=told.count, seed=told.seed)} recordings")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
