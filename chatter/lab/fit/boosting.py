@@ -15,7 +15,8 @@ SEGMENT = {"n_estimators": 260, "num_leaves": 10, "learning_rate": 0.06, "min_ch
 LINE = {"n_estimators": 240, "num_leaves": 16, "learning_rate": 0.06, "min_child_samples": 15}
 PASS = {"n_estimators": 170, "num_leaves": 10, "learning_rate": 0.05, "min_child_samples": 12}
 _SHARED = {
-    "extra_trees": True, "subsample": 0.8, "subsample_freq": 1, "colsample_bytree": 0.5, "reg_lambda": 5.0,
+    "extra_trees": True, "subsample": 0.8, "subsample_freq": 1, "colsample_bytree": 0.5,
+    "reg_lambda": 5.0,
     "random_state": 0, "verbose": -1, "n_jobs": 2, "deterministic": True, "force_row_wise": True,
 }  # fmt: skip
 

@@ -119,7 +119,7 @@ def test_the_command_writes_a_folder_that_can_be_fitted_on(folders, tmp_path, ca
     assert truth.rev_min / one.rev_min == pytest.approx(310 / 300)
 
 
-def test_a_folder_without_a_table_is_one_sentence(folders, tmp_path):
+def test_a_folder_without_a_table_is_one_sentence(tmp_path):
     (tmp_path / "empty").mkdir()
     with pytest.raises(RecordingError, match="name another folder"):
         rests_of(tmp_path / "empty")
