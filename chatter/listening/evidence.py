@@ -13,6 +13,7 @@ import tomllib
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
+from typing import Any
 
 from chatter.findings import Evidence
 from chatter.listening.judging import FAULTS
@@ -114,7 +115,7 @@ def _evidence(piece: Piece, name: str, value: float, cause: str, weight: float) 
     )
 
 
-def _piece(row: dict) -> Piece:
+def _piece(row: dict[str, Any]) -> Piece:
     return Piece(
         name=row["name"],
         title=row["title"],

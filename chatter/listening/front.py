@@ -168,7 +168,8 @@ def _too_short(passes: tuple[Pass, ...]) -> tuple[Complaint, ...]:
 def _summary(passes: tuple[Pass, ...], verdict: str) -> str:
     """The answer, with the tapped mode to stiffen where one is known."""
     worst = worst_chatter(passes)
-    named = None if worst is None else mode_words(worst.chatter)
+    heard = None if worst is None else worst.chatter
+    named = None if heard is None else mode_words(heard)
     said = summarise(passes, verdict)
     return said if named is None else f"{said} {named}"
 

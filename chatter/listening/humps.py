@@ -59,7 +59,7 @@ class Hump:
     harmonic_db: float
 
 
-def half_band_hz(frequency_hz):
+def half_band_hz(frequency_hz: float | np.ndarray) -> np.ndarray:
     """Half the width [Hz] of the band that counts as a hump, for one frequency or many."""
     return np.maximum(_NARROW_HZ, _NARROW_SHARE * frequency_hz) / 2
 

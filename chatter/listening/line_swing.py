@@ -32,7 +32,7 @@ def swing(fine: FineSound, f: float, speed: SpeedPosterior) -> dict[str, float]:
     inner = window > 0.15
     level = np.abs(wave[inner]) / window[inner]
     level = level / max(float(level.mean()), 1e-20) - 1.0
-    found = {}
+    found: dict[str, float] = {}
     if level.size > 32:
         level = level - moving_mean(level, max(3, int(2.5 / turn * rate)))
         size = 4 * level.size

@@ -222,10 +222,11 @@ def _turn_measures(turning: Turning | None) -> dict[str, float]:
     tooth = turning.depth(turning.tooth_orders())
     side = turning.depth(turning.side_orders())
     lines = turning.lines
-    turn_z = sum(lines.ratio(m) for m in turning.turn_orders(3))
-    tooth_z = sum(lines.ratio(m) for m in turning.tooth_orders(3))
+    nought = np.zeros(len(high))
+    turn_z = sum((lines.ratio(m) for m in turning.turn_orders(3)), nought)
+    tooth_z = sum((lines.ratio(m) for m in turning.tooth_orders(3)), nought)
     sides = turning.side_orders()
-    side_z = sum(lines.ratio(m) for m in sides) / max(len(sides), 1) + np.zeros(len(high))
+    side_z = sum((lines.ratio(m) for m in sides), nought) / max(len(sides), 1)
     pick = high if high.any() else np.ones_like(high)
     low = ~high if (~high).any() else pick
 

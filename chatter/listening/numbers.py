@@ -35,7 +35,7 @@ def candidates(speed: SpeedPosterior, most: int = 4) -> tuple[Candidate, ...]:
     grid, log_p = log_ratios(), speed.log_p.copy()
     p = np.exp(log_p - log_p.max())
     p /= p.sum()
-    found = []
+    found: list[Candidate] = []
     left = np.ones(grid.size, bool)
     for _ in range(most):
         if not left.any():

@@ -74,9 +74,9 @@ def estimate_speed(
     centre = speed.ratio_in(longest) * speed.stated_hz
     if not speed.heard:
         low, high = speed.stated_hz * (1 - SLIP), speed.stated_hz * (1 + SLIP)
-        course = ((0.5 * (span.start_s + span.end_s), centre),)
+        alone = ((0.5 * (span.start_s + span.end_s), centre),)
         error = max(speed.spread, 5e-4)
-        return SpeedEstimate(centre, low, high, tooth, turn, False, course, None, error)
+        return SpeedEstimate(centre, low, high, tooth, turn, False, alone, None, error)
     course = _course(track, span, centre, speed)
     mean = float(np.mean([f for _, f in course]))
     scatter = float(np.std([f for _, f in course])) / mean / np.sqrt(len(course))

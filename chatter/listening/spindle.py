@@ -38,6 +38,7 @@ _SAG = 0.004
 HEARD_MARGIN, _APART = 3.0, 0.006
 
 _KINDS = tuple(_WORTH)
+_NOUGHT = np.zeros(())  # where a sum of curves begins
 
 
 @dataclass(frozen=True)
@@ -56,11 +57,11 @@ class Curves:
 
     def teeth(self) -> np.ndarray:
         """Log-likelihood that the teeth lend each tooth spacing."""
-        return sum(_worth(self, kind) for kind in ("sound", "envelope", "apart"))
+        return sum((_worth(self, kind) for kind in ("sound", "envelope", "apart")), _NOUGHT)
 
     def turns(self) -> np.ndarray:
         """Log-likelihood that the turn lends each speed."""
-        return sum(_worth(self, kind) for kind in ("turn", "turn_sound"))
+        return sum((_worth(self, kind) for kind in ("turn", "turn_sound")), _NOUGHT)
 
 
 @dataclass(frozen=True)
@@ -204,7 +205,7 @@ def curves_of(
         return None
     tooth_hz = teeth * stated_hz
     turn_hz, spacing_hz = _RATIOS * stated_hz, _RATIOS * tooth_hz
-    total = dict.fromkeys(_KINDS, 0.0)
+    total: dict[str, np.ndarray | float] = dict.fromkeys(_KINDS, 0.0)
     for at in np.linspace(start, stop - n, windows).astype(int):
         x = track.read(int(at), int(at) + n)
         sound = sound_gains(x, track.rate_hz, floor_hz=min(2.0 * tooth_hz, 80.0))

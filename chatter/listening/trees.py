@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -97,7 +98,7 @@ def probability_of(odds: np.ndarray) -> np.ndarray:
     return 1.0 / (1.0 + np.exp(-np.clip(odds, -30.0, 30.0)))
 
 
-def forest_from(plain: Mapping[str, list]) -> Forest:
+def forest_from(plain: Mapping[str, Any]) -> Forest:
     """The model from its plain form, as ``model.json`` holds it."""
     return Forest(
         names=tuple(plain["names"]),
@@ -113,7 +114,7 @@ def forest_from(plain: Mapping[str, list]) -> Forest:
 
 
 @cache
-def model_data() -> dict:
+def model_data() -> dict[str, Any]:
     """The fitted numbers with what made them: ``model.json`` beside this file."""
     return json.loads((_place or _SHIPPED).read_text("utf-8"))
 

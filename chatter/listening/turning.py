@@ -184,7 +184,7 @@ def _strokes(cycles: np.ndarray, lines: OrderLines, teeth: int) -> np.ndarray:
     Bands are weighted by how much the teeth stand out in them.  The strokes are cut so
     that the loudest part of the mean stroke lies in the middle of its slot.
     """
-    weight = sum(lines.excess(k * teeth) for k in (1, 2, 3))
+    weight = sum((lines.excess(k * teeth) for k in (1, 2, 3)), np.zeros(len(cycles)))
     weight = weight / weight.sum() if weight.sum() > 0 else np.full(len(weight), 1 / len(weight))
     together = np.tensordot(weight, 1.0 + cycles, axes=1)
     revolutions, points = together.shape

@@ -146,7 +146,7 @@ class FramesGatherer:
 class _Course:
     """Rows over time, fewer than ``most``: when there are as many, two become one."""
 
-    def __init__(self, width: int, most: int, join: Callable) -> None:
+    def __init__(self, width: int, most: int, join: Callable[..., np.ndarray]) -> None:
         self.per = 1  # frames that one row stands for
         self._width, self._most, self._join = width, most, join
         self._chunks: list[np.ndarray] = []

@@ -78,7 +78,8 @@ def take_in(
         spool = Spool(recording.rate_hz)
         try:
             gatherer = FramesGatherer(spool.rate_hz) if frames else None
-            takers = [one for one in (gatherer and gatherer.feed, also) if one is not None]
+            feed = None if gatherer is None else gatherer.feed
+            takers = [take for take in (feed, also) if take is not None]
             heard = _pour(recording, spool, progress, takers, longest_s)
             digest = _sha256(recording.path)
         except BaseException:

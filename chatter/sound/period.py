@@ -95,7 +95,9 @@ def swelling_at(time_s: np.ndarray, level: np.ndarray, turn_hz: np.ndarray) -> n
     return out
 
 
-def _thinned(time_s, power, stated_hz: float) -> tuple[np.ndarray, np.ndarray]:
+def _thinned(
+    time_s: np.ndarray, power: np.ndarray, stated_hz: float
+) -> tuple[np.ndarray, np.ndarray]:
     """Times and levels [dB] at some samples a turn, slow changes taken out."""
     rate = 1.0 / (time_s[1] - time_s[0])
     step = max(1, int(rate / (stated_hz * _PER_TURN)))
@@ -106,7 +108,9 @@ def _thinned(time_s, power, stated_hz: float) -> tuple[np.ndarray, np.ndarray]:
     return time_s[: n * step].reshape(n, step).mean(axis=1), level - slow
 
 
-def _followed(time_s, level, whole_hz: float) -> tuple[tuple[float, float], ...]:
+def _followed(
+    time_s: np.ndarray, level: np.ndarray, whole_hz: float
+) -> tuple[tuple[float, float], ...]:
     """The speed window by window, near that of the whole; one point when there is one window."""
     long = _WINDOW_TURNS / whole_hz
     count = max(1, int((time_s[-1] - time_s[0]) / long))

@@ -17,7 +17,7 @@ import numpy as np
 from chatter.errors import RecordingError
 from chatter.sound.mixdown import Mixdown
 from chatter.sound.recording import Recording
-from chatter.sound.sniff import look
+from chatter.sound.sniff import Look, look
 from chatter.sound.spool import analysis_rate_hz
 
 MAX_BYTES = 12_000_000
@@ -131,7 +131,7 @@ def playable_or_why(path: str | Path, *, max_bytes: int = MAX_BYTES) -> tuple[Pl
     return made, f"Sound in this page: {made.how}."
 
 
-def _remuxed(seen, codec: str) -> bytes | None:
+def _remuxed(seen: Look, codec: str) -> bytes | None:
     """The coded sound in a new container; None when the muxer refuses it."""
     import av
 

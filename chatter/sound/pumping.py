@@ -64,11 +64,11 @@ def gain_swing_db(heard: SoundStats) -> float:
     if bands.shape[1] < 3:
         return 0.0
     stretches = _after_falls(bands, heard.band_s)
-    rises = [_rise(bands[start:stop], heard.band_s) for start, stop in stretches]
-    rises = [rise for rise in rises if rise is not None]
+    tried = (_rise(bands[start:stop], heard.band_s) for start, stop in stretches)
+    rises = [rise for rise in tried if rise is not None]
     if len(rises) < max(1.0, _LEAST_SHARE * len(stretches)):
         return 0.0
-    by_band = np.median(rises, axis=0)
+    by_band: np.ndarray = np.median(rises, axis=0)
     swing = float(np.median(by_band))
     least = _LEAST_RISE_DB if len(rises) >= 3 else _LEAST_ALONE_DB
     # One band of all may disagree: the machine's own hum has its band to itself.

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from chatter.errors import RecordingError
 
 if TYPE_CHECKING:
+    import av
     import numpy as np
 
     from chatter.sound.sniff import Look
@@ -27,7 +28,7 @@ _CONTAINERS = {"mov,mp4,m4a,3gp,3g2,mj2": "mp4", "matroska,webm": "matroska", "a
 _LOSSLESS = ("pcm_", "alac", "flac", "wavpack")
 
 
-def open_container(look: Look):
+def open_container(look: Look) -> av.container.InputContainer:
     """Open a file with PyAV, guarded against playlists and odd tags.
 
     Parameters
@@ -93,14 +94,14 @@ class PyavReader:
         try:
             self._stream = self._choose_stream()
             self._frames = self._decoded()
-            self._first = next(self._frames, None)
+            first = next(self._frames, None)
         except _decoder_errors():
             self.close()
             raise RecordingError(_unreadable(look)) from None
         except RecordingError:
             self.close()
             raise
-        if self._first is None:
+        if first is None:
             self.close()
             raise RecordingError(
                 f"{look.path.name} holds no sound that can be decoded: copy it from the phone "
@@ -110,11 +111,12 @@ class PyavReader:
         self.container = _CONTAINERS.get(name, name)
         self.codec = self._stream.codec_context.name.removesuffix("float")  # "mp3float"
         # The first frame is believed, not the header (HE-AAC states half its rate).
-        self.rate_hz = int(self._first.sample_rate)
-        self.channels = len(self._first.layout.channels)
+        self._first = first
+        self.rate_hz = int(first.sample_rate)
+        self.channels = len(first.layout.channels)
         self.lossy = not self.codec.startswith(_LOSSLESS)
 
-    def _choose_stream(self):
+    def _choose_stream(self) -> av.AudioStream:
         """The first audio stream that has a decoder (a film may have one that has none)."""
         streams = self._container.streams.audio
         if not streams:
@@ -130,7 +132,7 @@ class PyavReader:
             "save it as m4a, mp3, ogg, flac or wav."
         )
 
-    def _decoded(self) -> Iterator:
+    def _decoded(self) -> Iterator[av.AudioFrame]:
         """Yield decoded frames; note what broke instead of raising."""
         errors = _decoder_errors()
         in_a_row = 0
@@ -179,20 +181,20 @@ class PyavReader:
         fifo = av.AudioFifo()
         first = self._first
         kind = (first.format.name, first.sample_rate, first.layout.name)
-        frame = first
+        frame: av.AudioFrame | None = first
         while frame is not None:
             if (frame.format.name, frame.sample_rate, frame.layout.name) == kind:
                 frame.pts = None
                 fifo.write(frame)
-                while fifo.samples >= size:
-                    yield self._floats(fifo.read(size))
+                while fifo.samples >= size and (full := fifo.read(size)) is not None:
+                    yield self._floats(full)
             else:
                 self.lost_packets += 1  # damage: a recorder does not change rate half-way
             frame = next(self._frames, None)
-        if fifo.samples:
-            yield self._floats(fifo.read())
+        if fifo.samples and (rest := fifo.read()) is not None:
+            yield self._floats(rest)
 
-    def _floats(self, frame) -> np.ndarray:
+    def _floats(self, frame: av.AudioFrame) -> np.ndarray:
         data = frame.to_ndarray()
         kind = frame.format.name.removesuffix("p")
         data = data.T if frame.format.is_planar else data.reshape(-1, self.channels)

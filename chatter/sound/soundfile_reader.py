@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     import numpy as np
+    import soundfile
 
     from chatter.sound.sniff import Look
 
@@ -20,7 +21,7 @@ class SoundfileReader:
 
     lost_packets = 0
 
-    def __init__(self, file) -> None:
+    def __init__(self, file: soundfile.SoundFile) -> None:
         self._file = file
         self.container = file.format.lower()
         if self.container == "flac":

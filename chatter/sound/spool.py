@@ -93,7 +93,7 @@ class Spool:
         block = np.ascontiguousarray(block, dtype=np.float32)
         if self._resampler is not None:
             block = self._resampler.resample_chunk(block, last=last)
-        data = memoryview(block).cast("B") if len(block) else memoryview(b"")
+        data = block.data.cast("B") if len(block) else memoryview(b"")
         try:
             while len(data):
                 data = data[self._file.write(data) :]
@@ -121,7 +121,7 @@ class Spool:
         start = min(max(0, int(start)), self.n)
         stop = min(max(start, int(stop)), self.n)
         out = np.empty(stop - start, dtype=np.float32)
-        view = memoryview(out).cast("B") if len(out) else memoryview(b"")
+        view = out.data.cast("B") if len(out) else memoryview(b"")
         with self._lock:
             self._file.seek(start * _ITEM)
             while len(view):

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
+from typing import BinaryIO
 
 #: Sizes that mean "not known" in RIFF files written to a pipe.
 _UNKNOWN_RIFF = (0, 0xFFFFFFFF, 0x7FFFFFFF)
@@ -48,7 +49,7 @@ def breaks_off(path: Path, kind: str) -> bool:
         return test(file, size)
 
 
-def _mp4(file, size: int) -> bool:
+def _mp4(file: BinaryIO, size: int) -> bool:
     """Walk the top-level boxes (ISO/IEC 14496-12, 4.2): does one reach beyond the end?"""
     at = 0
     while at + 8 <= size:
@@ -65,7 +66,7 @@ def _mp4(file, size: int) -> bool:
     return at > size
 
 
-def _riff(file, size: int) -> bool:
+def _riff(file: BinaryIO, size: int) -> bool:
     file.seek(0)
     head = file.read(8)
     length = int.from_bytes(head[4:8], "little")
@@ -74,12 +75,12 @@ def _riff(file, size: int) -> bool:
     return length + 8 > size + 1  # the pad byte of an odd chunk is often missing
 
 
-def _aiff(file, size: int) -> bool:
+def _aiff(file: BinaryIO, size: int) -> bool:
     file.seek(4)
     return int.from_bytes(file.read(4), "big") + 8 > size + 1
 
 
-def _caf(file, size: int) -> bool:
+def _caf(file: BinaryIO, size: int) -> bool:
     """Walk the chunks (Core Audio Format specification, 1.0: type, 64-bit size)."""
     at = 8
     while at + 12 <= size:
@@ -91,7 +92,7 @@ def _caf(file, size: int) -> bool:
     return at > size
 
 
-def _mp3(file, size: int) -> bool:
+def _mp3(file: BinaryIO, size: int) -> bool:
     """Compare with the byte count in the encoder's info tag, when there is one.
 
     Layout of the tag (Xing / LAME, from memory): name, 4 flag bytes, then a frame count if
@@ -116,7 +117,7 @@ def _mp3(file, size: int) -> bool:
     return start + stated > size + frame_bytes
 
 
-def _matroska(file, size: int) -> bool:
+def _matroska(file: BinaryIO, size: int) -> bool:
     """Walk the EBML header and look at the Segment's size (RFC 8794, RFC 9559)."""
     at = 0
     for _ in range(8):
@@ -146,7 +147,7 @@ def _leading(byte: int) -> int:
     return 9 - byte.bit_length() if byte else 0
 
 
-def _ogg(file, size: int) -> bool:
+def _ogg(file: BinaryIO, size: int) -> bool:
     """Whether the last page is whole and marked as end of stream (RFC 3533, 4 and 6)."""
     start = max(0, size - _TAIL_BYTES)
     file.seek(start)
