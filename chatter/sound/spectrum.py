@@ -131,7 +131,7 @@ def running_floor(power: np.ndarray, width: int, *, quantile: float = 0.5) -> np
     width = int(min(max(width, 5), n))
     blocks = max(1, n // width)
     cut = power[..., : blocks * width].reshape(*power.shape[:-1], blocks, width)
-    level = _median(cut) if quantile == 0.5 else np.quantile(cut, quantile, axis=-1)
+    level = row_median(cut) if quantile == 0.5 else np.quantile(cut, quantile, axis=-1)
     if blocks == 1:
         return np.repeat(level, n, axis=-1)
     centres = (np.arange(blocks) + 0.5) * width - 0.5
@@ -143,9 +143,9 @@ def running_floor(power: np.ndarray, width: int, *, quantile: float = 0.5) -> np
     return out.reshape(power.shape)
 
 
-def _median(rows: np.ndarray) -> np.ndarray:
-    """Median along the last axis, as numpy's own to the last bit: numpy sorts many short rows
-    several times faster than it takes their median."""
+def row_median(rows: np.ndarray) -> np.ndarray:
+    """Median along the last axis, the same to the last bit as numpy's own, which takes several
+    times as long over many short rows as sorting them."""
     width = rows.shape[-1]
     middle = np.sort(rows, axis=-1)[..., (width - 1) // 2 : width // 2 + 1]
     return middle.mean(axis=-1)
