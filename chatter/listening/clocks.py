@@ -13,7 +13,7 @@ import numpy as np
 import scipy.fft
 
 from chatter.sound.modulation import moving_mean
-from chatter.sound.spectrum import hann, next_good_size, row_median, running_floor
+from chatter.sound.spectrum import hann, next_good_size, running_floor
 
 #: Log-likelihood that a single bin may add.
 LINE_CAP = 16.0
@@ -158,7 +158,7 @@ def envelope_gains(
     rate = rate_hz / hop
     slow = max(3, int(2.5 / spindle_hz * rate))
     level = level - moving_mean(level, min(slow, level.shape[1]))
-    spread = 1.4826 * row_median(np.abs(level))[:, None] + 1e-9
+    spread = 1.4826 * np.median(np.abs(level), axis=1, keepdims=True) + 1e-9
     level = np.clip(level, -_STRAY * spread, _STRAY * spread)
     count = level.shape[1]
     size = next_good_size(int(count * PADDED))
