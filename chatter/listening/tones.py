@@ -250,9 +250,7 @@ def tone_track(spectra: FrameSpectra, frequency_hz: float) -> tuple[np.ndarray, 
         ],
         axis=1,
     )
-    floor = (
-        row_median(around) / np.log(2.0) if around.shape[1] else np.full(len(line), 1e-20)
-    )
+    floor = row_median(around) / np.log(2.0) if around.shape[1] else np.full(len(line), 1e-20)
     return line, np.maximum(floor, 1e-20)
 
 
