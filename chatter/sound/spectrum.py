@@ -85,8 +85,8 @@ def power_frames(
         count = min(_FRAMES_A_BLOCK, frames - first)
         a = start + first * hop
         if hop > n:  # frames far apart: what lies between them is not read
-            apart = [read(at, at + n) for at in range(a, a + count * hop, hop)]
-            yield first, _power(np.stack(apart), n)
+            apart = (read(at, at + n) for at in range(a, a + count * hop, hop))
+            yield first, _power(np.stack([x for x in apart if len(x) == n]), n)
         else:
             yield first, frame_power(read(a, a + (count - 1) * hop + n), n=n, hop=hop)
 
