@@ -26,6 +26,7 @@ PLAN: dict[str, tuple[str, ...]] = {
     "findings": ("errors",),
     "locks": (),
     "threads": (),
+    "places": (),
     "job": ("errors",),
     "sound": _GROUND,  # what the phone heard; knows nothing of cutting
     "trade": (*_GROUND, "job"),  # shop knowledge; knows nothing of audio
@@ -33,7 +34,7 @@ PLAN: dict[str, tuple[str, ...]] = {
     "tapping": (*_GROUND, "job", "sound", "trade"),
     "listening": (*_GROUND, "job", "sound", "trade", "tapping"),
     "comparing": (*_GROUND, "job", "sound", "listening"),
-    "logbook": (*_GROUND, "job", "trade", "tapping"),
+    "logbook": (*_GROUND, "places", "job", "trade", "tapping"),
     "runin": (*_GROUND, "job", "sound", "trade", "listening", "logbook"),
     "teaching": (*_GROUND, "job", "listening", "logbook", "runin"),
     "demo": ("errors",),
@@ -51,7 +52,7 @@ PLAN: dict[str, tuple[str, ...]] = {
     "cli": (
         *_GROUND,
         *("job", "trade", "tapping", "planning", "listening", "comparing", "logbook", "runin"),
-        *("teaching", "batch", "report", "demo", "manual", "page", "threads"),
+        *("teaching", "batch", "report", "demo", "manual", "page", "threads", "places"),
     ),
     # what makes, breaks or measures the instrument: imported by nothing above
     "lab.simulate": ("errors", "job"),  # the forger; must not know the judge

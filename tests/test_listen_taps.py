@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from chatter.cli import main
-from chatter.tapping import Room, TapFindings, save
+from chatter.tapping.findings import Room, TapFindings, save
 from chatter.trade.modes import Mode
 
 DEMO = Path(__file__).resolve().parent.parent / "recordings_demo"

@@ -136,7 +136,7 @@ def _check_common(job: Path | None, rpm: str | None, teeth: str | None) -> None:
 def _book(opened: ExitStack, path: Path | None, log: bool):
     """The logbook, for writing only where it is asked for; None where there is none to read."""
     from chatter.logbook import open_book
-    from chatter.logbook.places import places
+    from chatter.places import places
 
     if not log and path is None and not places(path).book.exists():
         return None

@@ -127,8 +127,8 @@ def restore_command(
     The damaged one is put aside, nothing is thrown away; what can still be read of it is added.
     Stop the page first.
     """
-    from chatter.logbook.places import places
     from chatter.logbook.restoring import restore
+    from chatter.places import places
 
     around = places(book)
     done = restore(around, copy)

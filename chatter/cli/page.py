@@ -48,12 +48,12 @@ def page_command(
     uploaded and answered is there again at the next start.
     """
     from chatter.errors import JobError
-    from chatter.logbook.places import places
     from chatter.page.certificate import certificate
     from chatter.page.keys import Keyring
     from chatter.page.serve import bind, own_addresses, serve
     from chatter.page.settings import Settings
     from chatter.page.worker import limited
+    from chatter.places import places
 
     if https and not lan:
         raise JobError("--https is for the network: give --lan too, or leave it away.")

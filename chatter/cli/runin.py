@@ -244,7 +244,7 @@ def _open(where: str, book: Path | None) -> _Found:
         return _Found(load_folder(folder, card))
     from chatter.errors import BookError
     from chatter.logbook import open_book
-    from chatter.logbook.places import places
+    from chatter.places import places
     from chatter.runin.book import load_book
 
     if not places(book).book.exists():

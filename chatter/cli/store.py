@@ -61,18 +61,22 @@ def _of_book(section: str, stated: str, book: Path | None) -> tuple[str, str]:
     return row.card, row.name
 
 
-def taught_by(book: Path | None, parts: Parts, job: Job, *, phone: str, position: str) -> Taught:
-    """What the logbook has learned of the machine of a job; nothing where there is no book.
+def taught_by(
+    book: Path | None, parts: Parts, job: Job, *, phone: str, position: str
+) -> Taught | None:
+    """What the logbook has learned of the machine of a job; None where there is no book.
 
     A book that cannot be read costs no listen: then nothing is known.
     """
+    from chatter.places import places
+
+    if not places(book).book.is_file():  # most who listen keep none, and wait for no more
+        return None
+
     from chatter.logbook import MachineRow, open_book
-    from chatter.logbook.places import places
     from chatter.teaching.telling import Taught, taught
 
     name = parts.names.get("machine") or " ".join(job.machine.name.split())
-    if not places(book).book.is_file():
-        return Taught()
     try:
         with open_book(book, write=False) as opened:
             rows = [one for one in opened.each(MachineRow) if one.name.lower() == name.lower()]

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 if TYPE_CHECKING:
-    from chatter.tapping import TapFindings
+    from chatter.tapping.findings import TapFindings
 
 
 def tap_command(
@@ -54,7 +54,8 @@ def tap_command(
     """
     from chatter.cli.store import known_parts, store_taps
     from chatter.job.units import parse
-    from chatter.tapping import as_json, save, tap
+    from chatter.tapping.findings import as_json, save
+    from chatter.tapping.taps import tap
 
     parts = known_parts(machine, cutter, book)
     chatter_hz = None if near is None else parse(near, "frequency", "chatter frequency")
@@ -89,8 +90,8 @@ def rings_at(found: TapFindings) -> str:
 def in_words(found: TapFindings, chatter_hz: float | None = None) -> list[str]:
     """The findings as lines of text for a terminal."""
     from chatter.job.show import show_frequency
-    from chatter.tapping import mode_below
     from chatter.trade.cautions import cautions
+    from chatter.trade.modes import mode_below
 
     used = sum(t.used for t in found.taps)
     what = f" on the {found.what}" if found.what else ""

@@ -14,7 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from chatter.tapping import TapFindings, analyse
+from chatter.tapping.findings import TapFindings
+from chatter.tapping.taps import analyse
 
 RATE_HZ = 44100
 #: The strong ring, with 78 % of the energy of all, and its company: frequency [Hz], damping

@@ -16,7 +16,7 @@ from chatter.listening.hearing import hear
 from chatter.listening.summary import overall, summarise
 from chatter.listening.track import Track
 from chatter.listening.trees import model_data
-from chatter.sound.fitness import judge_fitness, length_complaint
+from chatter.sound.fitness import judge_fitness, length_complaint, with_further
 from chatter.sound.intake import Sound, take_in
 from chatter.tapping.findings import TapFindings, load
 from chatter.trade.cautions import cautions
@@ -67,7 +67,7 @@ def listen(
     """
     taps = None if job.take.taps_path is None else load(job.take.taps_path)
     say = progress or _silent
-    sound = take_in(path, progress=lambda share, what: say(0.35 * share, what))
+    sound = take_in(path, frames=True, progress=lambda share, what: say(0.45 * share, what))
     idle = None
     try:
         _check_span(job, sound)
@@ -77,15 +77,16 @@ def listen(
         hearing = hear(
             _track(sound),
             job,
+            frames=sound.frames,
             idle_track=None if idle is None else _track(idle),
             unfit=_unfit(fitness),
-            progress=lambda share, what: say(0.35 + 0.63 * share, what),
+            progress=lambda share, what: say(0.45 + 0.53 * share, what),
         )
     finally:
         sound.spool.close()
         if idle is not None:
             idle.spool.close()
-    fitness = judge_fitness(sound, further=_too_short(hearing.passes))
+    fitness = with_further(fitness, _too_short(hearing.passes))
     modes = () if taps is None else taps.modes
     passes = with_modes(hearing.passes, modes, None if taps is None else taps.what)
     verdict, confidence = overall(passes)

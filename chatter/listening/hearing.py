@@ -46,6 +46,7 @@ def hear(
     track: Track,
     job: Job,
     *,
+    frames: Frames | None = None,
     idle_track: Track | None = None,
     unfit: str | None = None,
     progress: Progress,
@@ -57,24 +58,22 @@ def hear(
     track : Track
     job : Job
         At least speed and tooth count.
+    frames : Frames, optional
+        Of the track, where they were gathered while it was taken in.
     idle_track : Track, optional
         A separate recording of the same machine idling.
     unfit : str, optional
         Why no verdict can rest on this recording.
     progress : callable
     """
-    frames = make_frames(
-        track.read,
-        track.n,
-        track.rate_hz,
-        progress=lambda share: progress(0.3 * share, "measuring levels"),
-    )
+    if frames is None:
+        frames = make_frames(track.read, track.n, track.rate_hz)
     overview = Overview(frames.picture_time_s, frames.picture_hz, frames.picture_db)
     if track.n < _SHORTEST_S * track.rate_hz:
         return Hearing((), (), (), Exhibits(overview, ()))
     measured = measure_recording(
         track, frames, job, idle_track=idle_track,
-        progress=lambda share: progress(0.3 + 0.5 * share, "measuring lines and passes"),
+        progress=lambda share: progress(0.8 * share, "measuring lines and passes"),
     )  # fmt: skip
     progress(0.85, "judging")
     speed = measured.observation.speed

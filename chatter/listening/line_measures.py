@@ -17,10 +17,11 @@ import numpy as np
 
 from chatter.listening.decibels import NAN, decibels, nan_decibels
 from chatter.listening.line_swing import swing
-from chatter.listening.line_turns import FEWEST_TURNS, clocks, turn_grid
+from chatter.listening.line_turns import FEWEST_TURNS, TurnClocks, turn_grid
 from chatter.listening.segment_sound import FineSound, SegmentSound, fine_sound
 from chatter.listening.spindle import SpeedPosterior
 from chatter.listening.track import Track
+from chatter.sound.spectrum import row_median
 
 LOWEST_HZ, HIGHEST_HZ = 90.0, 5500.0
 #: Candidates of a segment: so many by newness and prominence together, so many by prominence.
@@ -82,7 +83,7 @@ def measure_lines(
     if not len(places):
         return ()
     fine = fine_sound(track, own.span)
-    turns = clocks(fine, speed)
+    turns = TurnClocks(fine, speed)
     strongest = float(_peaks(own, top)[1].max())
     made = []
     for i, prom in zip(places, prominence, strict=True):
@@ -98,7 +99,7 @@ def measure_lines(
         values |= _shape(fine, f)
         values |= swing(fine, f, speed)
         if fine.length_s * speed.spindle_hz >= FEWEST_TURNS:
-            values |= turn_grid(fine, f, speed, turns)
+            values |= turn_grid(f, turns)
         levels = np.array([decibels(one.near(coarse)) for one in sounds])
         stands = np.array([nan_decibels(one.prominence(coarse)) for one in sounds])
         made.append(LineMeasures(number, f, levels, stands, values))
@@ -199,7 +200,7 @@ def _course(own: SegmentSound, i: int, top_hz: float) -> dict[str, float]:
     frames = power.shape[0]
     level = 10.0 * np.log10(np.maximum(power[:, i - 1 : i + 2].max(axis=1), 1e-20))
     beside = np.concatenate([power[:, max(0, i - 12) : i - 3], power[:, i + 4 : i + 13]], axis=1)
-    floor = 10.0 * np.log10(np.maximum(np.median(beside, axis=1), 1e-20))
+    floor = 10.0 * np.log10(np.maximum(row_median(beside), 1e-20))
     found = {"stands_share": float(np.mean(level - floor > 6.0))}
     if frames < 8:
         return found

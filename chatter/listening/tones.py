@@ -24,6 +24,7 @@ from chatter.sound.spectrum import (
     near_good_size,
     peaks_above,
     power_frames,
+    row_median,
     running_floor,
 )
 
@@ -249,9 +250,7 @@ def tone_track(spectra: FrameSpectra, frequency_hz: float) -> tuple[np.ndarray, 
         ],
         axis=1,
     )
-    floor = (
-        np.median(around, axis=1) / np.log(2.0) if around.shape[1] else np.full(len(line), 1e-20)
-    )
+    floor = row_median(around) / np.log(2.0) if around.shape[1] else np.full(len(line), 1e-20)
     return line, np.maximum(floor, 1e-20)
 
 

@@ -109,11 +109,10 @@ def turn_the_pass(
         return None
     points = int(max(4 * teeth, np.ceil(envelopes.rate_hz / speed.spindle_hz)))
     points = int(np.ceil(points / teeth)) * teeth
-    turns, tracked = _track(envelopes.swing, turns, teeth, points)
-    cycles = to_angle(envelopes.swing, turns, points)
-    if cycles.shape[1] < 4:
+    tracked = _track(envelopes.swing, turns, teeth, points)
+    if tracked is None:
         return None
-    lines = order_lines(cycles)
+    cycles, lines, surely = tracked
     _, _, share = synchronous_average(cycles)
     return Turning(
         start_s=start / rate_hz,
@@ -123,7 +122,7 @@ def turn_the_pass(
         lines=lines,
         share=share,
         tooth_power=_strokes(cycles, lines, teeth),
-        tracked=tracked,
+        tracked=surely,
     )
 
 
@@ -135,17 +134,20 @@ def _slow_s(spindle_hz: float) -> float:
 
 def _track(
     swing: np.ndarray, turns: np.ndarray, teeth: int, points: int
-) -> tuple[np.ndarray, bool]:
-    """Follow the phase of the strongest tooth order and correct the angle with it."""
-    tracked = False
+) -> tuple[np.ndarray, OrderLines, bool] | None:
+    """Follow the phase of the strongest tooth order and correct the angle with it.
+
+    Yields the cycles by the corrected angle, their order spectra, and whether the tooth order
+    stands out in them; None below four revolutions.
+    """
+    cycles = to_angle(swing, turns, points)
+    if cycles.shape[1] < 4:
+        return None
+    lines, tracked = order_lines(cycles), False
     for reach in (4.0, 2.0):
-        cycles = to_angle(swing, turns, points)
-        if cycles.shape[1] < 4:
-            return turns, tracked
-        lines = order_lines(cycles)
         best = _strongest(lines, teeth, points)
         if best is None:
-            return turns, tracked
+            break
         channel, order = best
         turning = np.exp(-2j * np.pi * order * turns)
         width = int(reach * turns.size / turns[-1])
@@ -155,13 +157,16 @@ def _track(
         phase = np.unwrap(np.angle(slow[0] + 1j * slow[1]))
         corrected = turns + (phase - phase[0]) / (2.0 * np.pi * order)
         if np.any(np.diff(corrected) <= 0):
-            return turns, tracked
-        before = lines.ratio(order)[channel]
-        after = order_lines(to_angle(swing, corrected, points)).ratio(order)[channel]
+            break
+        by_it = to_angle(swing, corrected, points)
+        lines_by_it = order_lines(by_it)
+        before, after = (one.ratio(order)[channel] for one in (lines, lines_by_it))
         if after < before:
-            return turns, tracked
-        turns, tracked = corrected, bool(after > 20.0)
-    return turns, tracked
+            break
+        turns, cycles, lines, tracked = corrected, by_it, lines_by_it, bool(after > 20.0)
+        if cycles.shape[1] < 4:
+            return None
+    return cycles, lines, tracked
 
 
 def _strongest(lines: OrderLines, teeth: int, points: int) -> tuple[int, int] | None:

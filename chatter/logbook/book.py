@@ -13,9 +13,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from chatter.logbook.finding import find
-from chatter.logbook.places import Places, places
 from chatter.logbook.rows import TABLES, EarlierRow, Row
 from chatter.logbook.saying import spoken
+from chatter.places import Places, places
 
 if TYPE_CHECKING:
     from sqlite_utils import Database

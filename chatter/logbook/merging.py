@@ -18,9 +18,9 @@ from chatter.logbook.book import Book, open_book
 from chatter.logbook.exporting import FILE, FORMAT
 from chatter.logbook.keeping import keep
 from chatter.logbook.opening import steps
-from chatter.logbook.places import places
 from chatter.logbook.rows import TABLES, EarlierRow, PhotoRow, RecordingRow, Row
 from chatter.logbook.striking import was_struck
+from chatter.places import places
 
 Tables = dict[type[Row], Iterable[Row]]
 

@@ -18,8 +18,8 @@ from typing import TYPE_CHECKING
 
 from chatter.errors import BookError
 from chatter.logbook.form import missing
-from chatter.logbook.places import Places
 from chatter.logbook.saying import damaged, spoken
+from chatter.places import Places
 
 if TYPE_CHECKING:
     import sqlite3

@@ -15,9 +15,9 @@ from pathlib import Path
 from chatter.errors import BookError
 from chatter.logbook.book import Book, open_book, row_of
 from chatter.logbook.opening import flush, free, readable
-from chatter.logbook.places import Places
 from chatter.logbook.rows import TABLES, Row
 from chatter.logbook.saying import spoken
+from chatter.places import Places
 
 #: Files that SQLite keeps beside a book; they belong to it and to no other.
 _BESIDE = ("-wal", "-shm", "-journal")

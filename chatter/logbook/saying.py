@@ -95,7 +95,7 @@ def _is_full(path: Path) -> bool:
 
 def damaged(path: Path, what: str) -> str:
     """The sentence on a damaged book."""
-    from chatter.logbook.places import Places
+    from chatter.places import Places
 
     backups = Places(path).backups
     said = DAMAGED if any(backups.glob(f"{path.stem}-*.db")) else NO_COPY

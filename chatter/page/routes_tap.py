@@ -60,7 +60,7 @@ async def _adopt(desk, form) -> list:
 
 async def show(request):
     """What one tap test found."""
-    from chatter.tapping import load
+    from chatter.tapping.findings import load
 
     one = _tap_of(request)
     desk, take = desk_of(request), one.last

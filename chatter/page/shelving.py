@@ -42,7 +42,7 @@ def _cut(book, spool: Spool, one: Kept, take: Take) -> dict:
 def _tap(book, spool: Spool, one: Kept, take: Take) -> dict:
     """A tap test, with its recording."""
     from chatter.logbook import CutterRow, MachineRow, add_recording, add_taps
-    from chatter.tapping import load
+    from chatter.tapping.findings import load
 
     found = load(spool.take_folder(one, take.number) / "taps.json")
     machine = by_uid(book, MachineRow, one.machine)

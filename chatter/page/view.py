@@ -47,7 +47,7 @@ def make_view(
 
     rate_hz, samples = _lay_track(recording, folder, most_s, tell)
     tell(0.7, "making it playable")
-    sound, how = playable_or_why(recording)
+    sound, how = playable_or_why(recording, length_s=samples / rate_hz)
     _write(folder / PLAY, b"" if sound is None else sound.data)
     tell(0.9, "drawing the picture")
     low_db, high_db = _range_db(folder / TRACK, samples, rate_hz)

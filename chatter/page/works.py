@@ -16,8 +16,8 @@ def tap(request: dict, tell: Tell) -> None:
     """A recording of taps to modes."""
     from chatter.report.files import write_text
     from chatter.report.tap_figure import tap_svg
-    from chatter.tapping import as_json
-    from chatter.tapping import tap as front_door
+    from chatter.tapping.findings import as_json
+    from chatter.tapping.taps import tap as front_door
 
     tell(0.1, "listening to the taps")
     found = front_door(request["recording"], what=request["stated"].get("what") or None)

@@ -185,7 +185,9 @@ def _voices(compared: Compared) -> tuple[Voice, ...]:
     for letter, side, (take, level) in zip(
         compare_figures.LETTERS, compared.comparison.sides, chosen, strict=False
     ):
-        sound, _ = playable_or_why(take.path, max_bytes=MAX_BYTES // len(chosen))
+        sound, _ = playable_or_why(
+            take.path, max_bytes=MAX_BYTES // len(chosen), length_s=take.duration_s
+        )
         if sound is None:  # the comparison stands without its player
             return ()
         uri = f"data:{sound.mime};base64," + base64.b64encode(sound.data).decode()

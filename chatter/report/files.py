@@ -59,7 +59,7 @@ def write_report(
     if recording_path is not None:
         from chatter.sound.playable import playable_or_why
 
-        sound, note = playable_or_why(recording_path)
+        sound, note = playable_or_why(recording_path, length_s=found.source.duration_s)
     page = render(found, heard.exhibits, sound=sound, sound_note=note, units=units)
     return write_text(path, page)
 

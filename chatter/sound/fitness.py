@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -31,15 +32,13 @@ _HOPELESSLY_REPLACED_SHARE = 0.2
 _GATED_SHARE = 0.01
 
 
-def judge_fitness(sound: Sound, *, further: tuple[Complaint, ...] = ()) -> Fitness:
+def judge_fitness(sound: Sound) -> Fitness:
     """Judge a recording before the cut in it is judged.
 
     Parameters
     ----------
     sound : Sound
         As taken in.
-    further : tuple of Complaint
-        Complaints found elsewhere (see :func:`length_complaint`), put in front.
 
     Returns
     -------
@@ -53,7 +52,6 @@ def judge_fitness(sound: Sound, *, further: tuple[Complaint, ...] = ()) -> Fitne
     low_hz, high_hz = usable_band(heard)
     loud_dbfs = _dbfs(float(np.percentile(heard.power, 95.0)) - heard.offset**2)
     found = [
-        *further,
         _level(loud_dbfs),
         _clipping(clipped, clipping_depth_db(heard, frames)),
         _gain_pumping(swing_db),
@@ -73,6 +71,12 @@ def judge_fitness(sound: Sound, *, further: tuple[Complaint, ...] = ()) -> Fitne
         band_high_hz=high_hz,
         complaints=complaints,
     )
+
+
+def with_further(fitness: Fitness, further: tuple[Complaint, ...]) -> Fitness:
+    """The same with complaints found elsewhere (see :func:`length_complaint`) put in front."""
+    fit = fitness.fit and not any(one.fatal for one in further)
+    return replace(fitness, fit=fit, complaints=(*further, *fitness.complaints))
 
 
 def length_complaint(

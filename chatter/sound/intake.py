@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import os
 from collections.abc import Callable
+from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -12,6 +13,7 @@ import numpy as np
 
 from chatter.errors import RecordingError
 from chatter.findings import Source
+from chatter.sound.ahead import made_ahead
 from chatter.sound.frames import Frames, FramesGatherer
 from chatter.sound.mixdown import Mixdown
 from chatter.sound.recording import Recording
@@ -138,20 +140,21 @@ def _pour(
     gatherer = StatsGatherer(recording.rate_hz, recording.channels, lossy=recording.lossy)
     mixdown = Mixdown(recording.channels, recording.rate_hz)
     told = -1.0
-    for block in recording.blocks(gatherer.block):
-        gatherer.feed(block)
-        if recording.duration_s > longest_s:
-            raise RecordingError(
-                f"{recording.path.name} is longer than {longest_s / 3600.0:g} hours, the most that "
-                "is listened to at once: cut out the part with the cut in it, or set "
-                f"{LONGEST_VARIABLE} to more."
-            )
-        ready = mixdown.feed(block)
-        if len(ready):
-            put(ready)
-        if progress is not None and recording.fraction >= told + 0.01:
-            told = recording.fraction
-            progress(told, f"reading {recording.path.name}")
+    with closing(made_ahead(recording.blocks(gatherer.block))) as blocks:
+        for block in blocks:
+            gatherer.feed(block)
+            if recording.duration_s > longest_s:
+                raise RecordingError(
+                    f"{recording.path.name} is longer than {longest_s / 3600.0:g} hours, the most "
+                    "that is listened to at once: cut out the part with the cut in it, or set "
+                    f"{LONGEST_VARIABLE} to more."
+                )
+            ready = mixdown.feed(block)
+            if len(ready):
+                put(ready)
+            if progress is not None and recording.fraction >= told + 0.01:
+                told = recording.fraction
+                progress(told, f"reading {recording.path.name}")
     put(mixdown.finish(), last=True)
     if progress is not None:
         progress(1.0, f"reading {recording.path.name}")

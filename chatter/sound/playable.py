@@ -63,7 +63,9 @@ class Playable:
     how: str
 
 
-def playable(path: str | Path, *, max_bytes: int = MAX_BYTES) -> Playable:
+def playable(
+    path: str | Path, *, max_bytes: int = MAX_BYTES, length_s: float | None = None
+) -> Playable:
     """Make a recording playable in a browser.
 
     Parameters
@@ -73,6 +75,9 @@ def playable(path: str | Path, *, max_bytes: int = MAX_BYTES) -> Playable:
     max_bytes : int
         Largest result.  Longer sound is coded more tightly; if that does not suffice, only
         its beginning is kept, and ``how`` says so.
+    length_s : float, optional
+        Length [s] as counted by one who has decoded the recording; the stated one may lie, and
+        it is decoded once more to count where this is left out.
 
     Returns
     -------
@@ -96,17 +101,19 @@ def playable(path: str | Path, *, max_bytes: int = MAX_BYTES) -> Playable:
             return Playable(
                 mime, data, 0.0, f"the recording's own {codec} sound, unchanged, as {muxer}"
             )
-    return _coded_again(seen.path, max_bytes)
+    return _coded_again(seen.path, max_bytes, length_s)
 
 
-def playable_or_why(path: str | Path, *, max_bytes: int = MAX_BYTES) -> tuple[Playable | None, str]:
+def playable_or_why(
+    path: str | Path, *, max_bytes: int = MAX_BYTES, length_s: float | None = None
+) -> tuple[Playable | None, str]:
     """The same, for those who have an answer already: no failure may cost it.
 
     Parameters
     ----------
     path : str or Path
         The recording.
-    max_bytes : int
+    max_bytes, length_s
         As for :func:`playable`.
 
     Returns
@@ -118,7 +125,7 @@ def playable_or_why(path: str | Path, *, max_bytes: int = MAX_BYTES) -> tuple[Pl
     from chatter.errors import ChatterError
 
     try:
-        made = playable(path, max_bytes=max_bytes)
+        made = playable(path, max_bytes=max_bytes, length_s=length_s)
     except ChatterError as wrong:
         return None, f"The sound could not be put into this page: {wrong}"
     except Exception as wrong:
@@ -157,12 +164,12 @@ def _remuxed(seen: Look, codec: str) -> bytes | None:
     return out.getvalue() or None
 
 
-def _coded_again(path: Path, max_bytes: int) -> Playable:
+def _coded_again(path: Path, max_bytes: int, length_s: float | None) -> Playable:
     import av
     import soxr
 
     with Recording(path) as recording:
-        bit_rate = _bit_rate(recording, max_bytes)
+        bit_rate = _bit_rate(_length_s(path) if length_s is None else length_s, max_bytes)
         rate_hz = _aac_rate_hz(recording.rate_hz, 16_000 if bit_rate < 32_000 else 24_000)
         most = int(max_bytes * 8 / (_OVERHEAD * bit_rate) * rate_hz)
         mixdown = Mixdown(recording.channels, recording.rate_hz)
@@ -206,16 +213,15 @@ def _aac_rate_hz(native_hz: int, most_hz: int) -> int:
     return next(rate for rate in _AAC_RATES_HZ if rate >= wanted_hz)
 
 
-def _bit_rate(recording: Recording, max_bytes: int) -> int:
-    """Bit rate that fits the whole recording, as far as its length can be told beforehand."""
-    seconds = _length_s(recording)
-    fits = int(max_bytes * 8 / (_OVERHEAD * max(seconds, 1.0)))
+def _bit_rate(length_s: float, max_bytes: int) -> int:
+    """Bit rate that fits the whole recording."""
+    fits = int(max_bytes * 8 / (_OVERHEAD * max(length_s, 1.0)))
     return max(_LEAST_BIT_RATE, min(_BIT_RATE, fits // 1000 * 1000))
 
 
-def _length_s(recording: Recording) -> float:
-    """Length by counting: the stated one may lie.  Decoding costs a second per half hour."""
-    with Recording(recording.path) as again:
-        for _ in again.blocks():
+def _length_s(path: Path) -> float:
+    """Length by counting.  Decoding costs a second per half hour."""
+    with Recording(path) as recording:
+        for _ in recording.blocks():
             pass
-        return again.duration_s
+        return recording.duration_s

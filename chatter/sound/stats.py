@@ -162,7 +162,9 @@ class StatsGatherer:
         self._sum += float(x.sum(dtype=np.float64)) / self._channels
         high, low = x.max(axis=1), x.min(axis=1)
         flat_high = self._flat(x, high, 0, channel)
-        flat_low = self._flat(-x, -low, 1, channel) if low.min() < 0.0 else np.zeros(len(x), bool)
+        flat_low = np.zeros(len(x), bool)
+        if low.min() < 0.0:
+            flat_low = self._flat(x, -low, 1, channel, sign=-1.0)
         beyond = np.zeros(len(x), np.uint16)
         reach = np.maximum(high, -low)
         loud = np.flatnonzero(reach >= 0.8)
@@ -174,7 +176,9 @@ class StatsGatherer:
             self._amplitude += np.bincount(bins.ravel(), minlength=_AMPLITUDE_BINS)
         return power, high, low, flat_high, flat_low, beyond
 
-    def _flat(self, x: np.ndarray, top: np.ndarray, side: int, channel: int) -> np.ndarray:
+    def _flat(
+        self, x: np.ndarray, top: np.ndarray, side: int, channel: int, *, sign: float = 1.0
+    ) -> np.ndarray:
         """Frames whose top is a plateau, not a crest.
 
         Near a smooth crest the count of samples within a distance grows as the root of the
@@ -188,7 +192,7 @@ class StatsGatherer:
         near = np.flatnonzero(top >= max(_NEAR_TOP * highest, 0.02))
         if not len(near):
             return flat
-        x, top = x[near], top[near, None]
+        x, top = np.float32(sign) * x[near], top[near, None]
         tops = x >= top - _STEP
         at_top = np.count_nonzero(tops, axis=1)
         about = np.count_nonzero(x >= top - 10.0 * _STEP, axis=1)

@@ -12,7 +12,7 @@ from book_made import MILL
 import chatter.logbook as lb
 from chatter.errors import BookError
 from chatter.logbook import opening
-from chatter.logbook.places import places
+from chatter.places import places
 
 OWN = list(opening.steps())
 

@@ -19,9 +19,9 @@ from chatter.cli import main
 from chatter.errors import BookError
 from chatter.logbook import opening
 from chatter.logbook.checking import check
-from chatter.logbook.places import places
 from chatter.logbook.restoring import restore
 from chatter.logbook.rows import TABLES
+from chatter.places import places
 
 ROOT = Path(__file__).resolve().parents[2]
 

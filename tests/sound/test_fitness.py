@@ -6,14 +6,14 @@ import numpy as np
 import pytest
 
 from chatter.findings import Complaint
-from chatter.sound.fitness import judge_fitness, length_complaint
+from chatter.sound.fitness import judge_fitness, length_complaint, with_further
 from chatter.sound.intake import take_in
 
 
-def fitness(path, **kwargs):
+def fitness(path):
     sound = take_in(path)
     sound.spool.close()
-    return judge_fitness(sound, **kwargs)
+    return judge_fitness(sound)
 
 
 def names(fit):
@@ -349,7 +349,7 @@ def test_length_in_revolutions():
 
 def test_complaints_from_elsewhere_count(make):
     short = length_complaint(1.0, 60.0)
-    fit = fitness(make.write("a.wav", 0.1 * unit_cut(make)), further=(short,))
+    fit = with_further(fitness(make.write("a.wav", 0.1 * unit_cut(make))), (short,))
     assert fit.complaints[0] == short
     assert not fit.fit
 

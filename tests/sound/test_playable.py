@@ -135,6 +135,20 @@ def test_what_is_too_large_is_coded_more_tightly(make, limit):
     assert len(played) / rate_hz == pytest.approx(15.0, abs=0.2)
 
 
+def test_who_knows_the_length_saves_a_decode(make, monkeypatch):
+    path = make.write("a.wav", make.cut(15.0))
+    counted = playable(path, max_bytes=60_000)
+    passes = []
+    blocks = Recording.blocks
+    monkeypatch.setattr(
+        Recording, "blocks", lambda self, *size: passes.append(1) or blocks(self, *size)
+    )
+    assert playable(path, max_bytes=60_000, length_s=15.0).data == counted.data
+    assert len(passes) == 1
+    playable(path, max_bytes=60_000)
+    assert len(passes) == 3
+
+
 def test_what_is_far_too_large_is_cut_and_says_so(make):
     path = make.write("a.wav", make.cut(70.0))
     result = playable(path, max_bytes=40_000)

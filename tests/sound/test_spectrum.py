@@ -14,6 +14,7 @@ from chatter.sound.spectrum import (
     median_bias,
     peaks_above,
     power_frames,
+    row_median,
     running_floor,
 )
 
@@ -172,3 +173,31 @@ def test_chance_level_keeps_its_promise(rng):
 
 def test_db():
     np.testing.assert_allclose(db(np.array([1.0, 10.0, 0.0])), [0.0, 10.0, -200.0])
+
+
+def test_frames_far_apart_are_read_alone_and_are_the_same_frames(rng):
+    n, hop = 64, 5000
+    x = np.asarray(rng.standard_normal(hop * 300), np.float32)
+    lengths = []
+
+    def read(a, b):
+        lengths.append(b - a)
+        return x[a:b]
+
+    apart = np.concatenate([b for _, b in power_frames(read, 7, x.size, n=n, hop=hop)])
+    assert set(lengths) == {n}  # ten hours in one segment must not be read whole
+    whole = np.lib.stride_tricks.sliding_window_view(x[7:], n)[::hop]
+    dense = np.concatenate([frames_of(one, n, n) for one in whole])
+    assert apart.shape == dense.shape
+    beyond = [b for _, b in power_frames(read, 7, x.size + hop, n=n, hop=hop)]
+    np.testing.assert_array_equal(np.concatenate(beyond), apart)  # a track may end before
+    np.testing.assert_allclose(apart, dense, rtol=1e-5, atol=1e-6)
+
+
+@pytest.mark.parametrize("kind", [np.float32, np.float64])
+@pytest.mark.parametrize("width", [1, 2, 5, 46, 47, 400, 401, 1000])
+def test_row_median_is_numpys_to_the_last_bit(rng, kind, width):
+    rows = rng.exponential(size=(7, 3, width)).astype(kind)
+    got, reference = row_median(rows), np.median(rows, axis=-1)
+    assert got.dtype == reference.dtype
+    np.testing.assert_array_equal(got, reference)

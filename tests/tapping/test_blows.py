@@ -21,8 +21,8 @@ from chatter.lab.taps import (
     rng_of,
     row,
 )
-from chatter.tapping import as_json, tap
-from chatter.tapping.findings import from_json
+from chatter.tapping.findings import as_json, from_json
+from chatter.tapping.taps import tap
 
 MADE = np.array([f for f, *_ in (STRONG, *OTHERS)])
 

@@ -12,7 +12,7 @@ from typer.testing import CliRunner
 from chatter.cli.tap import tap_command
 from chatter.report.stability_figure import stability_svg
 from chatter.report.tap_figure import tap_svg
-from chatter.tapping import load
+from chatter.tapping.findings import load
 from chatter.trade.calibration import Observation
 from chatter.trade.stability import chart
 from tests.tapping.taps_made import make_taps
@@ -54,7 +54,7 @@ def test_json_and_picture(recording, tmp_path):
 
 
 def test_pictures_are_whole_also_at_the_edges():
-    from chatter.tapping import Room, TapFindings
+    from chatter.tapping.findings import Room, TapFindings
 
     empty = TapFindings("", (), (), (), Room(None, None, 0.0, None), "No taps are heard.")
     assert "No taps are heard." in tap_svg(empty)

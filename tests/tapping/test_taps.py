@@ -9,7 +9,9 @@ import numpy as np
 import pytest
 
 from chatter.errors import CardError, OutputError, RecordingError
-from chatter.tapping import analyse, load, mode_below, save, tap
+from chatter.tapping.findings import load, save
+from chatter.tapping.taps import analyse, tap
+from chatter.trade.modes import mode_below
 from tests.tapping.taps_made import make_taps
 
 RATE = 48000
