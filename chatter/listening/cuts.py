@@ -8,7 +8,8 @@ import numpy as np
 
 from chatter.listening.observation import Observation
 from chatter.listening.spans import Span
-from chatter.listening.trees import forest
+from chatter.listening.together import together_cases
+from chatter.listening.trees import forest, probability_of
 
 #: A rest this short between two cuts is part of the pass: seconds, or turns if longer (a saw
 #: may touch with a few teeth only).
@@ -26,9 +27,11 @@ class FoundCut:
 
 
 def cutting_probability(observation: Observation) -> np.ndarray:
-    """Probability that each segment is a cut, shape (segments,)."""
-    odds = forest("segment").log_odds(segment_cases(observation.segments))
-    return 1.0 / (1.0 + np.exp(-np.clip(odds, -30.0, 30.0)))
+    """Probability that each segment is a cut, shape (segments,): first each by itself, then
+    held against the others."""
+    cases = segment_cases(observation.segments)
+    alone = forest("segment").log_odds(cases)
+    return probability_of(forest("together").log_odds(together_cases(observation, cases, alone)))
 
 
 def segment_cases(segments: tuple[dict[str, float], ...]) -> list[dict[str, float]]:

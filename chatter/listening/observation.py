@@ -43,6 +43,8 @@ class Observation:
         Measures of each of ``sounds``: name -> number, NaN where it cannot be had.
     lines : tuple of tuple of LineMeasures
         The lines of each.
+    levels_db : ndarray, shape (segments, bands)
+        Mean level of each in the bands of the frames that are measured.
     """
 
     frames: Frames
@@ -50,6 +52,7 @@ class Observation:
     speed: SpeedPosterior
     segments: tuple[dict[str, float], ...]
     lines: tuple[tuple[LineMeasures, ...], ...]
+    levels_db: np.ndarray
 
     @property
     def spans(self) -> tuple[Span, ...]:
@@ -102,7 +105,9 @@ def observe(
         if progress is not None:
             progress((i + 1) / len(sounds))
     segments = _segment_measures(frames, sounds, levels, speed)
-    return Observation(frames, sounds, speed, segments, tuple(lines))
+    heard = frames.edges_hz[:-1] >= LOWEST_HZ
+    bands = levels[:, heard] if sounds else np.zeros((0, int(heard.sum())))
+    return Observation(frames, sounds, speed, segments, tuple(lines), bands)
 
 
 def _split(spans: tuple[Span, ...], within: Span) -> tuple[Span, ...]:
@@ -189,6 +194,7 @@ def _segment_measures(
             values[f"comb_{kind}_z"] = z
             told = [s[kind] for s in scores if s[kind] == s[kind]]
             values[f"comb_{kind}_best_z"] = max(told) if told else math.nan
+        values |= speed.elsewhere(one.span)
         made.append({name: float(v) for name, v in values.items()})
     return tuple(made)
 

@@ -119,6 +119,31 @@ class SpeedPosterior:
         near = np.abs(_LOG - np.log(self.ratio)) < _SAG
         return {kind: float(getattr(curves, kind)[near].max()) for kind in _KINDS}
 
+    def elsewhere(self, span: Span) -> dict[str, float]:
+        """How a segment's own combs fit the recording's speed against any other.
+
+        Returns
+        -------
+        dict
+            ``comb_teeth_over_elsewhere``, ``comb_turns_over_elsewhere``: log-likelihood at the
+            recording's speed over the best far from the dial; ``comb_own_off``: distance of the
+            segment's own likeliest speed from the recording's, in log speed.  Empty where the
+            segment was not looked at.  What belongs to another machine fits no worse elsewhere.
+        """
+        curves = self.curves.get(span)
+        if curves is None:
+            return {}
+        here = np.log(self.ratio)
+        near, far = np.abs(_LOG - here) < _SAG, np.abs(_LOG) > SLIP
+        teeth, turns = curves.teeth(), curves.turns()
+        dial = np.flatnonzero(~far)
+        own = _LOG[dial[np.argmax((teeth + turns)[dial])]]
+        return {
+            "comb_teeth_over_elsewhere": float(teeth[near].max() - teeth[far].max()),
+            "comb_turns_over_elsewhere": float(turns[near].max() - turns[far].max()),
+            "comb_own_off": float(abs(own - here)),
+        }
+
     def ratio_in(self, span: Span) -> float:
         """The segment's own speed near the recording's, over the stated one."""
         curves = self.curves.get(span)

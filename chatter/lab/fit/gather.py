@@ -127,4 +127,4 @@ def _light(seen: Observation) -> Observation:
     )
     speed = replace(seen.speed, curves={}, log_p=seen.speed.log_p.astype(np.float32))
     frames = replace(seen.frames, power=nothing, picture_db=nothing)
-    return Observation(frames, sounds, speed, seen.segments, seen.lines)
+    return Observation(frames, sounds, speed, seen.segments, seen.lines, seen.levels_db)

@@ -17,6 +17,7 @@ from chatter.lab.fit.labels import line_label, pass_label, segment_labels
 from chatter.lab.fit.truths import CAUSES
 from chatter.listening.cuts import segment_cases
 from chatter.listening.pass_case import WeighedLine, likeliest_lines, line_cases, pass_case
+from chatter.listening.together import together_cases
 from chatter.listening.trees import Forest, forest_from, probability_of
 
 STATEMENTS = ("cutting", *CAUSES)
@@ -48,27 +49,39 @@ class Answers:
 
 def fit_chain(train: Sequence[Gathered]) -> Models:
     """Fit all models on some recordings."""
-    cutting: dict[int, np.ndarray] = {}
+    alone: dict[int, list[dict[str, float]]] = {}  # each segment by itself
+    cases = [segment_cases(one.observation.segments) for one in train]
     for inside, outside in _folds(train):
-        model = forest_from(_fit_segments([train[i] for i in inside]))
+        model = forest_from(_fit_segments([(train[i], cases[i]) for i in inside]))
         for i in outside:
-            cutting[i] = _cutting(model, train[i])
+            alone[i] = together_cases(train[i].observation, cases[i], model.log_odds(cases[i]))
+    cutting: dict[int, np.ndarray] = {}  # held against the others
+    for inside, outside in _folds(train):
+        model = forest_from(_fit_segments([(train[i], alone[i]) for i in inside]))
+        for i in outside:
+            cutting[i] = probability_of(model.log_odds(alone[i]))
     odds: dict[int, np.ndarray] = {}
     for inside, outside in _folds(train):
         model = forest_from(_fit_lines([(train[i], cutting[i]) for i in inside]))
         for i in outside:
             odds[i] = model.log_odds(line_cases(train[i].observation, cutting[i])[0])
-    plain = {"segment": _fit_segments(train)}
+    plain = {
+        "segment": _fit_segments(list(zip(train, cases, strict=True))),
+        "together": _fit_segments([(one, alone[i]) for i, one in enumerate(train)]),
+    }
     plain["line"] = _fit_lines([(one, cutting[i]) for i, one in enumerate(train)])
-    cases = [run_cases(one, cutting[i], odds[i]) for i, one in enumerate(train)]
+    runs = [run_cases(one, cutting[i], odds[i]) for i, one in enumerate(train)]
     for name in STATEMENTS:
-        plain[name] = _fit_passes(train, cases, name)
+        plain[name] = _fit_passes(train, runs, name)
     return Models(plain)
 
 
 def ask(models: Models, one: Gathered) -> Answers:
     """What the models say of one recording."""
-    cutting = _cutting(models.forest("segment"), one)
+    segments = segment_cases(one.observation.segments)
+    alone = models.forest("segment").log_odds(segments)
+    beside = together_cases(one.observation, segments, alone)
+    cutting = probability_of(models.forest("together").log_odds(beside))
     odds = models.forest("line").log_odds(line_cases(one.observation, cutting)[0])
     cases = run_cases(one, cutting, odds)
     told = {name: models.forest(name).log_odds(cases) for name in STATEMENTS}
@@ -110,23 +123,18 @@ def _folds(train: Sequence[Gathered]) -> list[tuple[list[int], list[int]]]:
     ]
 
 
-def _cutting(model: Forest, one: Gathered) -> np.ndarray:
-    odds = model.log_odds(segment_cases(one.observation.segments))
-    return probability_of(odds)
-
-
-def _fit_segments(train: Sequence[Gathered]) -> dict[str, Any]:
-    cases, y, weight = [], [], []
-    for one in train:
+def _fit_segments(
+    train: Sequence[tuple[Gathered, Sequence[dict[str, float]]]],
+) -> dict[str, Any]:
+    asked, y, weight = [], [], []
+    for one, cases in train:
         labels = segment_labels(one)
-        for case, label, span in zip(
-            segment_cases(one.observation.segments), labels, one.observation.spans, strict=True
-        ):
+        for case, label, span in zip(cases, labels, one.observation.spans, strict=True):
             if label is not None:
-                cases.append(case)
+                asked.append(case)
                 y.append(label)
                 weight.append(min(span.length_s, 5.0))
-    return fit_forest(cases, np.array(y), np.array(weight), **SEGMENT)
+    return fit_forest(asked, np.array(y), np.array(weight), **SEGMENT)
 
 
 def _fit_lines(train: Sequence[tuple[Gathered, np.ndarray]]) -> dict[str, Any]:

@@ -117,7 +117,7 @@ def test_a_fit_prints_what_it_says_of_makers_it_never_met(
         assert 0.0 <= float(row[3]) <= 1.0
     plain = json.loads(place.read_text())
     assert plain["recordings"] == {"one": 6, "two": 6}
-    assert set(plain["forests"]) == {"segment", "line", *STATEMENTS}
+    assert set(plain["forests"]) == {"segment", "together", "line", *STATEMENTS}
     assert plain["limits"]["chatter_possible"] < plain["limits"]["chatter_named"]
     try:
         use_model(place)
