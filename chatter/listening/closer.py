@@ -23,18 +23,48 @@ _MOST_TURNS, _MOST_S = 100.0, 40.0
 
 
 @dataclass(frozen=True)
+class Sight:
+    """A pass laid out over time and over the turn: some megabytes."""
+
+    spectra: FrameSpectra
+    turning: Turning | None
+
+    @property
+    def size_bytes(self) -> int:
+        """What it takes of the memory, near enough."""
+        turning = self.turning
+        lines = 0 if turning is None else turning.lines.power.nbytes + turning.lines.floor.nbytes
+        return self.spectra.power.nbytes + lines
+
+
+@dataclass(frozen=True)
 class ClosePass:
-    """One pass listened to closely: samples [start, stop) and what was measured in them."""
+    """One pass listened to closely: samples [start, stop) and what was measured in them.
+
+    ``sight`` is None where it was let go of; :func:`sight_of` makes it again.
+    """
 
     span: Span
     start: int
     stop: int
     speed: SpeedEstimate
-    spectra: FrameSpectra
+    sight: Sight | None
     tones: tuple[Tone, ...]
-    turning: Turning | None
     runout: Runout | None
     measures: dict[str, float]
+
+
+def sight_of(near: ClosePass, track: Track, teeth: int) -> Sight:
+    """The layout of a pass, made again from the track where it was let go of."""
+    if near.sight is not None:
+        return near.sight
+    return _sight(track, near.start, near.stop, near.speed, teeth)
+
+
+def _sight(track: Track, start: int, stop: int, speed: SpeedEstimate, teeth: int) -> Sight:
+    read, rate = track.read, track.rate_hz
+    spectra = frame_spectra(read, start, stop, rate, spindle_hz=speed.spindle_hz, teeth=teeth)
+    return Sight(spectra, turn_the_pass(read, start, stop, rate, speed, teeth))
 
 
 def look_closely(
@@ -65,7 +95,8 @@ def look_closely(
     revolutions = (stop - start) / rate * own.spindle_hz
     longest = int(max(_MOST_TURNS / own.spindle_hz, _MOST_S) * rate)
     start, stop = middle_of(start, stop, longest)
-    spectra = frame_spectra(track.read, start, stop, rate, spindle_hz=own.spindle_hz, teeth=teeth)
+    sight = _sight(track, start, stop, own, teeth)
+    spectra, turning = sight.spectra, sight.turning
     n = 2 * round(0.5 * rate / spectra.step_hz)
     idle = None if references.idle is None else references.idle.like(spectra.mean, n)
     tones = find_tones(
@@ -75,7 +106,6 @@ def look_closely(
         teeth=teeth,
         idle=idle,
     )
-    turning = turn_the_pass(track.read, start, stop, rate, own, teeth)
     values = measure(
         speed=own,
         turning=turning,
@@ -89,4 +119,4 @@ def look_closely(
     )
     runout = runout_of(turning)
     values["runout_share"] = float("nan") if runout is None else runout.share
-    return ClosePass(span, start, stop, own, spectra, tones, turning, runout, values)
+    return ClosePass(span, start, stop, own, sight, tones, runout, values)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -16,6 +16,10 @@ from chatter.listening.reference import References, idle_reference
 from chatter.listening.spans import Span
 from chatter.listening.track import Track
 from chatter.sound.frames import Frames
+
+#: Layouts of passes are kept up to so many bytes; of hundreds of passes those beyond are made
+#: again when they are named, so that memory does not grow with the recording.
+_MOST_HELD = 64_000_000
 
 
 @dataclass(frozen=True)
@@ -88,12 +92,13 @@ def measure_recording(
     lines = weigh_lines(observation, cutting)
     spans = tuple(one.span for one in found)
     references = References.of(track, spans, idle_reference(track, idle_track, rest))
-    close, cases = [], []
+    close, cases, held = [], [], 0
     for i, cut in enumerate(found):
         segments = tuple(observation.spans[k] for k in cut.segments)
         near = look_closely(track, cut.span, segments, observation.speed, references)
         case = pass_case(observation, cutting, cut, near, likeliest_lines(cut, lines))
-        close.append(near)
+        held += near.sight.size_bytes
+        close.append(near if held < _MOST_HELD else replace(near, sight=None))
         cases.append(case | {"revolutions": near.measures["revolutions"]})
         if progress is not None:
             progress(0.7 + 0.3 * (i + 1) / len(found))

@@ -6,7 +6,7 @@ import numpy as np
 
 from chatter.findings import Chatter, Pass, SpeedCandidate, Spindle, ToothLevel
 from chatter.job.cut import Job
-from chatter.listening.closer import ClosePass
+from chatter.listening.closer import ClosePass, sight_of
 from chatter.listening.evidence import weigh
 from chatter.listening.exhibits import PassExhibit
 from chatter.listening.judging import Opinion
@@ -19,7 +19,7 @@ from chatter.listening.pass_speed import SpeedEstimate
 from chatter.listening.pictures import modulation_map, order_spectrum
 from chatter.listening.reference import Reference
 from chatter.listening.timeline import timeline
-from chatter.listening.tones import onset_of, tone_at
+from chatter.listening.tones import FrameSpectra, onset_of, tone_at
 from chatter.listening.track import Track
 from chatter.listening.turning import Turning
 
@@ -39,8 +39,9 @@ def name_pass(
     """Name what the verdict of a pass allows to be named, and draw it."""
     near, cut, case = measured.close[i], measured.cuts[i], measured.cases[i]
     speed, teeth, rate = near.speed, job.cutter.teeth, track.rate_hz
+    sight = sight_of(near, track, teeth)
     lines = likeliest_lines(cut, measured.lines)
-    chatter = _chatter(opinion, near, lines, teeth)
+    chatter = _chatter(opinion, near, sight.spectra, lines, teeth)
     fine = fine_spectrum(
         track.read, near.start, near.stop, rate, spindle_hz=speed.spindle_hz, teeth=teeth
     )
@@ -68,16 +69,16 @@ def name_pass(
         chatter=chatter,
         lines=ledger,
         evidence=weigh(case, lines[0] if lines else None, opinion.verdict),
-        timeline=timeline(near.spectra, chatter, opinion, cut.span),
-        teeth=_teeth(near.turning),
+        timeline=timeline(sight.spectra, chatter, opinion, cut.span),
+        teeth=_teeth(sight.turning),
         measures={k: v for k, v in case.items() if np.isfinite(v)},
         runout=near.runout,
         possible=opinion.possible,
     )
-    if near.turning is None:
+    if sight.turning is None:
         return found, None
     picture = PassExhibit(
-        i + 1, order_spectrum(fine, speed.spindle_hz), modulation_map(near.turning)
+        i + 1, order_spectrum(fine, speed.spindle_hz), modulation_map(sight.turning)
     )
     return found, picture
 
@@ -96,13 +97,17 @@ def _fine_idle(
 
 
 def _chatter(
-    opinion: Opinion, near: ClosePass, lines: tuple[WeighedLine, ...], teeth: int
+    opinion: Opinion,
+    near: ClosePass,
+    spectra: FrameSpectra,
+    lines: tuple[WeighedLine, ...],
+    teeth: int,
 ) -> Chatter | None:
     """The chatter vibration, where the verdict holds chatter: the loudest likely line."""
     if "chatter" not in (opinion.verdict, *opinion.also) or not lines:
         return None
     f = _loudest_member(lines, teeth * near.speed.spindle_hz)
-    speed, spectra = near.speed, near.spectra
+    speed = near.speed
     tone = tone_at(
         spectra, f, spindle_hz=speed.spindle_hz, speed_error=speed.relative_error, teeth=teeth
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -25,6 +25,8 @@ _REST_S = 0.8
 #: Lines are measured in so many segments, the loudest by what they add; a recording of hundreds
 #: of alike passes is not made clearer by more.
 _MOST_SEGMENTS = 40
+#: Segments whose frames are kept; of hundreds those beyond are read again where they are measured.
+_MOST_WHOLE = 40
 #: Lag over which band levels are compared for unrest [s].
 _UNREST_S = 0.35
 
@@ -92,8 +94,7 @@ def observe(
     found = find_segments(frames, turn_s=1.0 / stated_hz)
     if within is not None:
         found = _split(found, within)
-    read = (segment_sound(track, span, tooth_hz=tooth_hz) for span in found)
-    sounds = tuple(one for one in read if one is not None)
+    sounds = _read(track, found, tooth_hz)
     spans = tuple(one.span for one in sounds)
     levels = np.array([_band_levels(frames, span) for span in spans])
     speed = weigh_speeds(track, spans, _weights(levels), stated_hz=stated_hz, teeth=teeth)
@@ -101,13 +102,35 @@ def observe(
     chosen = _worth_measuring(sounds)
     lines = []
     for i in range(len(sounds)):
-        lines.append(measure_lines(track, sounds, i, speed, idle=idle) if i in chosen else ())
+        if i in chosen:
+            whole = (*sounds[:i], _whole(sounds[i], track, tooth_hz), *sounds[i + 1 :])
+            lines.append(measure_lines(track, whole, i, speed, idle=idle))
+        else:
+            lines.append(())
         if progress is not None:
             progress((i + 1) / len(sounds))
     segments = _segment_measures(frames, sounds, levels, speed)
     heard = frames.edges_hz[:-1] >= LOWEST_HZ
     bands = levels[:, heard] if sounds else np.zeros((0, int(heard.sum())))
     return Observation(frames, sounds, speed, segments, tuple(lines), bands)
+
+
+def _read(track: Track, spans: tuple[Span, ...], tooth_hz: float) -> tuple[SegmentSound, ...]:
+    """The sounds of those segments that are long enough; beyond so many without their frames."""
+    sounds: list[SegmentSound] = []
+    for span in spans:
+        one = segment_sound(track, span, tooth_hz=tooth_hz)
+        if one is not None:
+            whole = len(sounds) < _MOST_WHOLE
+            sounds.append(one if whole else replace(one, power=np.empty((0, 0), np.float32)))
+    return tuple(sounds)
+
+
+def _whole(sound: SegmentSound, track: Track, tooth_hz: float) -> SegmentSound:
+    """A sound with its frames, read again where they were let go of."""
+    if sound.power.size:
+        return sound
+    return segment_sound(track, sound.span, tooth_hz=tooth_hz)
 
 
 def _split(spans: tuple[Span, ...], within: Span) -> tuple[Span, ...]:

@@ -176,7 +176,7 @@ def test_three_turns_have_no_tooth_map():
     near = look_closely(
         track, span, (span,), known_speed(TURN_HZ, TEETH), References.of(track, (span,), None)
     )
-    assert near.turning is None
+    assert near.sight.turning is None
     for name in ("teeth_spread", "turn_high_db", "side_z", "comb_share"):
         assert np.isnan(near.measures[name]), name
 
