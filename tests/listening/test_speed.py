@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from chatter.listening.spans import Span
 from chatter.listening.spindle import HEARD_MARGIN
 from tests.listening.cuts_made import RATE_HZ, Made, cut, family, melody
 from tests.listening.speed_made import heard_in, weighed
@@ -169,3 +170,16 @@ def test_a_gear_that_idles_does_not_outvote_the_cut(rng):
     for weights, right in (((0.05, 1.0), 120.0), ((1.0, 0.05), 123.6)):
         found = weigh_speeds(track, spans, np.array(weights), stated_hz=2.0, teeth=30)
         assert 60 * found.spindle_hz == pytest.approx(right, rel=2.5e-3)
+
+
+def test_the_combs_of_this_cutter_fit_better_here_than_elsewhere(rng):
+    own = weighed(cut(rng, 12.0, 120.0, 24, ticks=0.3, wander=3e-4), 121.0, 24)
+    (whole,) = own.curves
+    here = own.elsewhere(whole)
+    assert here["comb_teeth_over_elsewhere"] > 20.0
+    assert here["comb_own_off"] < 1e-3  # one segment: its own speed is the recording's
+    # another machine's teeth, 1.37 times as fast: what is likeliest near the dial is nothing
+    other = weighed(cut(rng, 12.0, 120.0 * 1.37, 24, ticks=0.3, wander=3e-4), 121.0, 24)
+    (whole,) = other.curves
+    assert other.elsewhere(whole)["comb_teeth_over_elsewhere"] < -20.0
+    assert other.elsewhere(Span(100.0, 101.0)) == {}  # never looked at: nothing is said

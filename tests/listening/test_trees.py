@@ -53,7 +53,15 @@ def test_a_measure_no_tree_asks_for_adds_nothing(grown):
 
 
 def test_the_shipped_models_are_there_and_finite():
-    for name in ("segment", "together", "line", "cutting", "chatter", "side_rubbing", "uneven_teeth"):
+    for name in (
+        "segment",
+        "together",
+        "line",
+        "cutting",
+        "chatter",
+        "side_rubbing",
+        "uneven_teeth",
+    ):
         made = forest(name)
         assert np.isfinite(made.log_odds([{}]))
         assert made.roots.size > 50
