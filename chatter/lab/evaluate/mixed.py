@@ -23,6 +23,8 @@ from chatter.lab.fit.truths import TruePass, TrueRecording, read_truths
 from chatter.listening.track import Track
 from chatter.sound.intake import take_in
 
+#: Stands in a name between that of the cut and that of the rest.
+OVER = "-over-"
 #: A rest is worth taking from here on [s].
 _SHORTEST_S = 1.5
 #: A rest keeps off the passes by so much [s].
@@ -166,7 +168,7 @@ def make(cuts: Path, rests: Path, out: Path, *, count: int, seed: int) -> int:
     for at in rng.permutation(len(truths))[:count]:
         truth, place = truths[at], places[int(rng.integers(len(places)))]
         x, rate, truth = _reworked(truth, place, rng)
-        name = f"{truth.path.stem}-over-{place.path.stem}.flac"
+        name = f"{truth.path.stem}{OVER}{place.path.stem}.flac"
         x = x * min(1.0, 0.98 / float(np.abs(x).max()))
         soundfile.write(out / name, x.astype(np.float32), rate, subtype="PCM_16")
         rows.append(row_of(truth, name))

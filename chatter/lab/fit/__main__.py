@@ -13,7 +13,7 @@ from chatter.lab.evaluate.code import measuring_digest
 from chatter.lab.evaluate.model_file import MODEL, write_model
 from chatter.lab.evaluate.parallel import spread
 from chatter.lab.fit.gather import gather
-from chatter.lab.fit.left_out import calibrate, leave_out, limits, table
+from chatter.lab.fit.left_out import calibrate, leave_out, leave_parts_out, limits, table
 from chatter.lab.fit.stages import fit_chain
 from chatter.lab.fit.strangers import score_left_out
 from chatter.lab.fit.truths import read_truths
@@ -24,7 +24,7 @@ Fit the models of the listening on folders of labelled recordings by several mak
 Every folder is MAKER=FOLDER; folders of one maker share its name. Each maker is left out in turn:
 the figures printed, the sureness and the limits of chatter come from recordings of makers that
 the models had not met. With --write the models fitted on all of them are written to
-chatter/listening/model.json. About a second of work for three of sound, then six minutes.
+chatter/listening/model.json. About a second of work for ten of sound, then ten minutes.
 """
 
 
@@ -43,6 +43,11 @@ def main(arguments: list[str] | None = None) -> int:
         "--score", metavar="MAKER", action="append",
         help="also listen to this maker's folder as a user would, by the model fitted without it, "
         "and print all figures; repeatable",
+    )  # fmt: skip
+    options.add_argument(
+        "--parts", type=int, default=0, metavar="K",
+        help="also print how models do on recordings that they have not met, by makers that they "
+        "have: K fits, each without one part of all recordings",
     )  # fmt: skip
     options.add_argument("--jobs", type=int, default=0, metavar="N", help="default: one a core")
     options.add_argument(
@@ -71,6 +76,9 @@ def main(arguments: list[str] | None = None) -> int:
             limit = limits(answers, calibration)
             print(table(answers, calibration))
             print(json.dumps({"calibration": calibration, "limits": limit}), flush=True)
+            if told.parts:
+                print(f"\nother recordings of known makers, {told.parts} parts:")
+                print(table(leave_parts_out(gathered, told.parts), calibration), flush=True)
             if told.score:
                 print(score_left_out(_scored(told), left_out, answers, jobs=told.jobs), flush=True)
         else:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from chatter.lab.evaluate.intervals import wilson
+from chatter.lab.evaluate.mixed import OVER
 from chatter.lab.fit.gather import Gathered
 from chatter.lab.fit.labels import pass_label, segment_labels
 from chatter.lab.fit.stages import STATEMENTS, Answers, Models, ask, fit_chain
@@ -40,6 +41,30 @@ def leave_out(gathered: Sequence[Gathered]) -> tuple[list[Told], dict[str, Model
         mine = [one for one in gathered if one.truth.maker == maker]
         told += [Told(one, ask(models[maker], one)) for one in mine]
     return told, models
+
+
+def leave_parts_out(gathered: Sequence[Gathered], parts: int) -> list[Told]:
+    """Answers about every recording, by models that know its maker but not the recording.
+
+    What was reworked from a recording, its cut or its rest, is left out with it.
+    """
+    told = []
+    plain = sorted(
+        {(one.truth.maker, one.truth.path.stem) for one in gathered if "+" not in one.truth.maker}
+    )
+    part_of = {key: number % parts for number, key in enumerate(plain)}
+    for part in range(parts):
+        train, mine = [], []
+        for one in gathered:
+            makers, stems = one.truth.maker.split("+"), one.truth.path.stem.split(OVER)
+            away = part in {part_of[key] for key in zip(makers, stems, strict=True)}
+            if not away:
+                train.append(one)
+            elif len(makers) == 1:
+                mine.append(one)
+        models = fit_chain(train)
+        told += [Told(one, ask(models, one)) for one in mine]
+    return told
 
 
 def calibrate(told: Sequence[Told]) -> dict[str, dict[str, float]]:

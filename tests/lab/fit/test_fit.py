@@ -107,8 +107,9 @@ def test_a_fit_prints_what_it_says_of_makers_it_never_met(
     place = tmp_path / "model.json"
     monkeypatch.setattr(command, "write_model", lambda plain: write_model(plain, place))
     named = [f"{maker}={folder}" for maker, folder in folders.items()]
-    code = command.main([*named, "--write", "--jobs", "1", "--cache", str(cache)])
-    printed = capsys.readouterr().out
+    code = command.main([*named, "--write", "--parts", "3", "--jobs", "1", "--cache", str(cache)])
+    printed, _, by_parts = capsys.readouterr().out.partition("other recordings of known makers")
+    assert len([row for row in by_parts.splitlines() if row.startswith(("one", "two"))]) == 4
     assert code == 0 and "12 recordings measured" in printed
     rows = [line.split("|") for line in printed.splitlines() if line.startswith(("one", "two"))]
     assert len(rows) == 4  # each maker, and below 300 rev/min
@@ -254,3 +255,20 @@ def test_reworked_recordings_are_left_out_with_either_maker(gathered, monkeypatc
     assert list(models) == ["one", "two"]
     assert fitted == [{"two"}, {"one", "one+three"}]
     assert len(told) == len(gathered)  # nothing is asked about what was reworked
+
+
+def test_a_part_is_left_out_with_all_that_was_reworked_from_it(gathered, monkeypatch):
+    def named(one, maker, name):
+        return replace(one, truth=replace(one.truth, maker=maker, path=Path(name)))
+
+    a, b, c = (named(gathered[i], "one", f"{name}.wav") for i, name in enumerate("abc"))
+    d = named(gathered[-1], "two", "d.wav")
+    mixed = named(gathered[0], "one+two", "a-over-d.flac")
+    fitted: list[set[str]] = []
+    monkeypatch.setattr(
+        left_out, "fit_chain", lambda train: fitted.append({g.truth.path.stem for g in train})
+    )
+    monkeypatch.setattr(left_out, "ask", lambda *_: None)
+    told = left_out.leave_parts_out([a, b, c, d, mixed], 2)
+    assert fitted == [{"b", "d"}, {"a", "c"}]  # a-over-d goes with a, and with d
+    assert sorted(each.one.truth.path.stem for each in told) == ["a", "b", "c", "d"]
