@@ -3,13 +3,17 @@
 Anybody in the network can open connections without a key and leave them half said.  A request
 has a few seconds to say its header, an answered connection as long for its next request; when
 many stand in the door at once the longest-standing of those that have shown no key are closed
-first, and of an address with too many its own.  Those already let in keep a reserve.
+first, and of an address with too many its own.  Those already let in keep a reserve.  On an
+encrypted line the handshake stands in the door too: a server that lets its library shake hands
+hears of a connection only afterwards, and who never finishes would hold a place for a minute.
 """
 
 from __future__ import annotations
 
 import asyncio
+import ssl
 from collections import Counter
+from pathlib import Path
 
 from chatter.page.limits import Limits
 
@@ -49,8 +53,11 @@ class Porter:
         return next(iter(strangers or found), None)
 
 
-def protocol(limits: Limits) -> type:
-    """The class of connections for uvicorn, one porter for all of them."""
+def protocol(limits: Limits, certificate: Path | None = None) -> type:
+    """The class of connections for uvicorn, one porter for all of them.
+
+    With a certificate the connections are encrypted; the server itself then knows of none.
+    """
     from uvicorn.protocols.http.h11_impl import H11Protocol
 
     porter = Porter(limits)
@@ -60,15 +67,25 @@ def protocol(limits: Limits) -> type:
 
         address = ""
         _timer: asyncio.TimerHandle | None = None
+        _early = b""
 
         def connection_made(self, transport) -> None:
             super().connection_made(transport)
             self.address = self.client[0] if self.client else ""
             self._look()
+            if self._early:
+                self.data_received(self._early)
 
         def data_received(self, data: bytes) -> None:
+            if self.transport is None:  # came together with the end of the handshake
+                self._early += data
+                return
             super().data_received(data)
             self._look()
+
+        def eof_received(self) -> None:
+            if self.transport is not None:
+                super().eof_received()
 
         def on_response_complete(self) -> None:
             super().on_response_complete()
@@ -77,7 +94,8 @@ def protocol(limits: Limits) -> type:
         def connection_lost(self, exc) -> None:
             porter.goes(self, self.address)
             self._unset()
-            super().connection_lost(exc)
+            if self.transport is not None:
+                super().connection_lost(exc)
 
         def _look(self) -> None:
             """Start the clock when nothing is being answered, stop it when something is."""
@@ -102,4 +120,48 @@ def protocol(limits: Limits) -> type:
             self._unset()
             self.transport.close()
 
-    return Connection
+    if certificate is None:
+        return Connection
+
+    context = ssl.create_default_context(ssl.Purpose.CLIENT_AUTH)
+    context.load_cert_chain(certificate)
+
+    class Handshake(asyncio.Protocol):
+        """An encrypted connection until it has shaken hands; then a :class:`Connection`."""
+
+        def __init__(self, **given) -> None:
+            self._given = given
+
+        def connection_made(self, transport) -> None:
+            self._transport = transport
+            client = transport.get_extra_info("peername")
+            self.address = client[0] if client else ""
+            self._task = asyncio.get_running_loop().create_task(self._shake())
+            other = porter.waits(self, self.address, False)
+            if other is not None:
+                other._shut()
+
+        async def _shake(self) -> None:
+            made, loop = Connection(**self._given), asyncio.get_running_loop()
+            try:
+                line = await loop.start_tls(
+                    self._transport,
+                    made,
+                    context,
+                    server_side=True,
+                    ssl_handshake_timeout=limits.header_s,
+                )
+            except (OSError, asyncio.CancelledError):  # too slow, gone, or no handshake at all
+                self._transport.abort()
+                return
+            finally:
+                porter.goes(self, self.address)
+            if line is not None and not line.is_closing():
+                made.connection_made(line)
+
+        def _shut(self) -> None:
+            porter.goes(self, self.address)
+            self._task.cancel()
+            self._transport.abort()  # the task may not have begun
+
+    return Handshake

@@ -17,6 +17,8 @@ import traceback
 from collections.abc import Callable
 from http.cookies import CookieError, SimpleCookie
 
+from starlette.requests import ClientDisconnect
+
 from chatter.page.keys import KEY_COOKIE, Keyring
 from chatter.page.plain_pages import plain_page
 from chatter.page.settings import Settings
@@ -101,6 +103,8 @@ class Guard:
         try:
             within_s = None if most > limits.form_bytes else limits.fields_s
             await self._app(scope, _counted(receive, most, within_s), guarded)
+        except ClientDisconnect:
+            return  # whoever sent the form is gone: nothing is wrong here, and nobody to answer
         except Exception:
             # The terminal gets the traceback, the client one sentence.
             traceback.print_exc(file=sys.stderr)

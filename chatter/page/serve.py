@@ -65,7 +65,7 @@ def serve(
 
     config = uvicorn.Config(
         make_app(settings, keyring),
-        http=protocol(settings.limits),
+        http=protocol(settings.limits, settings.certificate),
         ws="none",
         lifespan="on",
         log_level="warning",
@@ -77,6 +77,5 @@ def serve(
         timeout_graceful_shutdown=3,
         limit_concurrency=settings.limits.connections,
         h11_max_incomplete_event_size=32 * 1024,
-        ssl_certfile=settings.certificate,
     )
     Server(config).run(sockets=[listening])

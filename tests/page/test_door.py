@@ -8,6 +8,7 @@ from __future__ import annotations
 import contextlib
 import re
 import socket
+import ssl
 import threading
 import time
 from dataclasses import replace
@@ -16,6 +17,7 @@ import httpx
 import pytest
 
 from chatter.errors import OutputError
+from chatter.page.certificate import certificate
 from chatter.page.keys import Keyring
 from chatter.page.limits import Limits
 from chatter.page.serve import bind, serve
@@ -28,20 +30,25 @@ LIMITS = replace(Limits(), workers=1, nice=0)
 class Served:
     """A page run by ``serve``, in a thread."""
 
-    def __init__(self, folder, limits=LIMITS, lan=False):
+    def __init__(self, folder, limits=LIMITS, lan=False, https=False):
         self.socket = bind(0, lan=False)
         self.port = self.socket.getsockname()[1]
-        self.base = f"http://127.0.0.1:{self.port}"
+        self.base = f"http{'s' if https else ''}://127.0.0.1:{self.port}"
+        secret = certificate(folder.parent, ["127.0.0.1"]).file if https else None
         self.keyring = Keyring(limits.wrong_keys)
         self.ready = threading.Event()
-        settings = Settings(folder, folder / "book.db", self.port, lan, limits=limits)
+        settings = Settings(
+            folder, folder / "book.db", self.port, lan, limits=limits, certificate=secret
+        )
         given = (settings, self.keyring, self.socket, self.ready.set)
         self.thread = threading.Thread(target=serve, args=given, daemon=True)
         self.thread.start()
         assert self.ready.wait(20), "the page did not start"
 
     def client(self) -> httpx.Client:
-        return httpx.Client(base_url=self.base, headers={"origin": self.base}, timeout=10)
+        return httpx.Client(
+            base_url=self.base, headers={"origin": self.base}, timeout=10, verify=False
+        )
 
     def raw(self, said: bytes) -> socket.socket:
         made = socket.create_connection(("127.0.0.1", self.port), timeout=10)
@@ -104,6 +111,50 @@ def test_a_header_has_its_time_whether_or_not_bytes_drip(served, drip):
             time.sleep(0.1)
         assert closed(one, 3.0)
         assert 0.3 < time.monotonic() - begun < 3.0
+
+
+def test_handshakes_that_are_never_finished_are_counted_and_keep_nobody_out(served):
+    """The library heard of them only once they were done, and held each for a minute."""
+    page = served(https=True, limits=replace(LIMITS, waiting_of_one=20))
+    with contextlib.ExitStack() as held, page.client() as client:
+        opened = [held.enter_context(page.raw(b"")) for _ in range(60)]
+        assert closed(opened[0], 3.0) and closed(opened[20], 3.0)
+        assert not closed(opened[-1], 0.3)
+        assert client.get("/").status_code == 200
+
+
+@pytest.mark.parametrize("said", [b"", b"\x16\x03\x01", b"GET / HTTP/1.1\r\n\r\n"])
+def test_a_handshake_has_its_time(served, said, capfd):
+    page = served(https=True, limits=replace(LIMITS, header_s=0.6))
+    with page.raw(said) as one:
+        begun = time.monotonic()
+        assert closed(one, 5.0)
+        assert time.monotonic() - begun < 4.0
+    with page.client() as client:
+        assert client.get("/").status_code == 200
+    assert capfd.readouterr().err == ""
+
+
+def test_a_request_sent_along_with_the_handshake_is_answered(served):
+    page = served(https=True)
+    context = ssl.create_default_context()
+    context.check_hostname, context.verify_mode = False, ssl.CERT_NONE
+    for _ in range(20):
+        with page.raw(b"") as bare, context.wrap_socket(bare) as one:
+            one.sendall(f"GET / HTTP/1.1\r\nHost: 127.0.0.1:{page.port}\r\n\r\n".encode())
+            assert one.recv(4096).startswith(b"HTTP/1.1 200 ")
+
+
+def test_whoever_leaves_in_the_middle_of_a_small_form_leaves_no_traceback(served, capfd):
+    page = served()
+    with page.client() as client:
+        token, cookie = token_of(client)
+        head = b"POST /units HTTP/1.1\r\nHost: HOST\r\nContent-Length: 1000\r\nCookie: " + cookie
+        head += b"\r\nContent-Type: application/x-www-form-urlencoded\r\n\r\ncsrf=" + token
+        page.raw(head).close()
+        time.sleep(0.5)
+        assert client.get("/").status_code == 200
+    assert capfd.readouterr().err == ""
 
 
 def test_a_small_form_that_drips_is_ended(served):
