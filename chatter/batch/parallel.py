@@ -20,10 +20,14 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from itertools import islice
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from chatter.errors import ChatterError
 from chatter.threads import VARIABLES
+
+if TYPE_CHECKING:
+    from joblib.externals.loky import ProcessPoolExecutor
+
 
 _MARKS = "chatter-batch-"
 #: Tasks given out for each process of this machine: one that is done, one that waits.
@@ -96,7 +100,7 @@ def _pool(work: Work, tasks: list[tuple], cores: int, marks: str) -> Iterator[An
     own.shutdown(wait=True)
 
 
-def _processes(cores: int):
+def _processes(cores: int) -> ProcessPoolExecutor:
     """A pool that ends with this process.  One thread each: the cores are taken by the
     recordings."""
     from joblib.externals.loky import ProcessPoolExecutor

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from chatter.batch import Done, Row
+    from chatter.logbook import Book
 
 #: Exit code when some recordings could not be heard.
 SOME_FAILED = 3
@@ -133,7 +134,7 @@ def _check_common(job: Path | None, rpm: str | None, teeth: str | None) -> None:
         load_statement(job)
 
 
-def _book(opened: ExitStack, path: Path | None, log: bool):
+def _book(opened: ExitStack, path: Path | None, log: bool) -> Book | None:
     """The logbook, for writing only where it is asked for; None where there is none to read."""
     from chatter.logbook import open_book
     from chatter.logbook.places import places
@@ -159,8 +160,8 @@ def show(done: Done, screen: Console, said: Sequence[str] = ()) -> None:
     if len(done.rows) <= _LINES_SHOWN:
         table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
         for name in ("recording", "verdict", "confidence", "rev/min", "chatter, Hz"):
-            side = "left" if name in ("recording", "verdict") else "right"
-            table.add_column(name, justify=side, overflow="fold")
+            words = name in ("recording", "verdict")
+            table.add_column(name, justify="left" if words else "right", overflow="fold")
         names = fitted([row.file for row in done.rows], max(_NARROWEST, screen.width - _REST))
         for row, name in zip(done.rows, names, strict=True):
             table.add_row(escape(name), *_cells(row))

@@ -223,7 +223,9 @@ def _each(stated: str | None, count: int, what: str) -> list[str | None]:
     """An option that holds one value for all cutters, or one for each."""
     if stated is None:
         return [None] * count
-    values = [one.strip() for one in stated.replace(";", ",").split(",") if one.strip()]
+    values: list[str | None] = [
+        one.strip() for one in stated.replace(";", ",").split(",") if one.strip()
+    ]
     if len(values) not in (1, count):
         raise JobError(
             f"{len(values)} {what} are stated for {count} cutters: state one for all, or one each."

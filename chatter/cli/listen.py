@@ -11,6 +11,9 @@ import typer
 from chatter.errors import JobError
 
 if TYPE_CHECKING:
+    from chatter.findings import Findings
+    from chatter.job.cut import Job
+    from chatter.listening.front import Heard
     from chatter.teaching.telling import Taught
 
 #: What tells a length or feed in inches from a metric one, once "/min" is gone.
@@ -200,14 +203,14 @@ def listen_command(
 
 def hear(
     file: Path,
-    stated,
+    stated: Job,
     out: Path | None,
     *,
     write: bool,
     units: str,
     quiet: bool,
     learned: Taught | None = None,
-):
+) -> tuple[Heard, Path | None, Exception | None]:
     """Listen with a progress bar and write the report; ``learned`` is what the book knows.
 
     Returns
@@ -221,7 +224,7 @@ def hear(
 
     with progress_bar(file.name, shown=not quiet) as tell:
 
-        def ear(job):
+        def ear(job: Job) -> Heard:
             return front_door(file, job, units=units, progress=tell)
 
         if learned is None:
@@ -243,7 +246,7 @@ def hear(
 
 
 def _hand_out(
-    findings, json: str | None, written: Path | None, quiet: bool, cautions: bool
+    findings: Findings, json: str | None, written: Path | None, quiet: bool, cautions: bool
 ) -> None:
     from chatter.cli.out import hand_out
     from chatter.report.summary import print_summary

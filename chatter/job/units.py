@@ -136,7 +136,7 @@ def as_typed(text: str, what: str) -> str:
     return f"{match['sign']}{whole or '0'}.{part}{text[match.end() :]}"
 
 
-def parse(text: str, kind: str, what: str | None = None, *, signed: bool = False) -> float:
+def parse(text: object, kind: str, what: str | None = None, *, signed: bool = False) -> float:
     """Read one quantity with its unit.
 
     Parameters
@@ -227,14 +227,13 @@ def parse_cutting_speed(text: str, what: str = "cutting speed") -> float:
     return parse(text, "cutting speed", what)
 
 
-def parse_spindle_speed(text: str | float, what: str = "spindle speed") -> float:
+def parse_spindle_speed(text: object, what: str = "spindle speed") -> float:
     """Spindle speed [rev/min]; the only quantity that may be a bare number.
 
     Raises JobError.
     """
-    if isinstance(text, int | float) and not isinstance(text, bool):
-        text = repr(text)
-    return parse(text, "spindle speed", what)
+    bare = isinstance(text, int | float) and not isinstance(text, bool)
+    return parse(repr(text) if bare else text, "spindle speed", what)
 
 
 def parse_power(text: str, what: str = "power") -> float:

@@ -177,7 +177,7 @@ def dominant_eigenvalues(matrices: NDArray[np.float64], size: int = 24) -> NDArr
         values = np.linalg.eigvals(matrices).astype(complex)
         return values[np.arange(count), np.argmax(np.abs(values), axis=1)]
     basis, small = np.zeros((count, size + 1, n)), np.zeros((count, size + 1, size))
-    start = np.random.default_rng(0).standard_normal(n)
+    start = np.random.default_rng(0).standard_normal((n,))
     basis[:, 0] = start / np.sqrt((start**2).sum())
     for j in range(size):
         # einsum, because threads of a matrix product cost more than these small ones
@@ -308,9 +308,9 @@ def unequal_pitches(teeth: int, difference: float, kind: str = "alternating") ->
     kind : str
         "alternating" (long, short, long ...; an odd count has one mean pitch) or "rising".
     """
-    j: ArrayLike = np.arange(teeth)
+    j = np.arange(teeth)
     if kind == "alternating":
-        shift = np.where(np.arange(teeth) % 2 == 0, 0.5, -0.5)
+        shift = np.where(j % 2 == 0, 0.5, -0.5)
         if teeth % 2:
             shift[-1] = 0.0
     else:

@@ -25,7 +25,8 @@ class Oscillator:
     def response(self, frequency_hz: ArrayLike) -> NDArray[np.complex128]:
         """Receptance [m/N] at given frequencies [Hz]."""
         r = np.asarray(frequency_hz, dtype=float) / self.frequency_hz
-        return 1.0 / (self.stiffness_n_m * (1.0 - r**2 + 2j * self.damping_ratio * r))
+        ratio = (1.0 - r**2).astype(complex) + 2j * self.damping_ratio * r
+        return 1.0 / (self.stiffness_n_m * ratio)
 
 
 def equal_pitch_limits(
