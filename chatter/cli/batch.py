@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from chatter.cli.options import BookOption, SystemOption, system_named
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -63,11 +65,8 @@ def batch_command(
         bool, typer.Option("--again", help="Listen again to what is done already.")
     ] = False,
     log: Annotated[bool, typer.Option("--log", help="Store all of it in the logbook.")] = False,
-    book: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE", help="The logbook; else CHATTER_BOOK, else the user's own."),
-    ] = None,
-    units: Annotated[str, typer.Option(help="inch or metric, for what is shown.")] = "metric",
+    book: BookOption = None,
+    units: SystemOption = "metric",
     quiet: Annotated[
         bool, typer.Option("--quiet", "-q", help="Print no table and no progress.")
     ] = False,
@@ -82,9 +81,8 @@ def batch_command(
     from chatter.batch import gather, remarks, run_batch
     from chatter.cli.terminal import console, progress_bar
     from chatter.errors import BookError
-    from chatter.job.words import choose
 
-    system = choose(units, "system of units", ("inch", "metric"), {"imperial": "inch"})
+    system = system_named(units)
     _check_common(job, rpm, teeth)
     into = out or Path("reports") / f"batch-{folder.absolute().name or 'all'}"
     with ExitStack() as opened:

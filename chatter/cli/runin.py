@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from chatter.cli.options import RpmOption
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -67,9 +69,7 @@ def add_command(
         Path | None, typer.Argument(metavar="FILE", help="The recording; none for a surface note.")
     ] = None,
     kind: Annotated[str | None, typer.Option(help="idle, cut or surface.")] = None,
-    rpm: Annotated[
-        str | None, typer.Option(metavar="N", help="Spindle speed as dialled, rev/min.")
-    ] = None,
+    rpm: RpmOption = None,
     date: Annotated[str | None, typer.Option(metavar="DATE", help="2026-03-14; today.")] = None,
     hours: Annotated[
         str | None, typer.Option(metavar="H", help="Running hours since the machine was bought.")
