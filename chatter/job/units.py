@@ -212,16 +212,6 @@ def parse_length(text: str, what: str = "length") -> float:
     return parse(text, "length", what)
 
 
-def parse_feed(text: str, what: str = "feed") -> float:
-    """Table feed [m/s].  Raises JobError."""
-    return parse(text, "feed", what)
-
-
-def parse_chip_load(text: str, what: str = "chip load") -> float:
-    """Feed per tooth [m].  Raises JobError."""
-    return parse(text, "chip load", what)
-
-
 def parse_cutting_speed(text: str, what: str = "cutting speed") -> float:
     """Speed of the tooth's edge over the work [m/s].  Raises JobError."""
     return parse(text, "cutting speed", what)
@@ -234,18 +224,3 @@ def parse_spindle_speed(text: object, what: str = "spindle speed") -> float:
     """
     bare = isinstance(text, int | float) and not isinstance(text, bool)
     return parse(repr(text) if bare else text, "spindle speed", what)
-
-
-def parse_power(text: str, what: str = "power") -> float:
-    """Power [W]; "hp" is the mechanical horsepower of 745.7 W.  Raises JobError."""
-    return parse(text, "power", what)
-
-
-def parse_angle(text: str, what: str = "angle") -> float:
-    """Angle [rad], zero and negative allowed.  Raises JobError."""
-    return parse(text, "angle", what, signed=True)
-
-
-def parse_frequency(text: str, what: str = "frequency") -> float:
-    """Frequency [Hz].  Raises JobError."""
-    return parse(text, "frequency", what)
