@@ -73,7 +73,7 @@ def from_json(text: str) -> Findings:
 
 def _build(kind: Any, value: Any, where: str) -> Any:
     """Rebuild ``value`` as the annotated type ``kind``."""
-    if is_dataclass(kind):
+    if isinstance(kind, type) and is_dataclass(kind):
         if not isinstance(value, dict):
             raise CardError(f"{where} should be an object; listen to the recording again.")
         hints = get_type_hints(kind)

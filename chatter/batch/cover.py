@@ -51,8 +51,8 @@ def remarks(folder: str | Path, tasks: Sequence[Task]) -> tuple[str, ...]:
 
 def _twice(tasks: Sequence[Task]) -> list[str]:
     """Recordings listed again for the same stretch; two stretches of one are two takes."""
-    lines: dict[tuple[str, object], int] = defaultdict(int)
-    names = {}
+    lines: dict[tuple[str, tuple[float, float] | None], int] = defaultdict(int)
+    names: dict[tuple[str, tuple[float, float] | None], str] = {}
     for task in tasks:
         span = None if task.job is None else task.job.take.span_s
         lines[task.path, span] += 1

@@ -175,7 +175,9 @@ def _part(section: str, word: str, root: Path, book: Book | None) -> tuple[str, 
         )
     from chatter.logbook import CutterRow, MachineRow
 
-    row = book.get(MachineRow if section == "machine" else CutterRow, word)
+    row: MachineRow | CutterRow = (
+        book.get(MachineRow, word) if section == "machine" else book.get(CutterRow, word)
+    )
     return row.card, row.name
 
 

@@ -83,7 +83,7 @@ class Ledger:
         )
         if not same:
             sha256 = content_hash(task.path)
-            entry = self._entries.get((task.job_key, sha256))
+            entry = None if sha256 is None else self._entries.get((task.job_key, sha256))
         if entry is None or entry.row.status != HEARD:
             return None  # what could not be heard is tried again
         if book and entry.logged != book:

@@ -20,10 +20,14 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from itertools import islice
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Protocol, TypeVar
 
 from chatter.errors import ChatterError
 from chatter.threads import VARIABLES
+
+if TYPE_CHECKING:
+    from joblib.externals.loky import ProcessPoolExecutor
+
 
 _MARKS = "chatter-batch-"
 #: Tasks given out for each process of this machine: one that is done, one that waits.
@@ -34,23 +38,31 @@ _LOOK_S = 1.0
 _LOT = 4
 _PATIENCE_S = 15
 
-Work = Callable[..., Any]
+
+class Numbered(Protocol):
+    """A result that says which task it is of."""
+
+    @property
+    def index(self) -> int: ...
+
+
+Found = TypeVar("Found", bound=Numbered)
 
 
 def spread(
-    work: Work,
+    work: Callable[..., Found],
     tasks: Sequence[tuple],
     *,
     cores: int = 0,
-    died: Callable[[tuple], Any],
-) -> Iterator[Any]:
+    died: Callable[[tuple], Found],
+) -> Iterator[Found]:
     """Results of ``work(*task, started)`` as they come, in any order.
 
     Parameters
     ----------
     work : callable
         Importable by name; ``started`` is a folder for marks, see ``work.hear``.  Its first
-        argument, ``task[0]``, is a number of its own, and ``result[0]`` is that number.
+        argument, ``task[0]``, is a number of its own, and ``result.index`` is that number.
     tasks : sequence of tuple
     cores : int
         Processes; 0 is one per core.
@@ -64,7 +76,7 @@ def spread(
         while left:
             try:
                 for result in _pool(work, list(left.values()), cores, marks):
-                    del left[result[0]]
+                    del left[result.index]
                     yield result
             except _deaths():
                 numbers = {int(one.name) for one in Path(marks).iterdir() if one.name.isdecimal()}
@@ -77,7 +89,9 @@ def spread(
                     del left[task[0]]
 
 
-def _pool(work: Work, tasks: list[tuple], cores: int, marks: str) -> Iterator[Any]:
+def _pool(
+    work: Callable[..., Found], tasks: list[tuple], cores: int, marks: str
+) -> Iterator[Found]:
     from concurrent.futures import FIRST_COMPLETED, wait
 
     waiting = iter(tasks)
@@ -96,7 +110,7 @@ def _pool(work: Work, tasks: list[tuple], cores: int, marks: str) -> Iterator[An
     own.shutdown(wait=True)
 
 
-def _processes(cores: int):
+def _processes(cores: int) -> ProcessPoolExecutor:
     """A pool that ends with this process.  One thread each: the cores are taken by the
     recordings."""
     from joblib.externals.loky import ProcessPoolExecutor
@@ -140,7 +154,9 @@ def _alive(pid: int) -> bool:
     return True
 
 
-def _alone(work: Work, task: tuple, marks: str, died: Callable[[tuple], Any]) -> Any:
+def _alone(
+    work: Callable[..., Found], task: tuple, marks: str, died: Callable[[tuple], Found]
+) -> Found:
     """One task in a process of its own."""
     with _processes(1) as own:
         try:
@@ -191,7 +207,9 @@ def cluster(address: str) -> Iterator[int]:
         yield slots
 
 
-def spread_over_cluster(work: Work, tasks: Sequence[tuple], slots: int) -> Iterator[Any]:
+def spread_over_cluster(
+    work: Callable[..., Found], tasks: Sequence[tuple], slots: int
+) -> Iterator[Found]:
     """As ``spread``, on the cluster that is current."""
     from joblib import Parallel, delayed, parallel_config
 

@@ -104,16 +104,16 @@ def run_batch(
                     rows[i] = known
         before = len(rows)
         left = [(i, task, book is not None) for i, task in enumerate(tasks) if i not in rows]
-        for index, row, packed in _spread(work, left, cores, scheduler):
-            task, logged = tasks[index], ""
-            if book is not None and packed is not None:
+        for done in _spread(work, left, cores, scheduler):
+            task, logged = tasks[done.index], ""
+            if book is not None and done.findings is not None:
                 try:
-                    _store(book, task, packed)
+                    _store(book, task, done.findings)
                     logged = place
                 except BookError as wrong:
                     unlogged.append(f"{task.name}: {wrong}")
-            ledger.add(task, row, logged=logged)
-            rows[index] = row
+            ledger.add(task, done.row, logged=logged)
+            rows[done.index] = done.row
             if tell is not None:
                 tell(len(rows) / len(tasks), f"{len(rows)}/{len(tasks)}  {task.name}")
         ordered = tuple(rows[i] for i in range(len(tasks)))

@@ -122,11 +122,13 @@ def _line(cells: Mapping[str, str], root: Path) -> tuple[Path, Stated]:
     for key in _PATHS:
         if key in values:
             values[key] = str(root / str(values[key]))
-    error, book = None, {key: beside[key] for key in ("phone", "position", "kind") if key in beside}
+    error = None
+    named: tuple[str, ...] = ("phone", "position", "kind")
+    book: dict[str, object] = {key: beside[key] for key in named if key in beside}
     try:
         read_statement(values)
         if "hours" in beside:
-            book["hours"] = float(beside["hours"].replace(",", "."))  # type: ignore[assignment]
+            book["hours"] = float(beside["hours"].replace(",", "."))
     except JobError as wrong:
         error = str(wrong)
     except ValueError:

@@ -5,16 +5,20 @@ from __future__ import annotations
 import os
 import time
 import zlib
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import NamedTuple
+from typing import TYPE_CHECKING
 
 from chatter.batch.row import FAILED, Row, row_of
 from chatter.batch.task import Task
 from chatter.errors import ChatterError
 
+if TYPE_CHECKING:
+    from chatter.listening.front import Heard
 
-class Result(NamedTuple):
+
+@dataclass(frozen=True)
+class Result:
     """What comes back from a worker."""
 
     index: int
@@ -68,7 +72,7 @@ def _hear(index: int, task: Task, want_findings: bool) -> Result:
         return Result(index, failed(task, task.error or "It has no job card."))
     began = time.perf_counter()
     heard = listen(task.path, task.job, units=task.units)
-    lacking = None if task.report is None else _report(heard, task)
+    lacking = None if task.report is None else _report(heard, task.report, task)
     seconds = time.perf_counter() - began
     written = "" if lacking is not None or task.report is None else task.report
     row = row_of(heard.findings, task.name, report=written, seconds=seconds)
@@ -81,13 +85,13 @@ def _hear(index: int, task: Task, want_findings: bool) -> Result:
     return Result(index, row, packed)
 
 
-def _report(heard, task: Task) -> str | None:
+def _report(heard: Heard, report: str, task: Task) -> str | None:
     """Write the report; what stood in the way, in a sentence: the verdict is kept without it."""
     from chatter.report.files import write_report
 
     try:
-        os.makedirs(os.path.dirname(task.report), exist_ok=True)
-        write_report(heard, task.report, task.path, units=task.units)
+        os.makedirs(os.path.dirname(report), exist_ok=True)
+        write_report(heard, report, task.path, units=task.units)
     except ChatterError as wrong:
         return " ".join(str(wrong).split())
     except Exception as wrong:

@@ -8,12 +8,15 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from chatter.cli.options import BookOption, SystemOption, system_named
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from rich.console import Console
 
     from chatter.batch import Done, Row
+    from chatter.logbook import Book
 
 #: Exit code when some recordings could not be heard.
 SOME_FAILED = 3
@@ -62,11 +65,8 @@ def batch_command(
         bool, typer.Option("--again", help="Listen again to what is done already.")
     ] = False,
     log: Annotated[bool, typer.Option("--log", help="Store all of it in the logbook.")] = False,
-    book: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE", help="The logbook; else CHATTER_BOOK, else the user's own."),
-    ] = None,
-    units: Annotated[str, typer.Option(help="inch or metric, for what is shown.")] = "metric",
+    book: BookOption = None,
+    units: SystemOption = "metric",
     quiet: Annotated[
         bool, typer.Option("--quiet", "-q", help="Print no table and no progress.")
     ] = False,
@@ -81,9 +81,8 @@ def batch_command(
     from chatter.batch import gather, remarks, run_batch
     from chatter.cli.terminal import console, progress_bar
     from chatter.errors import BookError
-    from chatter.job.words import choose
 
-    system = choose(units, "system of units", ("inch", "metric"), {"imperial": "inch"})
+    system = system_named(units)
     _check_common(job, rpm, teeth)
     into = out or Path("reports") / f"batch-{folder.absolute().name or 'all'}"
     with ExitStack() as opened:
@@ -133,7 +132,7 @@ def _check_common(job: Path | None, rpm: str | None, teeth: str | None) -> None:
         load_statement(job)
 
 
-def _book(opened: ExitStack, path: Path | None, log: bool):
+def _book(opened: ExitStack, path: Path | None, log: bool) -> Book | None:
     """The logbook, for writing only where it is asked for; None where there is none to read."""
     from chatter.logbook import open_book
     from chatter.places import places
@@ -159,8 +158,8 @@ def show(done: Done, screen: Console, said: Sequence[str] = ()) -> None:
     if len(done.rows) <= _LINES_SHOWN:
         table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
         for name in ("recording", "verdict", "confidence", "rev/min", "chatter, Hz"):
-            side = "left" if name in ("recording", "verdict") else "right"
-            table.add_column(name, justify=side, overflow="fold")
+            words = name in ("recording", "verdict")
+            table.add_column(name, justify="left" if words else "right", overflow="fold")
         names = fitted([row.file for row in done.rows], max(_NARROWEST, screen.width - _REST))
         for row, name in zip(done.rows, names, strict=True):
             table.add_row(escape(name), *_cells(row))

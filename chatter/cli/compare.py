@@ -7,6 +7,15 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from chatter.cli.options import (
+    BookOption,
+    NoReportOption,
+    QuietOption,
+    ReportOption,
+    UnitsOption,
+    check_report,
+    system_named,
+)
 from chatter.errors import JobError, RecordingError
 
 if TYPE_CHECKING:
@@ -58,22 +67,14 @@ def compare_command(
         str | None,
         typer.Option(metavar="FILE", help="Write the comparison as JSON; '-' is standard output."),
     ] = None,
-    report: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE", help="Write the report here; default in reports/."),
-    ] = None,
-    no_report: Annotated[bool, typer.Option("--no-report", help="Write no report.")] = False,
-    units: Annotated[str | None, typer.Option(help="inch or metric, for what is shown.")] = None,
+    report: ReportOption = None,
+    no_report: NoReportOption = False,
+    units: UnitsOption = None,
     log: Annotated[
         bool, typer.Option("--log", help="Store recordings and comparison in the logbook.")
     ] = False,
-    book: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE", help="The logbook; else CHATTER_BOOK, else the user's own."),
-    ] = None,
-    quiet: Annotated[
-        bool, typer.Option("--quiet", "-q", help="Print no summary and no progress.")
-    ] = False,
+    book: BookOption = None,
+    quiet: QuietOption = False,
 ) -> None:
     """Say what differs between cutters on the same job, and by how much.
 
@@ -84,20 +85,12 @@ def compare_command(
     from chatter.cli.out import check_json
     from chatter.cli.terminal import progress_bar
     from chatter.comparing import compare
-    from chatter.job.words import choose
 
-    if report is not None and no_report:
-        raise JobError("--report and --no-report exclude each other: state one of them.")
-    system = "metric"
-    if units is not None:
-        system = choose(units, "system of units", ("inch", "metric"), {"imperial": "inch"})
+    check_report(report, no_report)
+    system = "metric" if units is None else system_named(units)
     cutters = _cutters(files, name or [], job or [], rpm, teeth, book)
     recordings = (path for one in cutters for path, _ in one.takes)
     check_json(json, recordings, called="one of the recordings")
-    if not no_report:
-        from chatter.report.files import check_place
-
-        check_place(report)
     with progress_bar("compare", shown=not quiet) as tell:
         compared = compare(cutters, units=system, progress=tell)
         written = None
@@ -223,7 +216,9 @@ def _each(stated: str | None, count: int, what: str) -> list[str | None]:
     """An option that holds one value for all cutters, or one for each."""
     if stated is None:
         return [None] * count
-    values = [one.strip() for one in stated.replace(";", ",").split(",") if one.strip()]
+    values: list[str | None] = [
+        one.strip() for one in stated.replace(";", ",").split(",") if one.strip()
+    ]
     if len(values) not in (1, count):
         raise JobError(
             f"{len(values)} {what} are stated for {count} cutters: state one for all, or one each."

@@ -7,13 +7,15 @@ from typing import Annotated
 
 import typer
 
+from chatter.cli.options import SystemOption, system_named
+
 
 def demo_command(
     reports: Annotated[Path, typer.Option(metavar="FOLDER", help="Where the reports go.")] = Path(
         "reports"
     ),
     no_report: Annotated[bool, typer.Option("--no-report", help="Write no reports.")] = False,
-    units: Annotated[str, typer.Option(help="inch or metric, for what is shown.")] = "metric",
+    units: SystemOption = "metric",
 ) -> None:
     """Listen to the demo recordings and show each verdict beside the truth.
 
@@ -23,11 +25,10 @@ def demo_command(
     from chatter.cli.terminal import console
     from chatter.demo import TAPS, demo_takes
     from chatter.job.cards import load_job
-    from chatter.job.words import choose
     from chatter.report.demo_table import Row, print_demo
     from chatter.report.files import check_place
 
-    system = choose(units, "system of units", ("inch", "metric"), {"imperial": "inch"})
+    system = system_named(units)
     if not no_report:
         check_place(reports)  # before the folder is made: it says what is wrong
         _make(reports)

@@ -8,9 +8,21 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from chatter.errors import JobError
+from chatter.cli.options import (
+    BookOption,
+    NoReportOption,
+    QuietOption,
+    ReportOption,
+    RpmOption,
+    UnitsOption,
+    check_report,
+    system_named,
+)
 
 if TYPE_CHECKING:
+    from chatter.findings import Findings
+    from chatter.job.cut import Job
+    from chatter.listening.front import Heard
     from chatter.teaching.telling import Taught
 
 #: What tells a length or feed in inches from a metric one, once "/min" is gone.
@@ -22,9 +34,7 @@ def listen_command(
     file: Annotated[
         Path, typer.Argument(metavar="FILE", help="Any phone recording, audio or video.")
     ],
-    rpm: Annotated[
-        str | None, typer.Option(metavar="N", help="Spindle speed as dialled, rev/min.")
-    ] = None,
+    rpm: RpmOption = None,
     teeth: Annotated[
         str | None, typer.Option(metavar="N", help="Number of teeth of the cutter.")
     ] = None,
@@ -88,16 +98,13 @@ def listen_command(
         str | None,
         typer.Option(metavar="FILE", help="Write the findings as JSON; '-' is standard output."),
     ] = None,
-    report: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE", help="Write the report here; default in reports/."),
-    ] = None,
-    no_report: Annotated[bool, typer.Option("--no-report", help="Write no report.")] = False,
+    report: ReportOption = None,
+    no_report: NoReportOption = False,
     picture: Annotated[
         Path | None,
         typer.Option(metavar="FILE", help="One picture to share, with the answer (PNG)."),
     ] = None,
-    units: Annotated[str | None, typer.Option(help="inch or metric, for what is shown.")] = None,
+    units: UnitsOption = None,
     cautions: Annotated[
         bool, typer.Option("--cautions", help="Print all cautions, not only the two that fit.")
     ] = False,
@@ -108,16 +115,11 @@ def listen_command(
             help="Leave out what the logbook has learned: labels, and the machine's own voice.",
         ),
     ] = False,
-    quiet: Annotated[
-        bool, typer.Option("--quiet", "-q", help="Print no summary and no progress.")
-    ] = False,
+    quiet: QuietOption = False,
     log: Annotated[
         bool, typer.Option("--log", help="Store recording, job and findings in the logbook.")
     ] = False,
-    book: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE", help="The logbook; else CHATTER_BOOK, else the user's own."),
-    ] = None,
+    book: BookOption = None,
     phone: Annotated[str, typer.Option(help="Which phone, for the logbook.")] = "",
     position: Annotated[str, typer.Option(help="Where the phone lay, for the logbook.")] = "",
     hours: Annotated[
@@ -134,8 +136,7 @@ def listen_command(
     from chatter.cli.store import known_parts, taught_by
     from chatter.job.cards import job_from
 
-    if report is not None and no_report:
-        raise JobError("--report and --no-report exclude each other: state one of them.")
+    check_report(report, no_report)
     parts = known_parts(machine, cutter, book)
     system = _system(units, (diameter, width, depth, feed))
     stated = job_from(
@@ -160,10 +161,6 @@ def listen_command(
         texts=parts.texts,
     )
     check_json(json, [file], called="the recording itself")
-    if not no_report:
-        from chatter.report.files import check_place
-
-        check_place(report)
     if picture is not None:
         check_picture(picture, [file])
     out = None if no_report else report
@@ -200,14 +197,14 @@ def listen_command(
 
 def hear(
     file: Path,
-    stated,
+    stated: Job,
     out: Path | None,
     *,
     write: bool,
     units: str,
     quiet: bool,
     learned: Taught | None = None,
-):
+) -> tuple[Heard, Path | None, Exception | None]:
     """Listen with a progress bar and write the report; ``learned`` is what the book knows.
 
     Returns
@@ -221,7 +218,7 @@ def hear(
 
     with progress_bar(file.name, shown=not quiet) as tell:
 
-        def ear(job):
+        def ear(job: Job) -> Heard:
             return front_door(file, job, units=units, progress=tell)
 
         if learned is None:
@@ -243,7 +240,7 @@ def hear(
 
 
 def _hand_out(
-    findings, json: str | None, written: Path | None, quiet: bool, cautions: bool
+    findings: Findings, json: str | None, written: Path | None, quiet: bool, cautions: bool
 ) -> None:
     from chatter.cli.out import hand_out
     from chatter.report.summary import print_summary
@@ -260,10 +257,8 @@ def _hand_out(
 
 def _system(units: str | None, lengths: tuple[str | None, ...]) -> str:
     """inch or metric: as stated, else inch if the lengths were given in inches."""
-    from chatter.job.words import choose
-
     if units is not None:
-        return choose(units, "system of units", ("inch", "metric"), {"imperial": "inch"})
+        return system_named(units)
     given = [_PER.sub("", one.lower()) for one in lengths if one]
     inches = sum(bool(_INCHES.search(one)) for one in given)
     return "inch" if inches > len(given) - inches else "metric"

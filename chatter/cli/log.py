@@ -13,13 +13,13 @@ import typer
 from chatter.cli.log_label import label_command
 from chatter.cli.log_teach import teach_command
 from chatter.cli.log_whole import (
-    BookOption,
     backup_command,
     check_command,
     export_command,
     import_command,
     restore_command,
 )
+from chatter.cli.options import BookOption
 from chatter.errors import BookError
 
 log_app = typer.Typer(

@@ -12,7 +12,7 @@ from chatter.errors import BookError
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from chatter.logbook import Book, RecordingRow
+    from chatter.logbook import Book, CutterRow, MachineRow, RecordingRow
     from chatter.trade.surface import Sign
 
 #: How many recordings the overview lists.
@@ -38,8 +38,8 @@ def overview(book: Book, screen: Console) -> None:
         _say(screen, f"  {row.number:3d}  {row.name}{_after(_speeds(row.machine.speeds_rev_min))}")
     if cutters:
         _say(screen, "\nCutters")
-    for row in cutters:
-        _say(screen, f"  {row.number:3d}  {row.name}; {_cutter(book, row)}")
+    for cutter in cutters:
+        _say(screen, f"  {cutter.number:3d}  {cutter.name}; {_cutter(book, cutter)}")
     takes = book.list(RecordingRow)
     if takes:
         older = "" if len(takes) <= _NEWEST else f", the newest {_NEWEST} of {len(takes)}"
@@ -55,11 +55,16 @@ def page_of(book: Book, what: str, which: str, screen: Console) -> None:
     """All there is on one thing.  Raises BookError."""
     from chatter.logbook import CutterRow, MachineRow, RecordingRow
 
-    kinds = {"machine": MachineRow, "cutter": CutterRow, "recording": RecordingRow}
-    kind = kinds.get(what.lower().removesuffix("s"))
-    if kind is None:
-        raise BookError(f"'{what}' cannot be shown: name one of {', '.join(kinds)}.")
-    row = book.get(kind, which)
+    row: MachineRow | CutterRow | RecordingRow
+    match what.lower().removesuffix("s"):
+        case "machine":
+            row = book.get(MachineRow, which)
+        case "cutter":
+            row = book.get(CutterRow, which)
+        case "recording":
+            row = book.get(RecordingRow, which)
+        case _:
+            raise BookError(f"'{what}' cannot be shown: name one of machine, cutter, recording.")
     _say(screen, f"{what.capitalize()} {row.number}: {row.name}")
     if isinstance(row, RecordingRow):
         _recording_page(book, row, screen)
@@ -83,7 +88,7 @@ def record_page(book: Book, machine: str | None, screen: Console) -> None:
         _say(screen, line)
 
 
-def _recordings_of(book: Book, row: object, screen: Console) -> None:
+def _recordings_of(book: Book, row: MachineRow | CutterRow, screen: Console) -> None:
     from chatter.logbook import MachineRow, RecordingRow, RegrindRow, latest_listens
 
     if isinstance(row, MachineRow):
@@ -182,7 +187,7 @@ def _recording(book: Book, take: RecordingRow) -> list[str]:
     return [*lines, f"       {'; '.join(said)}"] if said else lines
 
 
-def _cutter(book: Book, row) -> str:
+def _cutter(book: Book, row: CutterRow) -> str:
     from chatter.logbook import RegrindRow
 
     cutter = row.cutter

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from chatter.cli.log_whole import BookOption
+from chatter.cli.options import BookOption
 
 if TYPE_CHECKING:
     from chatter.teaching.record import Record

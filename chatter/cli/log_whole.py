@@ -7,14 +7,8 @@ from typing import Annotated
 
 import typer
 
+from chatter.cli.options import BookOption
 from chatter.errors import BookError
-
-BookOption = Annotated[
-    Path | None,
-    typer.Option(
-        "--book", metavar="FILE", help="The logbook; else CHATTER_BOOK, else the user's own."
-    ),
-]
 
 
 def export_command(

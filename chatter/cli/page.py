@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
+
+if TYPE_CHECKING:
+    from chatter.page.certificate import Certificate
+    from chatter.page.keys import Keyring
+
 
 _PLAIN = (
     "What is sent is not encrypted: others in the same network could read along. Do this in the\n"
@@ -93,7 +98,9 @@ def page_command(
         serve(settings, keyring, listening, ready)
 
 
-def _open_to_phones(keyring, port: int, addresses: list[str], shown) -> str:
+def _open_to_phones(
+    keyring: Keyring, port: int, addresses: list[str], shown: Certificate | None
+) -> str:
     """Print a code for the phone, and a fresh one whenever one was used; this computer's door."""
     address = addresses[0] if addresses else "127.0.0.1"
     scheme = "https" if shown else "http"

@@ -14,7 +14,11 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from chatter.cli.options import RpmOption
+
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from chatter.job.machine import Machine
     from chatter.runin.entries import Entry
     from chatter.runin.folder import Log
@@ -65,9 +69,7 @@ def add_command(
         Path | None, typer.Argument(metavar="FILE", help="The recording; none for a surface note.")
     ] = None,
     kind: Annotated[str | None, typer.Option(help="idle, cut or surface.")] = None,
-    rpm: Annotated[
-        str | None, typer.Option(metavar="N", help="Spindle speed as dialled, rev/min.")
-    ] = None,
+    rpm: RpmOption = None,
     date: Annotated[str | None, typer.Option(metavar="DATE", help="2026-03-14; today.")] = None,
     hours: Annotated[
         str | None, typer.Option(metavar="H", help="Running hours since the machine was bought.")
@@ -265,7 +267,7 @@ def _so_far(where: str, book: Path | None) -> tuple[Machine, tuple[Entry, ...]]:
     return log.machine, log.entries
 
 
-def _studied(found: _Found, *, entries=None, cuts: bool) -> RunIn:
+def _studied(found: _Found, *, entries: Sequence[Entry] | None = None, cuts: bool) -> RunIn:
     from chatter.cli.terminal import progress_bar
     from chatter.runin.study import study
 
@@ -291,6 +293,7 @@ def _judge_of(found: _Found) -> Callable[[Entry], Cut]:
         from chatter.listening.front import listen
         from chatter.runin.tightness import cut_of
 
+        assert entry.file is not None, "a cut has its recording"
         stated = {"cut.speed": entry.rev_min, "cutter.teeth": entry.teeth}
         told = {name: str(value) for name, value in stated.items() if value is not None}
         job = job_from(entry.job, told)
@@ -316,21 +319,21 @@ def survey_words(done: RunIn) -> list[str]:
     if not any(found.speed_heard):
         lines.append("  No gear of the card told the speed: orders are counted on the dial's.")
     for turns, head in ((True, "Turn with the spindle:"), (False, "Stay where they are:")):
-        rays = [ray for ray in found.rays if ray.ray.turns == turns]
+        rays = [one for one in found.rays if one.ray.turns == turns]
         lines.append(head if rays else f"{head} none that chance does not explain.")
-        for one in rays:
-            unit = "x" if turns else "Hz"
-            name = one.name or (would_be(one.ray.at) if turns else "no name on the card")
+        for named in rays:
+            ray, unit = named.ray, "x" if turns else "Hz"
+            name = named.name or (would_be(ray.at) if turns else "no name on the card")
             lines.append(
-                f"  {one.ray.at:8.2f} {unit:2s}  {len(one.ray.members)} of {one.ray.possible} "
-                f"speeds, by chance {chance_words(one.ray.chance)}: {name}"
+                f"  {ray.at:8.2f} {unit:2s}  {len(ray.members)} of {ray.possible} "
+                f"speeds, by chance {chance_words(ray.chance)}: {name}"
             )
     lines += [f"  {gear.name} (mesh at {gear.order:g} x): {gear.says}" for gear in found.gears]
     lines.append(f"{found.unexplained} lines belong to neither.")
     return lines
 
 
-def _first_of_each_speed(entries) -> tuple:
+def _first_of_each_speed(entries: Sequence[Entry]) -> tuple[Entry, ...]:
     from chatter.runin.entries import by_speed, sorted_entries
 
     return tuple(own[0] for own in by_speed(sorted_entries(entries)).values())

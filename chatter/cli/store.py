@@ -51,10 +51,13 @@ def known_parts(machine: str | None, cutter: str | None, book: Path | None) -> P
 def _of_book(section: str, stated: str, book: Path | None) -> tuple[str, str]:
     from chatter.logbook import CutterRow, MachineRow, open_book
 
-    kind = MachineRow if section == "machine" else CutterRow
+    row: MachineRow | CutterRow
     try:
         with open_book(book, write=False) as opened:
-            row = opened.get(kind, stated)
+            if section == "machine":
+                row = opened.get(MachineRow, stated)
+            else:
+                row = opened.get(CutterRow, stated)
     except BookError as wrong:
         raise CardError(f"There is no card '{stated}'. {wrong}") from wrong
     # The name in the book, also where the card has another or none.

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from chatter.cli.options import BookOption
+
 if TYPE_CHECKING:
     from chatter.tapping.findings import TapFindings
 
@@ -42,10 +44,7 @@ def tap_command(
     cutter: Annotated[
         str | None, typer.Option(metavar="NAME", help="Cutter tapped, by its name in the logbook.")
     ] = None,
-    book: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE", help="The logbook; else CHATTER_BOOK, else the user's own."),
-    ] = None,
+    book: BookOption = None,
 ) -> None:
     """Find natural frequencies and damping of a set-up from taps on it.
 

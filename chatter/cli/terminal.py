@@ -7,6 +7,11 @@ import sys
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
 
 Progress = Callable[[float, str], None]
 
@@ -25,7 +30,7 @@ def settle_streams() -> None:
             stream.reconfigure(errors="replace")
 
 
-def console(*, error: bool = False):
+def console(*, error: bool = False) -> Console:
     """A console for people: 80 columns where the width is not known, 100 at most."""
     from rich.console import Console
 

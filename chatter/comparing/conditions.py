@@ -80,7 +80,11 @@ def warnings(
     for takes in sides:
         for take in takes:
             said += _take(take)
-    said += [_count(take, rev_min) for take, rev_min in miscounted]
+    said += [
+        _count(take, rev_min, told)
+        for take, rev_min in miscounted
+        if (told := take.speed_rev_min) is not None
+    ]
     return tuple(dict.fromkeys(said))
 
 
@@ -95,8 +99,11 @@ def _jobs(names: Sequence[str], jobs: Sequence[Job], units: str) -> list[str]:
             told = [(name, show(value, kind, units)) for name, value in stated]
             said.append(_differs(what, told) + ", which changes the sound by itself.")
     for what, get in _WORDS:
-        told = [(name, get(job)) for name, job in zip(names, jobs, strict=True)]
-        told = [(name, word.replace("_", " ")) for name, word in told if word is not None]
+        told = [
+            (name, word.replace("_", " "))
+            for name, job in zip(names, jobs, strict=True)
+            if (word := get(job)) is not None
+        ]
         if len({word for _, word in told}) > 1:
             said.append(f"{_differs(what, told)}.")
     return said
@@ -179,8 +186,8 @@ def _moved(idle_db: np.ndarray | None) -> list[str]:
     ]
 
 
-def _count(take: Listened, rev_min: float) -> str:
-    teeth, told = take.job.cutter.teeth, take.speed_rev_min
+def _count(take: Listened, rev_min: float, told: float) -> str:
+    teeth = take.job.cutter.teeth
     return (
         f"{take.path.name}: with {teeth} teeth it would turn at {told:.1f} rev/min, but it swells "
         f"once a turn at {rev_min:.1f}: count the teeth (about {teeth * told / rev_min:.0f} would "

@@ -10,6 +10,7 @@ import numpy as np
 from chatter.comparing.features import NAMES, features
 from chatter.comparing.resample import block_weights
 from chatter.comparing.take import Measured
+from chatter.comparing.turns import Turns
 
 DRAWS = 400
 #: Fewer rows than this say nothing of how a take varies.
@@ -44,15 +45,19 @@ class SideFeatures:
 
 def usable(one: Measured) -> bool:
     """Whether a take has enough turns to be compared."""
-    return one.turns is not None and one.turns.rows >= LEAST_ROWS
+    return _turns(one) is not None
+
+
+def _turns(one: Measured) -> Turns | None:
+    return one.turns if one.turns is not None and one.turns.rows >= LEAST_ROWS else None
 
 
 def common_bands(takes: Sequence[Measured]) -> np.ndarray:
     """Carrier bands [Hz] that reached the file in all usable takes, shape (bands, 2)."""
     sets = [
-        {tuple(b) for b in t.turns.bands_hz.tolist() if b[1] <= _EDGE * t.top_hz}
-        for t in takes
-        if usable(t)
+        {tuple(b) for b in turns.bands_hz.tolist() if b[1] <= _EDGE * one.top_hz}
+        for one in takes
+        if (turns := _turns(one)) is not None
     ]
     return np.array(sorted(set.intersection(*sets)) if sets else []).reshape(-1, 2)
 
@@ -73,9 +78,10 @@ def side_features(
     rng = np.random.default_rng(seed)
     values, within = [], []
     for one in takes:
-        if not usable(one):
+        turns = _turns(one)
+        if turns is None:
             continue
-        drawn = features(one, bands_hz, block_weights(one.turns.rows, DRAWS, rng))
+        drawn = features(one, bands_hz, block_weights(turns.rows, DRAWS, rng))
         values.append(drawn[0])
         spread = drawn[1:] - drawn[1:].mean(axis=0)
         within.append(spread.T @ spread / (DRAWS - 1))

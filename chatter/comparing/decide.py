@@ -179,7 +179,7 @@ def rankings(names: Sequence[str], found: Sequence[Difference]) -> tuple[Ranking
         below = dict.fromkeys(names, 0)  # how many are shown to have less
         for one in mine:
             if one.said == "shown":
-                below[one.second if one.difference_db > 0 else one.first] += 1
+                below[one.second if (one.difference_db or 0.0) > 0 else one.first] += 1
         order = sorted(names, key=lambda n: (below[n], re_first[n][0]))
         places = tuple(Place(n, 1 + below[n], *re_first[n]) for n in order)
         made.append(Ranking(family.name, family.title, places))

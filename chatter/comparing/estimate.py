@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from chatter.comparing.contrast import SideFeatures
 from chatter.comparing.families import Between, Family
 from chatter.comparing.features import NAMES
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 
 @dataclass(frozen=True)
@@ -86,7 +90,12 @@ def _estimate(
     )
 
 
-def _scatter(taken, one_take, weights: np.ndarray, freedom: float) -> tuple[float, float]:
+def _scatter(
+    taken: Sequence[tuple[np.ndarray, np.ndarray]],
+    one_take: Sequence[np.ndarray],
+    weights: np.ndarray,
+    freedom: float,
+) -> tuple[float, float]:
     """How much more the takes of a side scatter than expected, and the degrees of freedom.
 
     The expected variance counts as ``freedom`` earlier takes, the observed one as the takes

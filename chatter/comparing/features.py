@@ -47,6 +47,7 @@ def features(one: Measured, bands_hz: np.ndarray, weights: np.ndarray) -> np.nda
         NaN where a feature cannot be had.
     """
     turns = one.turns
+    assert turns is not None, "a take without turns is not compared"
     at = columns(turns.bands_hz, bands_hz)
     swell = swelling(turns, weights)[:, at]
     groups = _groups(bands_hz[:, 0])
@@ -60,7 +61,7 @@ def features(one: Measured, bands_hz: np.ndarray, weights: np.ndarray) -> np.nda
     out.append(standing_out(one.free, weights))
     out.append(standing_out(one.squeal, weights))
     out.append(_machine(one.machine, len(weights)))
-    out.append(_level(one, at, weights))
+    out.append(_level(turns, one.idle, at, weights))
     return np.stack(out, axis=1)
 
 
@@ -103,11 +104,13 @@ def _machine(tones: Tones | None, draws: int) -> np.ndarray:
     return np.full(draws, float(height.mean()))
 
 
-def _level(one: Measured, at: list[int], weights: np.ndarray) -> np.ndarray:
+def _level(
+    turns: Turns, idle_power: np.ndarray | None, at: list[int], weights: np.ndarray
+) -> np.ndarray:
     """Level of the cut re the same machine idling, band by band, mean over the bands."""
-    if one.idle is None:
+    if idle_power is None:
         return np.full(len(weights), np.nan)
-    cut, idle = weights @ one.turns.level[:, at], one.idle[at]
+    cut, idle = weights @ turns.level[:, at], idle_power[at]
     added = np.maximum(cut - idle, 0.05 * idle) / np.maximum(idle, 1e-20)
     return 10.0 * np.log10(added).mean(axis=1)
 

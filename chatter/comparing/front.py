@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -84,7 +85,7 @@ def compare(
                     path,
                     job,
                     units=units,
-                    progress=lambda share, what, base=base: say(base + 0.7 * share / count, what),
+                    progress=partial(_further, say, base, 0.7 / count),
                 )
             )
             done += 1
@@ -162,7 +163,7 @@ def _compared(
                 (take, one.rev_min)
                 for side, taken in zip(listened, measured, strict=True)
                 for take, one in zip(side, taken, strict=True)
-                if one.speed_from == "swelling" and take.speed_rev_min is not None
+                if one.speed_from == "swelling" and one.rev_min is not None
             ],
         ),
         cautions=tuple(
@@ -173,12 +174,17 @@ def _compared(
     )
 
 
+def _further(say: Progress, base: float, share: float, part: float, what: str) -> None:
+    """Tell how far the whole is, from how far one part of it is."""
+    say(base + share * part, what)
+
+
 def _idle_db(takes: Sequence[Measured], bands_hz: np.ndarray) -> np.ndarray | None:
     """Levels of the idling machine in the takes that hold it, shape (takes, bands)."""
     idle = [
         one.idle[columns(one.turns.bands_hz, bands_hz)]
         for one in takes
-        if one.idle is not None and usable(one)
+        if one.idle is not None and one.turns is not None and usable(one)
     ]
     return 10.0 * np.log10(np.maximum(np.array(idle), 1e-20)) if len(idle) > 1 else None
 

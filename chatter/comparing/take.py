@@ -70,7 +70,7 @@ def measured_takes(
     """
     say = progress or (lambda _share, _what: None)
     tones, fastest_hz = tones_of(takes), fastest_of(takes)
-    found = []
+    found: list[Measured] = []
     for take, speed in zip(takes, speeds(takes, fastest_hz=fastest_hz), strict=True):
         say(len(found) / len(takes), f"counting turns of {take.path.name}")
         found.append(measure(take, tones, fastest_hz=fastest_hz, speed=speed))

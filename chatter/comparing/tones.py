@@ -106,6 +106,6 @@ def _by_row(x: np.ndarray, which: np.ndarray, inside: np.ndarray, rows: int) -> 
         mine = inside & (which == row)
         if mine.any():
             out[row] = x[mine].mean(axis=0)
-    for row in np.flatnonzero(np.isnan(out[:, 0])):
-        out[row] = x[int(np.argmin(np.abs(which - row)))]
+    for empty in np.flatnonzero(np.isnan(out[:, 0])):
+        out[empty] = x[int(np.argmin(np.abs(which - empty)))]
     return out

@@ -66,7 +66,7 @@ def sentence(
     deep : bool
         The deep tones swell with the turn as much as the hiss does.
     """
-    if said == "shown":
+    if said == "shown" and value is not None and half is not None:
         number = decibels(value, half)
         if deep:
             how = "more" if value > 0 else "less"
@@ -88,7 +88,7 @@ def sentence(
         return f"{family.title.capitalize()}: none heard in either."
     if missing is not None:
         return f"{family.title.capitalize()}: can't tell; no recording of {missing} could be used."
-    if value is None:
+    if value is None or half is None:
         return f"{family.title.capitalize()}: can't tell; {_LACK[family.name]}."
     if said == "cannot_tell":
         return (
@@ -126,10 +126,13 @@ def summary(found: Sequence[Difference], verdict: str, names: Sequence[str]) -> 
     chatter = _chatter(found)
     if not shown:
         said = "No difference shown"
-        wide = [one for one in found if one.family == "rubbing" and one.high_db is not None]
+        wide = [
+            max(abs(one.low_db), abs(one.high_db))
+            for one in found
+            if one.family == "rubbing" and one.low_db is not None and one.high_db is not None
+        ]
         if wide and len(names) == 2:
-            reach = max(abs(wide[0].low_db), abs(wide[0].high_db))
-            said += f": a change of rubbing by more than {reach:.0f} dB would have been"
+            said += f": a change of rubbing by more than {wide[0]:.0f} dB would have been"
         return f"{said}; {chatter}." if chatter else f"{said}."
     told = "; ".join(_told(shown[:3]))
     if chatter and not any(one.family == "chatter" for one in shown):
@@ -153,7 +156,7 @@ def _told(shown: Sequence[Difference]) -> list[str]:
 def _weight(one: Difference) -> float:
     """Rubbing and chatter are asked for first, loudness last."""
     rank = {"chatter": 300.0, "rubbing": 200.0, "squeal": 100.0, "level": -100.0}
-    return rank.get(one.family, 0.0) + abs(one.difference_db)
+    return rank.get(one.family, 0.0) + abs(one.difference_db or 0.0)
 
 
 def _chatter(found: Sequence[Difference]) -> str:

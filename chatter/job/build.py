@@ -19,7 +19,7 @@ from chatter.job.schema import SECTIONS, field_of
 from chatter.job.show import show_length
 from chatter.job.units import echo
 
-Statement = dict[str, object]
+Statement = dict[str, Any]  # each value of the type that its field reads
 
 _MAKE = {"cutter": Cutter, "cut": Cut, "machine": Machine, "take": Take}
 
@@ -80,8 +80,8 @@ def job_of(values: Statement) -> Job:
     values = dict(values)
     chip_load_m = values.pop("cut.chip_load", None)
     if chip_load_m is not None:
-        teeth_s = values["cut.speed"] * values["cutter.teeth"] / 60.0  # type: ignore[operator]
-        values["cut.feed"] = chip_load_m * teeth_s  # type: ignore[operator]
+        teeth_s = values["cut.speed"] * values["cutter.teeth"] / 60.0
+        values["cut.feed"] = chip_load_m * teeth_s
     check_together(values)
     return Job(**{section: part_of(values, section) for section in SECTIONS})
 
@@ -94,16 +94,16 @@ def check_together(values: Statement) -> None:
         name = {"single_point": "single-point tool"}.get(str(form), str(form).replace("_", " "))
         raise JobError(f"A {name} has one tooth, not {teeth}: correct the form or the count.")
     bar_m, bore_m = values.get("cutter.diameter"), values.get("cut.work_diameter")
-    if form == "boring_bar" and bar_m is not None and bore_m is not None and bar_m >= bore_m:  # type: ignore[operator]
+    if form == "boring_bar" and bar_m is not None and bore_m is not None and bar_m >= bore_m:
         raise JobError(
-            f"A bar of {show_length(bar_m)} does not go into a bore of {show_length(bore_m)}: "  # type: ignore[arg-type]
+            f"A bar of {show_length(bar_m)} does not go into a bore of {show_length(bore_m)}: "
             "correct one of the two."
         )
     diameter_m, collar_m = values.get("cutter.diameter"), values.get("cutter.collar_diameter")
-    if diameter_m is not None and collar_m is not None and collar_m >= diameter_m:  # type: ignore[operator]
+    if diameter_m is not None and collar_m is not None and collar_m >= diameter_m:
         raise JobError(
-            f"Collars of {show_length(collar_m)} are no smaller than the cutter of "  # type: ignore[arg-type]
-            f"{show_length(diameter_m)}: correct one of the two."  # type: ignore[arg-type]
+            f"Collars of {show_length(collar_m)} are no smaller than the cutter of "
+            f"{show_length(diameter_m)}: correct one of the two."
         )
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 from chatter.errors import JobError
 from chatter.job import times, units
@@ -48,7 +49,7 @@ class Field:
         """The value from plain data.  Raises JobError."""
         return self.read(plain)
 
-    def write(self, value: object) -> object:
+    def write(self, value: Any) -> object:
         """The value as a card holds it; ``read`` gives it back."""
         return value
 
@@ -136,8 +137,8 @@ class Quantity(Field):
 
     def read(self, stated: object) -> float:
         if self.kind == "spindle speed":
-            return self._bounded(units.parse_spindle_speed(stated, self.what))  # type: ignore[arg-type]
-        value = units.parse(stated, self.kind, self.what, signed=self.kind == "angle")  # type: ignore[arg-type]
+            return self._bounded(units.parse_spindle_speed(stated, self.what))
+        value = units.parse(stated, self.kind, self.what, signed=self.kind == "angle")
         return self._bounded(value)
 
     def accept(self, plain: object) -> float:
@@ -168,20 +169,28 @@ class Quantity(Field):
 
 
 @dataclass(frozen=True)
-class Quantities(Quantity):
+class Quantities(Field):
     """Several quantities, kept ascending; in text, one unit at the end may serve for all."""
 
+    kind: str = "length"
+    low: float = 0.0
+    high: float = float("inf")
     most: int = 64
 
-    def read(self, stated: object) -> tuple[float, ...]:  # type: ignore[override]
+    @property
+    def one(self) -> Quantity:
+        """One of them."""
+        return Quantity(self.key, self.attribute, self.what, self.kind, self.low, self.high)
+
+    def read(self, stated: object) -> tuple[float, ...]:
         items = self._split(stated) if isinstance(stated, str) else stated
-        return self._all(items, super().read)
+        return self._all(items, self.one.read)
 
-    def accept(self, plain: object) -> tuple[float, ...]:  # type: ignore[override]
-        return self._all(plain, super().accept)
+    def accept(self, plain: object) -> tuple[float, ...]:
+        return self._all(plain, self.one.accept)
 
-    def write(self, value: tuple[float, ...]) -> object:  # type: ignore[override]
-        return [Quantity.write(self, item) for item in value]
+    def write(self, value: tuple[float, ...]) -> object:
+        return [self.one.write(item) for item in value]
 
     def _all(self, items: object, one: Callable[[object], float]) -> tuple[float, ...]:
         if not isinstance(items, list | tuple) or not 1 <= len(items) <= self.most:
@@ -215,7 +224,7 @@ class Span(Field):
     """A stretch of the recording."""
 
     def read(self, stated: object) -> tuple[float, float]:
-        return times.parse_span(stated, self.what)  # type: ignore[arg-type]
+        return times.parse_span(stated, self.what)
 
     def accept(self, plain: object) -> tuple[float, float]:
         pair = tuple(plain) if isinstance(plain, list | tuple) else ()

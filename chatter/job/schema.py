@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from functools import partial
 from math import pi
+from typing import Any
 
 from chatter.errors import JobError
 from chatter.job import units, words
@@ -24,11 +26,13 @@ from chatter.job.machine import Bearing, Gear
 
 #: Bounds are what a cut on a hand-loaded machine can be, generously; beyond them a unit is wrong.
 SLOWEST_REV_MIN, FASTEST_REV_MIN = 1.0, 60000.0
-_SPEED = {"kind": "spindle speed", "low": SLOWEST_REV_MIN, "high": FASTEST_REV_MIN}
-_FEED = {"kind": "feed", "low": 1e-6, "high": 1.0}  # 0.06 mm/min to 60 m/min
+_speed = partial(Quantity, kind="spindle speed", low=SLOWEST_REV_MIN, high=FASTEST_REV_MIN)
+_depth = partial(Quantity, low=1e-6, high=2.0)
+_LOWEST_FEED, _HIGHEST_FEED = 1e-6, 1.0  # 0.06 mm/min to 60 m/min
 
+TEETH = Count("teeth", "teeth", "number of teeth")
 _CUTTER = (
-    Count("teeth", "teeth", "number of teeth"),
+    TEETH,
     Field("name", "name", "cutter's name"),
     Word(
         "form",
@@ -48,20 +52,19 @@ _CUTTER = (
         also=lambda: words.TOOL_WORDS,
     ),
     Flag("side_relief", "side_relief", "side relief"),
-    Quantity("max_speed", "max_rev_min", "cutter's marked speed", **_SPEED),
+    _speed("max_speed", "max_rev_min", "cutter's marked speed"),
     Flag("reground", "reground", "reground state"),
     Quantity("collar_diameter", "collar_diameter_m", "collar diameter", low=1e-3, high=2.0),
     Quantity("helix", "helix_rad", "helix of the teeth", kind="angle", low=0.0, high=pi / 3),
     Quantity("pitch", "pitch_m", "tooth pitch of the blade", kind="pitch", low=5e-4, high=0.05),
 )
-_DEPTH = {"low": 1e-6, "high": 2.0}
 _OBSERVED = (
-    Quantity("depth", "depth_m", "depth of a cut that was made", **_DEPTH),
-    Quantity("speed", "speed_rev_min", "speed of a cut that was made", **_SPEED),
+    _depth("depth", "depth_m", "depth of a cut that was made"),
+    _speed("speed", "speed_rev_min", "speed of a cut that was made"),
     Flag("chatters", "chatters", "chatter of a cut that was made"),
 )
 _CUT = (
-    Quantity("speed", "speed_rev_min", "spindle speed", **_SPEED),
+    _speed("speed", "speed_rev_min", "spindle speed"),
     Word(
         "material",
         "material",
@@ -71,9 +74,9 @@ _CUT = (
         refused=words.materials_not_told,
         across=False,
     ),
-    Quantity("depth", "depth_m", "depth of cut", **_DEPTH),
+    _depth("depth", "depth_m", "depth of cut"),
     Quantity("width", "width_m", "width of cut", low=1e-6, high=5.0),
-    Quantity("feed", "feed_m_s", "table feed", **_FEED),
+    Quantity("feed", "feed_m_s", "table feed", kind="feed", low=_LOWEST_FEED, high=_HIGHEST_FEED),
     Word(
         "direction",
         "direction",
@@ -123,8 +126,8 @@ _BEARING = (
 )
 
 
-def _bearing(**stated: object) -> Bearing:
-    made = Bearing(**stated)  # type: ignore[arg-type]
+def _bearing(**stated: Any) -> Bearing:
+    made = Bearing(**stated)
     if made.ball_diameter_m * made.balls >= pi * made.pitch_diameter_m:
         raise JobError(
             f"The {made.balls} balls of bearing '{made.name}' do not fit on its pitch circle: "
@@ -135,8 +138,17 @@ def _bearing(**stated: object) -> Bearing:
 
 _MACHINE = (
     Field("name", "name", "machine's name"),
-    Quantities("speeds", "speeds_rev_min", "spindle speed", **_SPEED),
-    Quantities("feeds", "feeds_m_s", "table feed", **_FEED),
+    Quantities(
+        "speeds",
+        "speeds_rev_min",
+        "spindle speed",
+        kind="spindle speed",
+        low=SLOWEST_REV_MIN,
+        high=FASTEST_REV_MIN,
+    ),
+    Quantities(
+        "feeds", "feeds_m_s", "table feed", kind="feed", low=_LOWEST_FEED, high=_HIGHEST_FEED
+    ),
     Quantity("mains", "mains_hz", "mains frequency", kind="frequency", low=40.0, high=70.0),
     Quantity("motor_power", "motor_power_w", "motor power", kind="power", low=10.0, high=2e5),
     Count("motor_poles", "motor_poles", "number of motor poles", low=2, high=24, even=True),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from fractions import Fraction
+from typing import Any
 
 from chatter.job.build import statement_of
 from chatter.job.cut import Job
@@ -29,12 +30,12 @@ def system_of(job: Job) -> str | None:
     return system_stated(statement_of(job))
 
 
-def system_stated(values: Mapping[str, object]) -> str | None:
+def system_stated(values: Mapping[str, Any]) -> str | None:
     """The same for a read statement, which need not be complete."""
     feeds = values.get("machine.feeds") or (values.get("cut.feed"),)
     lengths = tuple(values.get(name) for name in _LENGTHS)
     for kind, stated in (("feed", feeds), ("length", lengths)):
-        told = {_told(value, kind) for value in stated if value} - {None}  # type: ignore[attr-defined, union-attr]
+        told = {_told(value, kind) for value in stated if value} - {None}
         if len(told) == 1:
             return told.pop()
     return None

@@ -31,7 +31,7 @@ def parse_time(text: str, what: str = "time") -> float:
     return 3600.0 * int(match["hours"] or 0) + 60.0 * int(match["minutes"] or 0) + seconds
 
 
-def parse_span(text: str, what: str = "time span") -> tuple[float, float]:
+def parse_span(text: object, what: str = "time span") -> tuple[float, float]:
     """A stretch of a recording, (start, end) [s].  Raises JobError."""
     parts = re.split(r"\s*(?:-|–|\bto\b)\s*", text.strip()) if isinstance(text, str) else []
     if len(parts) != 2:

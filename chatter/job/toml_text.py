@@ -12,25 +12,25 @@ def toml_text(tables: Mapping[str, Mapping[str, object] | list]) -> str:
     Values are text, numbers, booleans, lists of these, or lists of mappings of these
     (written as arrays of tables).
     """
-    blocks = []
+    blocks: list[str] = []
     for name, table in tables.items():
         if isinstance(table, list):
             blocks.extend(_block(f"[[{name}]]", row) for row in table)
             continue
         blocks.append(_block(f"[{name}]", table))
         for key, value in table.items():
-            if _is_group(value):
-                blocks.extend(_block(f"[[{name}.{key}]]", row) for row in value)  # type: ignore[union-attr]
+            blocks.extend(_block(f"[[{name}.{key}]]", row) for row in _group(value))
     return "\n".join(blocks)
 
 
 def _block(head: str, table: Mapping[str, object]) -> str:
-    lines = [f"{key} = {_value(value)}" for key, value in table.items() if not _is_group(value)]
+    lines = [f"{key} = {_value(value)}" for key, value in table.items() if not _group(value)]
     return "\n".join([head, *lines]) + "\n"
 
 
-def _is_group(value: object) -> bool:
-    return isinstance(value, list) and bool(value) and isinstance(value[0], Mapping)
+def _group(value: object) -> list[Mapping[str, object]]:
+    """The rows of an array of tables; none where the value is something else."""
+    return value if isinstance(value, list) and value and isinstance(value[0], Mapping) else []
 
 
 def _value(value: object) -> str:

@@ -136,7 +136,7 @@ def as_typed(text: str, what: str) -> str:
     return f"{match['sign']}{whole or '0'}.{part}{text[match.end() :]}"
 
 
-def parse(text: str, kind: str, what: str | None = None, *, signed: bool = False) -> float:
+def parse(text: object, kind: str, what: str | None = None, *, signed: bool = False) -> float:
     """Read one quantity with its unit.
 
     Parameters
@@ -212,41 +212,15 @@ def parse_length(text: str, what: str = "length") -> float:
     return parse(text, "length", what)
 
 
-def parse_feed(text: str, what: str = "feed") -> float:
-    """Table feed [m/s].  Raises JobError."""
-    return parse(text, "feed", what)
-
-
-def parse_chip_load(text: str, what: str = "chip load") -> float:
-    """Feed per tooth [m].  Raises JobError."""
-    return parse(text, "chip load", what)
-
-
 def parse_cutting_speed(text: str, what: str = "cutting speed") -> float:
     """Speed of the tooth's edge over the work [m/s].  Raises JobError."""
     return parse(text, "cutting speed", what)
 
 
-def parse_spindle_speed(text: str | float, what: str = "spindle speed") -> float:
+def parse_spindle_speed(text: object, what: str = "spindle speed") -> float:
     """Spindle speed [rev/min]; the only quantity that may be a bare number.
 
     Raises JobError.
     """
-    if isinstance(text, int | float) and not isinstance(text, bool):
-        text = repr(text)
-    return parse(text, "spindle speed", what)
-
-
-def parse_power(text: str, what: str = "power") -> float:
-    """Power [W]; "hp" is the mechanical horsepower of 745.7 W.  Raises JobError."""
-    return parse(text, "power", what)
-
-
-def parse_angle(text: str, what: str = "angle") -> float:
-    """Angle [rad], zero and negative allowed.  Raises JobError."""
-    return parse(text, "angle", what, signed=True)
-
-
-def parse_frequency(text: str, what: str = "frequency") -> float:
-    """Frequency [Hz].  Raises JobError."""
-    return parse(text, "frequency", what)
+    bare = isinstance(text, int | float) and not isinstance(text, bool)
+    return parse(repr(text) if bare else text, "spindle speed", what)

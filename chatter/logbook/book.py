@@ -152,6 +152,7 @@ class Book:
                 f"VALUES ({', '.join(f':{name}' for name in plain)})",
                 plain,
             )
+            assert made.lastrowid is not None, "an INSERT has a row"
             return replace(row, number=made.lastrowid)
 
     def update(self, row: One, /, **changes: Any) -> One:
@@ -242,4 +243,5 @@ class Book:
 def row_of(kind: type[One], plain: dict[str, Any]) -> One:
     """A row from the values of its columns."""
     flags = {each.name for each in fields(kind) if each.type == "bool"}
-    return kind(**{name: bool(x) if name in flags else x for name, x in plain.items()})
+    values: dict[str, Any] = {name: bool(x) if name in flags else x for name, x in plain.items()}
+    return kind(**values)

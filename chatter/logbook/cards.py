@@ -7,6 +7,7 @@ import json
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
+from typing import TypeVar
 
 from chatter.errors import BookError
 from chatter.job.build import as_plain
@@ -75,11 +76,13 @@ def change_card(
     ------
     BookError, CardError
     """
+    if isinstance(card, Machine):
+        card = machine_text(card)
+    elif isinstance(card, Cutter):
+        card = cutter_text(card)
     if isinstance(row, MachineRow):
-        text = card if isinstance(card, str) else machine_text(card)
-        return book.update(row, card=text, facts=_facts(machine_of(text, row.name)))
-    text = card if isinstance(card, str) else cutter_text(card)
-    return book.update(row, card=text, facts=_facts(cutter_of(text, row.name)))
+        return book.update(row, card=card, facts=_facts(machine_of(card, row.name)))
+    return book.update(row, card=card, facts=_facts(cutter_of(card, row.name)))
 
 
 def add_regrind(
@@ -161,7 +164,10 @@ def _name(stated: str | None, on_card: str, what: str) -> str:
     return name
 
 
-def _add(book: Book, row: MachineRow | CutterRow):
+Carded = TypeVar("Carded", MachineRow, CutterRow)
+
+
+def _add(book: Book, row: Carded) -> Carded:
     with book.writing():
         for there in book.db_rows(type(row), "name = ? COLLATE NOCASE", (row.name,)):
             if there.facts == row.facts:

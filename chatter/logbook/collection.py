@@ -12,6 +12,7 @@ import math
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, fields
 from pathlib import Path
+from typing import Any
 
 from chatter.errors import BookError
 from chatter.findings import CAUSES, VERDICTS
@@ -217,7 +218,8 @@ def _row(path: Path, line: int, plain: dict[str, str]) -> Labelled:
     where = f"Line {line} of '{path}'"
     if None in plain:
         raise BookError(f"{where} has more cells than there are columns: count its commas.")
-    readers, values = _readers(), {}
+    readers = _readers()
+    values: dict[str, Any] = {}
     for name, cell in plain.items():
         if not (text := (cell or "").strip()):
             continue
@@ -234,7 +236,7 @@ def _row(path: Path, line: int, plain: dict[str, str]) -> Labelled:
     row = Labelled(**values)
     if (row.start_s is None) != (row.end_s is None):
         raise BookError(f"{where} has only one of start_s and end_s: state both, or neither.")
-    if row.start_s is not None and row.start_s >= row.end_s:  # type: ignore[operator]
+    if row.start_s is not None and row.end_s is not None and row.start_s >= row.end_s:
         raise BookError(f"{where} ends before it starts: check start_s and end_s.")
     return row
 

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import fields
-from typing import Protocol, TypeVar
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict, fields
+from typing import Any, Protocol, TypeVar
 
 from chatter.errors import BookError
 from chatter.job.units import echo
@@ -17,10 +17,10 @@ One = TypeVar("One", bound=Row)
 class Rows(Protocol):
     """What a search needs of a book."""
 
-    def list(self, kind: type[One], **where: object) -> tuple[One, ...]:
+    def list(self, kind: type[One], /, **equals: Any) -> tuple[One, ...]:
         """Rows of one kind with these values."""
 
-    def db_rows(self, kind: type[One], where: str, values: tuple) -> Iterable[One]:
+    def db_rows(self, kind: type[One], where: str, values: Sequence[Any] = ()) -> Iterator[One]:
         """Rows of one kind by a condition of SQL."""
 
 
@@ -33,9 +33,9 @@ def find(book: Rows, kind: type[One], key: str | int | Row) -> One:
     if isinstance(key, Row):
         key = key.uid
     if isinstance(key, int) or (str(key).isdecimal() and len(str(key)) < _SHORTEST_HASH):
-        found = book.list(kind, number=int(key))
-        if found:
-            return found[0]
+        numbered = book.list(kind, number=int(key))
+        if numbered:
+            return numbered[0]
     key = str(key)
     named = {each.name for each in fields(kind)}
     for column in ("uid", "name", "sha256"):
@@ -53,17 +53,17 @@ def find(book: Rows, kind: type[One], key: str | int | Row) -> One:
     raise BookError(_none(book, kind, what, key, "name" in named))
 
 
-def _asked(column: str, key: str) -> tuple[str, tuple[str, ...]]:
+def _asked(column: str, key: str) -> tuple[str, tuple[str | int, ...]]:
     if column == "name":
         return "name = ? COLLATE NOCASE", (key,)
     if column == "sha256" and len(key) >= _SHORTEST_HASH:
-        return "substr(sha256, 1, ?) = ?", (len(key), key.lower())  # type: ignore[return-value]
+        return "substr(sha256, 1, ?) = ?", (len(key), key.lower())
     return f"{column} = ?", (key,)
 
 
 def _none(book: Rows, kind: type[Row], what: str, key: str, named: bool) -> str:
     said = f"There is no {what} '{echo(key)}' in the logbook"
-    names = sorted({each.name for each in book.list(kind)}) if named else []  # type: ignore[attr-defined]
+    names = sorted({asdict(each)["name"] for each in book.list(kind)}) if named else []
     if not names:
         return f"{said}: 'chatter log show' lists what there is."
     return f"{said}: {hint(key, {each: each for each in names[:12]}, cutoff=0.5)}"

@@ -81,7 +81,11 @@ def _take(book: Book, row: Row) -> str:
     if row.changed_at <= there.changed_at:
         book.keep_earlier(row)
         return "older"
-    if isinstance(row, RecordingRow) and there.keeping == "copy":
+    if (
+        isinstance(row, RecordingRow)
+        and isinstance(there, RecordingRow)
+        and there.keeping == "copy"
+    ):
         row = replace(row, keeping="copy", place=there.place)
     kept = {one.name: getattr(row, one.name) for one in fields(row)}
     del kept["uid"], kept["number"]
@@ -102,7 +106,9 @@ def _bring_files(book: Book, tables: Tables, folder: Path | None) -> tuple[int, 
     copied, missing = 0, []
     for kind in (RecordingRow, PhotoRow):
         for row in tables[kind]:
-            if getattr(row, "keeping", "copy") != "copy":
+            if not isinstance(row, RecordingRow | PhotoRow):
+                continue
+            if isinstance(row, RecordingRow) and row.keeping != "copy":
                 continue
             _check_place(row.place)
             if (book.places.files / row.place).is_file():

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 from chatter.errors import BookError
 from chatter.job.units import echo
@@ -16,7 +17,7 @@ from chatter.logbook.rows import KINDS, MachineRow, RecordingRow
 _FILLED = ("machine", "phone", "position", "hours", "duration_s", "note")
 
 
-def add_recording(book: Book, path: str | Path, **stated) -> RecordingRow:
+def add_recording(book: Book, path: str | Path, **stated: Any) -> RecordingRow:
     """Store a recording, known by its content.
 
     One that is in the book already is not stored twice: what is stated now and was not known

@@ -6,7 +6,7 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, TypedDict
 
 from chatter.errors import BookError
 from chatter.logbook.book import Book, now
@@ -31,12 +31,20 @@ from chatter.trade.surface import sign_of
 Key = str | int
 
 
+class _About(TypedDict):
+    """The uids of what a remark is about."""
+
+    machine: str | None
+    cutter: str | None
+    recording: str | None
+
+
 def _about(
     book: Book,
     machine: MachineRow | Key | None,
     cutter: CutterRow | Key | None,
     recording: RecordingRow | Key | None,
-) -> dict[str, str | None]:
+) -> _About:
     """The uids of what a remark is about.  Raises BookError."""
     return {
         "machine": None if machine is None else book.get(MachineRow, machine).uid,

@@ -176,7 +176,9 @@ def _write_answers(path: Path, ones: Sequence[_One]) -> None:
         sheet = csv.writer(out)
         sheet.writerow([*heads, *(f"p_{cause}" for cause in CAUSES), *measures])
         for one in ones:
-            for p in one.findings.passes if one.findings else ():
+            if one.findings is None:
+                continue
+            for p in one.findings.passes:
                 before = p.untuned or p.probabilities
                 sheet.writerow(
                     [

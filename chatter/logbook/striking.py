@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import fields
+from typing import TYPE_CHECKING
 
 from chatter.errors import BookError
 from chatter.logbook.book import Book
 from chatter.logbook.rows import TABLES, EarlierRow, RecordingRow, Row
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 
 def strike(book: Book, row: Row) -> int:
@@ -61,7 +65,7 @@ def was_struck(book: Book, row: Row) -> bool:
     return bool(book.db.conn.execute(asked, values).fetchone()[0])
 
 
-def _naming(book: Book, row: Row):
+def _naming(book: Book, row: Row) -> Iterator[Row]:
     """Rows that name this one."""
     column = TABLES[type(row)].removesuffix("s")
     for kind in TABLES:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import re
 from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 from chatter.errors import ChatterError
 from chatter.page import (
@@ -39,13 +40,26 @@ from chatter.page.settings import Settings
 from chatter.page.spool import Spool
 from chatter.page.uploads import Refused
 
+if TYPE_CHECKING:
+    from collections.abc import AsyncIterator, Awaitable, Callable
+
+    from starlette.applications import Starlette
+    from starlette.requests import Request
+    from starlette.responses import Response
+    from starlette.routing import Route
+
+    from chatter.page.spool import Kept, Take
+
 _STATIC_NAME = re.compile(r"[a-z]{1,20}\.(css|js|svg)", re.ASCII)
 _STATIC_MIMES = {"css": "text/css", "js": "text/javascript", "svg": "image/svg+xml"}
 
 
+Endpoint: TypeAlias = "Callable[[Request], Awaitable[Response]]"
+
+
 def make_app(
     settings: Settings, keyring: Keyring | None = None, *, worker: tuple[str, ...] = runner.COMMAND
-):
+) -> Guard:
     """The ASGI application.
 
     Parameters
@@ -72,10 +86,10 @@ def make_app(
         spool.close()
         raise
 
-    async def answered(one, take):
+    async def answered(one: Kept, take: Take) -> dict[str, Any]:
         return await book.put(shelving.store, spool, one, take)
 
-    def asked(one, take):
+    def asked(one: Kept, take: Take) -> dict[str, Any]:
         return request_of(spool, settings.book, one, take, untaught=settings.untaught)
 
     queue = Queue(spool, settings.limits, asked, answered, worker)
@@ -83,7 +97,7 @@ def make_app(
     desk.live = Live(spool.live, settings.limits, routes_live.keeper(desk))
 
     @contextlib.asynccontextmanager
-    async def life(_app):
+    async def life(_app: Starlette) -> AsyncIterator[None]:
         from chatter.page import tiles  # noqa: F401  its libraries load before the first request
 
         queue.start()
@@ -120,10 +134,10 @@ def make_app(
 def _routes() -> list:
     from starlette.routing import Route
 
-    def get(path, endpoint):
+    def get(path: str, endpoint: Endpoint) -> Route:
         return Route(path, endpoint, methods=["GET"])
 
-    def post(path, endpoint):
+    def post(path: str, endpoint: Endpoint) -> Route:
         return Route(path, endpoint, methods=["POST"])
 
     at = "/recordings/{id}"
@@ -178,7 +192,7 @@ def _routes() -> list:
     ]
 
 
-async def static(request):
+async def static(request: Request) -> Response:
     """Style sheet, scripts and icons of the page."""
     from starlette.responses import FileResponse
 
@@ -190,23 +204,27 @@ async def static(request):
     return FileResponse(path, media_type=mime, headers={"Cache-Control": "no-cache"})
 
 
-async def _plain(_request, wrong: Plain | Refused):
+async def _plain(_request: Request, wrong: Exception) -> Response:
+    assert isinstance(wrong, Plain | Refused)
     return plain_page(wrong.status, wrong.sentence)
 
 
-async def _said(_request, wrong: ChatterError):
+async def _said(_request: Request, wrong: Exception) -> Response:
     return plain_page(422, str(wrong))
 
 
-async def _too_large(_request, wrong: TooLarge):
+async def _too_large(_request: Request, wrong: Exception) -> Response:
     return plain_page(413, str(wrong))
 
 
-async def _fault(_request, _wrong: Exception):
+async def _fault(_request: Request, _wrong: Exception) -> Response:
     return plain_page(500, FAULT)
 
 
-async def _http(_request, wrong):
+async def _http(_request: Request, wrong: Exception) -> Response:
+    from starlette.exceptions import HTTPException
+
+    assert isinstance(wrong, HTTPException)
     said = {
         404: "There is nothing at this address: go to the first page.",
         405: "This address does not take that: use the page's own buttons.",

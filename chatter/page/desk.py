@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from chatter.page.keys import FORM_COOKIE, FormTokens, Keyring
@@ -10,6 +10,10 @@ from chatter.page.settings import Settings
 from chatter.page.spool import Kept, Spool
 
 if TYPE_CHECKING:
+    from starlette.datastructures import ImmutableMultiDict
+    from starlette.requests import Request
+    from starlette.responses import Response
+
     from chatter.page.live import Live
     from chatter.page.queue import Queue
     from chatter.page.shelf import Shelf
@@ -25,7 +29,7 @@ class Desk:
     queue: Queue
     tokens: FormTokens
     keyring: Keyring
-    live: Live | None = None  # set once the rest stands: it hands its recordings to them
+    live: Live = field(init=False)  # set once the rest stands: it hands its recordings to them
 
 
 class Plain(Exception):
@@ -43,12 +47,12 @@ NO_TOKEN = (
 )
 
 
-def desk_of(request) -> Desk:
+def desk_of(request: Request) -> Desk:
     """The desk of the page that got the request."""
     return request.app.state.desk
 
 
-def kept_of(request) -> Kept:
+def kept_of(request: Request) -> Kept:
     """The recording that the path names.  Raises Plain (404)."""
     one = desk_of(request).spool.get(request.path_params["id"])
     if one is None:
@@ -56,33 +60,37 @@ def kept_of(request) -> Kept:
     return one
 
 
-def check_token(request, token: str | None) -> None:
+def check_token(request: Request, token: str | None) -> None:
     """Refuse a form that did not come from this page.  Raises Plain (403)."""
     if not desk_of(request).tokens.holds(request.cookies.get(FORM_COOKIE), token):
         raise Plain(403, NO_TOKEN)
 
 
-async def posted(request):
+async def posted(request: Request) -> ImmutableMultiDict[str, str]:
     """Fields of a form without files, its token checked.
 
     Returns
     -------
-    starlette.datastructures.FormData
+    starlette.datastructures.ImmutableMultiDict
 
     Raises
     ------
     Plain
         403 without a valid token.
     """
+    from starlette.datastructures import ImmutableMultiDict
+
     kind = request.headers.get("content-type", "").partition(";")[0].strip().lower()
     if kind != "application/x-www-form-urlencoded":
         raise Plain(403, NO_TOKEN)
-    form = await request.form(max_files=0, max_fields=200)
+    came = await request.form(max_files=0, max_fields=200)
+    texts = [(name, text) for name, text in came.multi_items() if isinstance(text, str)]
+    form = ImmutableMultiDict(texts)
     check_token(request, form.get("csrf"))
     return form
 
 
-def see(path: str):
+def see(path: str) -> Response:
     """Send the browser on to a page of ours."""
     from starlette.responses import RedirectResponse
 

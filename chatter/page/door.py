@@ -13,20 +13,34 @@ from __future__ import annotations
 import asyncio
 import ssl
 from collections import Counter
+from collections.abc import Callable
 from pathlib import Path
+from typing import Generic, Protocol, TypeVar, cast
 
 from chatter.page.limits import Limits
 
 
-class Porter:
+class Standing(Protocol):
+    """What stands in the door."""
+
+    address: str
+
+    def shut(self) -> None:
+        """Close it."""
+
+
+One = TypeVar("One", bound=Standing)
+
+
+class Porter(Generic[One]):
     """Counts the connections of one server, and says whom to close."""
 
     def __init__(self, limits: Limits) -> None:
         self._limits = limits
-        self._waiting: dict[object, bool] = {}  # connection -> let in; the longest-standing first
+        self._waiting: dict[One, bool] = {}  # connection -> let in; the longest-standing first
         self._by_address: Counter[str] = Counter()
 
-    def waits(self, connection, address: str, let_in: bool) -> object | None:
+    def waits(self, connection: One, address: str, let_in: bool) -> One | None:
         """A connection stands in the door; returns one to be closed for it, if any."""
         self.goes(connection, address)
         self._waiting[connection] = let_in
@@ -40,14 +54,14 @@ class Porter:
             return self._oldest(lambda _one: True)
         return None
 
-    def goes(self, connection, address: str) -> None:
+    def goes(self, connection: One, address: str) -> None:
         """A connection does not stand in the door any more: it asks, or is gone."""
         if self._waiting.pop(connection, None) is not None:
             self._by_address[address] -= 1
             if not self._by_address[address]:
                 del self._by_address[address]
 
-    def _oldest(self, which) -> object | None:
+    def _oldest(self, which: Callable[[One], bool]) -> One | None:
         found = [one for one in self._waiting if which(one)]
         strangers = [one for one in found if not self._waiting[one]]
         return next(iter(strangers or found), None)
@@ -60,7 +74,7 @@ def protocol(limits: Limits, certificate: Path | None = None) -> type:
     """
     from uvicorn.protocols.http.h11_impl import H11Protocol
 
-    porter = Porter(limits)
+    porter: Porter[Connection] = Porter(limits)
 
     class Connection(H11Protocol):
         """A connection with a time limit while nothing is being answered."""
@@ -69,8 +83,8 @@ def protocol(limits: Limits, certificate: Path | None = None) -> type:
         _timer: asyncio.TimerHandle | None = None
         _early = b""
 
-        def connection_made(self, transport) -> None:
-            super().connection_made(transport)
+        def connection_made(self, transport: asyncio.BaseTransport) -> None:
+            super().connection_made(cast("asyncio.Transport", transport))
             self.address = self.client[0] if self.client else ""
             self._look()
             if self._early:
@@ -91,7 +105,7 @@ def protocol(limits: Limits, certificate: Path | None = None) -> type:
             super().on_response_complete()
             self._look()
 
-        def connection_lost(self, exc) -> None:
+        def connection_lost(self, exc: Exception | None) -> None:
             porter.goes(self, self.address)
             self._unset()
             if self.transport is not None:
@@ -104,18 +118,18 @@ def protocol(limits: Limits, certificate: Path | None = None) -> type:
                 self._unset()
             elif self._timer is None and not self.transport.is_closing():
                 # a byte now and then does not start it anew
-                self._timer = self.loop.call_later(limits.header_s, self._shut)
+                self._timer = self.loop.call_later(limits.header_s, self.shut)
                 let_in = bool(self.scope and self.scope.get("chatter.let_in"))
                 other = porter.waits(self, self.address, let_in)
                 if other is not None:
-                    other._shut()
+                    other.shut()
 
         def _unset(self) -> None:
             if self._timer is not None:
                 self._timer.cancel()
                 self._timer = None
 
-        def _shut(self) -> None:
+        def shut(self) -> None:
             porter.goes(self, self.address)
             self._unset()
             self.transport.close()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from chatter.errors import ChatterError, JobError
 from chatter.job.build import job_of, read_statement
@@ -194,7 +195,7 @@ def with_unit(one: Field, text: str, units: str) -> str:
         if not re.search(r"[A-Za-z\"″”]", text):
             return f"{text} {unit_of(one.kind, units)}"
     elif (
-        isinstance(one, Quantity)
+        isinstance(one, Quantity | Quantities)
         and one.kind != "spindle speed"
         and _BARE.fullmatch(with_fractions(text))
     ):
@@ -215,7 +216,7 @@ def views(
     ]
 
 
-def as_text(name: str, value: object) -> str:
+def as_text(name: str, value: Any) -> str:
     """A read value as its form shows it again; ``read`` takes it back."""
     one = _field(name)
     if isinstance(one, CutsMade):
@@ -224,11 +225,11 @@ def as_text(name: str, value: object) -> str:
         return "\n".join(
             f"{show_length(cut.depth_m)} at {cut.speed_rev_min:g} rev/min "
             f"{'chattered' if cut.chatters else 'quiet'}"
-            for cut in value  # type: ignore[attr-defined]
+            for cut in value
         )
     written = one.write(value)
-    if isinstance(one, Group):
-        return "\n".join(", ".join(str(cell) for cell in row.values()) for row in written)  # type: ignore[attr-defined]
+    if isinstance(one, Group) and isinstance(written, list):
+        return "\n".join(", ".join(str(cell) for cell in row.values()) for row in written)
     if isinstance(written, bool):
         return "yes" if written else "no"
     if isinstance(written, list):
@@ -251,8 +252,8 @@ def _field(name: str) -> Field:
 
 def _view(name: str, value: str, units: str, errors: Mapping[str, str], needed: bool) -> FieldView:
     one = _field(name)
-    more = {"help": HELP.get(name, ""), "error": errors.get(name, ""), "needed": needed}
-    kind, unit, choices, fractions = "text", "", (), False
+    kind, unit, fractions = "text", "", False
+    choices: tuple[tuple[str, str], ...] = ()
     if isinstance(one, Group):
         kind = "lines"
     elif isinstance(one, Count):
@@ -264,11 +265,21 @@ def _view(name: str, value: str, units: str, errors: Mapping[str, str], needed: 
         named = materials() if name == "cut.material" else WORDS
         kind = "choice"
         choices = tuple((c, named.get(c, c.replace("_", " "))) for c in one.choices)
-    elif isinstance(one, Quantity):
+    elif isinstance(one, Quantity | Quantities):
         kind = "text" if isinstance(one, Quantities) else "number"
         unit = unit_of(one.kind, units)
         bare = value.removesuffix(f" {unit}")  # it stands beside the field already
         value = value if re.search(r"[A-Za-z\"″”]", bare) else bare
         fractions = kind == "number" and unit in ("in", "in/min")
-    more |= {"choices": choices, "fractions": fractions}
-    return FieldView(name, LABELS[name], kind, value, unit, **more)
+    return FieldView(
+        name,
+        LABELS[name],
+        kind,
+        value,
+        unit,
+        help=HELP.get(name, ""),
+        error=errors.get(name, ""),
+        choices=choices,
+        needed=needed,
+        fractions=fractions,
+    )

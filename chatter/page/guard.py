@@ -14,8 +14,8 @@ import re
 import sys
 import time
 import traceback
-from collections.abc import Callable
 from http.cookies import CookieError, SimpleCookie
+from typing import TYPE_CHECKING
 
 from starlette.requests import ClientDisconnect
 
@@ -23,6 +23,12 @@ from chatter.page.keys import KEY_COOKIE, Keyring
 from chatter.page.plain_pages import plain_page
 from chatter.page.settings import Settings
 from chatter.page.uploads import Refused
+
+if TYPE_CHECKING:
+    from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+    from chatter.page.desk import Desk
+
 
 ENTER = "/enter"
 _UPLOADS = re.compile(r"/(recordings|tap|shop/machine/[^/]+/idle|recordings/[^/]+/surface)")
@@ -68,12 +74,14 @@ class Guard:
         Asked only when the page is open to the network.
     """
 
-    def __init__(self, app: Callable, settings: Settings, keyring: Keyring) -> None:
+    desk: Desk  # set by who puts the page together
+
+    def __init__(self, app: ASGIApp, settings: Settings, keyring: Keyring) -> None:
         self._app = app
         self._settings = settings
         self._keyring = keyring
 
-    async def __call__(self, scope: dict, receive: Callable, send: Callable) -> None:
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Let a request through, or answer it here."""
         if scope["type"] == "lifespan":
             await self._app(scope, receive, send)
@@ -83,7 +91,7 @@ class Guard:
         headers = _headers(scope)
         begun = False
 
-        async def guarded(message: dict) -> None:
+        async def guarded(message: Message) -> None:
             nonlocal begun
             if message["type"] == "http.response.start":
                 begun = True
@@ -111,7 +119,7 @@ class Guard:
             if not begun:
                 await plain_page(500, FAULT)(scope, receive, guarded)
 
-    def _refusal(self, scope: dict, headers: dict[str, str]) -> tuple[int, str] | None:
+    def _refusal(self, scope: Scope, headers: dict[str, str]) -> tuple[int, str] | None:
         """(status, sentence) when the request must not go on."""
         method = scope["method"]
         if method not in _METHODS:
@@ -157,20 +165,20 @@ class Guard:
             return False  # a name: it could be pointed anywhere
         return address.is_loopback or self._settings.lan
 
-    def _most_bytes(self, scope: dict) -> int:
+    def _most_bytes(self, scope: Scope) -> int:
         limits = self._settings.limits
         if scope["method"] == "POST" and _UPLOADS.fullmatch(scope["path"]):
             return limits.files_at_once * limits.file_bytes + limits.form_bytes
         return limits.form_bytes
 
 
-def _counted(receive: Callable, most: int, within_s: float | None) -> Callable:
+def _counted(receive: Receive, most: int, within_s: float | None) -> Receive:
     """``receive``, which fails once more bytes came than allowed, whatever was announced, or
     when they are not there in time; uploads have a pace of their own."""
     seen, whole = 0, False
     until = None if within_s is None else time.monotonic() + within_s
 
-    async def counted() -> dict:
+    async def counted() -> Message:
         nonlocal seen, whole
         left = None if whole or until is None else max(0.0, until - time.monotonic())
         try:
@@ -194,7 +202,7 @@ def _too_large(most: int) -> str:
     )
 
 
-def _headers(scope: dict) -> dict[str, str]:
+def _headers(scope: Scope) -> dict[str, str]:
     made: dict[str, str] = {}
     for name, value in scope["headers"]:
         key, text = name.decode("latin-1").lower(), value.decode("latin-1")

@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import asyncio
 import json
+from typing import TYPE_CHECKING
 
 from chatter.page.desk import Plain, desk_of
 from chatter.page.queue import Full
 from chatter.page.render import units_of
 from chatter.page.spool import Kept
 
+if TYPE_CHECKING:
+    from starlette.requests import Request
 
-async def put_in_line(request, told: dict, title: str, **kind: str) -> Kept:
+
+async def put_in_line(request: Request, told: dict, title: str, **kind: str) -> Kept:
     """Keep what is asked for as if it were a recording, and put it in the line.
 
     Parameters

@@ -5,6 +5,11 @@ from __future__ import annotations
 import base64
 import hashlib
 from html import escape
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from starlette.responses import Response
+
 
 STYLE = (
     ":root{--g:#f6f4ee;--i:#14181a;--b:#1b3a8c;--o:#fff}"
@@ -41,7 +46,7 @@ _TITLES = {
 
 def plain_page(
     status: int, sentence: str, *, body: str = "", headers: dict[str, str] | None = None
-):
+) -> Response:
     """An answer that needs nothing but itself.
 
     Parameters

@@ -10,6 +10,8 @@ from chatter.job.times import show_time
 from chatter.planning.front import advice_lines, counts_turns, title_of
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from chatter.planning.front import Plan
     from chatter.planning.setting import Setting
 
@@ -56,10 +58,12 @@ def plan_view(plan: Plan, units: str) -> PlanView:
     )
 
 
-def _rows(plan: Plan, units: str, notes: dict[str, int]):
+def _rows(plan: Plan, units: str, notes: dict[str, int]) -> list[tuple[str, tuple[str, ...]]]:
     settings, teeth = plan.settings, plan.cutter.teeth
 
-    def row(name: str, kind: str, digits: int, values) -> tuple[str, tuple[str, ...]]:
+    def row(
+        name: str, kind: str, digits: int, values: Iterable[float | None]
+    ) -> tuple[str, tuple[str, ...]]:
         cells = tuple("" if v is None else show.show(v, kind, units, digits) for v in values)
         return name, cells
 

@@ -6,8 +6,16 @@ import functools
 import re
 import secrets
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from chatter.page.keys import FORM_COOKIE
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from jinja2 import Environment
+    from starlette.requests import Request
+    from starlette.responses import Response
 
 TEMPLATES = Path(__file__).with_name("templates")
 STATIC = Path(__file__).with_name("static")
@@ -17,7 +25,9 @@ BROWSER_COOKIE = "chatter_browser"
 _YEAR_S = 365 * 24 * 3600
 
 
-def page(request, template: str, *, status: int = 200, units: str | None = None, **shown: object):
+def page(
+    request: Request, template: str, *, status: int = 200, units: str | None = None, **shown: Any
+) -> Response:
     """Render a template as the answer to a request.
 
     Parameters
@@ -61,24 +71,24 @@ def page(request, template: str, *, status: int = 200, units: str | None = None,
     return answer
 
 
-def units_of(request) -> str:
+def units_of(request: Request) -> str:
     """ "inch" or "metric", as remembered."""
     return "inch" if request.cookies.get(UNITS_COOKIE) == "inch" else "metric"
 
 
-def browser_of(request) -> str:
+def browser_of(request: Request) -> str:
     """The number of this browser, "" before it has one."""
     held = request.cookies.get(BROWSER_COOKIE, "")
     return held if re.fullmatch(r"[0-9a-f]{16}", held) else ""
 
 
-def units_in(request, fields) -> str:
+def units_in(request: Request, fields: Mapping[str, str]) -> str:
     """The units that a form was shown in: a bare number in it is in those, not in today's."""
     stated = fields.get("units")
     return str(stated) if stated in ("inch", "metric") else units_of(request)
 
 
-def remember_units(answer, units: str) -> None:
+def remember_units(answer: Response, units: str) -> None:
     """Have the browser remember the units."""
     answer.set_cookie(
         UNITS_COOKIE, units, max_age=_YEAR_S, httponly=True, samesite="strict", path="/"
@@ -86,7 +96,7 @@ def remember_units(answer, units: str) -> None:
 
 
 @functools.cache
-def _environment():
+def _environment() -> Environment:
     from chatter.report import words
     from chatter.report.html import environment
 

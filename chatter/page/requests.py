@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Any
 
 from chatter.errors import RecordingError
 from chatter.page.spool import DONE, Kept, Spool, Take
@@ -22,7 +23,7 @@ def request_of(spool: Spool, book: Path, one: Kept, take: Take, *, untaught: boo
     RecordingError
         Something it needs is not there any more.
     """
-    request = {
+    request: dict[str, Any] = {
         "kind": one.kind,
         "recording": str(spool.folder(one) / "recording"),
         "out": str(spool.take_folder(one, take.number)),

@@ -3,12 +3,19 @@
 from __future__ import annotations
 
 import json
+from typing import TYPE_CHECKING
 
 from chatter.page.desk import Plain, desk_of, kept_of, posted, see
 from chatter.page.made_here import put_in_line
 from chatter.page.render import page
 from chatter.page.requests import answer_of, chosen
 from chatter.page.spool import DONE
+
+if TYPE_CHECKING:
+    from starlette.requests import Request
+    from starlette.responses import Response
+
+    from chatter.page.spool import Kept
 
 MOST = 12
 _VERDICTS = {
@@ -18,13 +25,13 @@ _VERDICTS = {
 }
 
 
-async def choose(request):
+async def choose(request: Request) -> Response:
     """Say which recording was made with which cutter."""
     ids = request.query_params.getlist("id")
     return _form(request, _picked(request, ids), {}, "")
 
 
-async def start(request):
+async def start(request: Request) -> Response:
     """Put a comparison in the line."""
     form = await posted(request)
     kept = _picked(request, [str(id_) for id_ in form.getlist("id")])
@@ -42,7 +49,7 @@ async def start(request):
     return see(f"/compare/{one.id}")
 
 
-async def show(request):
+async def show(request: Request) -> Response:
     """A comparison, or how far it is."""
     desk, one = desk_of(request), kept_of(request)
     if one.kind != "compare" or one.last is None:
@@ -69,7 +76,7 @@ async def show(request):
     )
 
 
-def _picked(request, ids: list[str]) -> list:
+def _picked(request: Request, ids: list[str]) -> list[Kept]:
     """The recordings with an answer among these.  Raises Plain."""
     found = [desk_of(request).spool.get(id_) for id_ in dict.fromkeys(ids)]
     kept = [one for one in found if one is not None and one.kind == "cut" and answer_of(one)]
@@ -80,10 +87,13 @@ def _picked(request, ids: list[str]) -> list:
     return sorted(kept, key=lambda one: one.came_at)  # the first is what others are held against
 
 
-def _form(request, kept: list, names: dict[str, str], wrong: str, status: int = 200):
+def _form(
+    request: Request, kept: list[Kept], names: dict[str, str], wrong: str, status: int = 200
+) -> Response:
     usual = {}
     for at, one in enumerate(kept):
-        stated = answer_of(one).stated
+        take = answer_of(one)
+        stated = {} if take is None else take.stated
         usual[one.id] = stated.get("cutter.name") or f"Cutter {chr(65 + at)}"
     done = [each for each in desk_of(request).spool.all("compare") if each.last is not None]
     return page(

@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 from html import escape
+from typing import TYPE_CHECKING
 
 from chatter.page.desk import desk_of
 from chatter.page.keys import KEY_COOKIE
 from chatter.page.plain_pages import plain_page
+
+if TYPE_CHECKING:
+    from starlette.requests import Request
+    from starlette.responses import Response
 
 _VOID = (
     "This key is not valid, or was used already: each lets in one device. Scan the newest code in "
@@ -16,7 +21,7 @@ _VOID = (
 _TOO_OFTEN = "Too many wrong keys came from this device: wait a minute, then scan the newest code."
 
 
-async def enter(request):
+async def enter(request: Request) -> Response:
     """Show a button that uses the key; only pressing it does.
 
     A scanner that fetches the address to show what it is would use the key up otherwise.
@@ -30,7 +35,7 @@ async def enter(request):
     return plain_page(200, "This device wants to use the page of this shop's Chatter.", body=button)
 
 
-async def use(request):
+async def use(request: Request) -> Response:
     """Exchange the key."""
     from starlette.responses import RedirectResponse
 

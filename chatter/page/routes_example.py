@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import shutil
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from chatter.job.cards import load_statement
 from chatter.page import forms
@@ -13,12 +14,16 @@ from chatter.page.queue import Full
 from chatter.page.render import browser_of, units_of
 from chatter.page.routes_home import start_listen
 
+if TYPE_CHECKING:
+    from starlette.requests import Request
+    from starlette.responses import Response
+
 #: One of the demo recordings with its job card; a test holds the two against each other.
 FOLDER = Path(__file__).with_name("example")
 NAME = "A cut of ours (simulated).mp4"
 
 
-async def example(request):
+async def example(request: Request) -> Response:
     """Keep the example as if this browser had sent it, and listen to it."""
     await posted(request)
     desk = desk_of(request)

@@ -5,9 +5,19 @@ from __future__ import annotations
 import asyncio
 import json
 import math
+from typing import TYPE_CHECKING, Any
 
 from chatter.page.desk import Plain, desk_of, kept_of
 from chatter.page.routes_recording import take_of
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from pathlib import Path
+
+    from starlette.requests import Request
+    from starlette.responses import Response
+
+    from chatter.page.spool import Kept
 
 #: A report brings its own scripts and styles.  The sandbox gives it an origin of its own: whatever
 #: it holds, it can reach neither this page nor its cookies, nor any other place. It may print
@@ -24,7 +34,7 @@ _MIMES = frozenset(
 )
 
 
-async def tile(request):
+async def tile(request: Request) -> Response:
     """Levels of a stretch and band, one byte a cell; see ``tiles.tile``."""
     from starlette.responses import Response
 
@@ -48,7 +58,13 @@ async def tile(request):
     return Response(data, media_type="application/octet-stream")
 
 
-def _compute(folder, view: dict, span, band, size) -> bytes:
+def _compute(
+    folder: Path,
+    view: dict[str, Any],
+    span: tuple[float, float],
+    band: tuple[float, float],
+    size: tuple[int, int],
+) -> bytes:
     import numpy as np
 
     from chatter.page.tiles import tile as compute
@@ -58,7 +74,7 @@ def _compute(folder, view: dict, span, band, size) -> bytes:
     return compute(track, view["rate_hz"], span, band, size)
 
 
-async def sound(request):
+async def sound(request: Request) -> Response:
     """What the player plays; in parts, as it asks."""
     from starlette.responses import FileResponse
 
@@ -73,11 +89,11 @@ async def sound(request):
     return FileResponse(path, media_type=view["mime"])
 
 
-async def report(request):
+async def report(request: Request) -> Response:
     """The self-contained report, walled off from the page."""
     from starlette.responses import FileResponse
 
-    from chatter.report.files import safe_stem
+    from chatter.report.names import safe_stem
 
     one, path = _answer_file(request, "report.html")
     headers = {"Content-Security-Policy": REPORT_CSP, "X-Frame-Options": "SAMEORIGIN"}
@@ -85,27 +101,27 @@ async def report(request):
     return FileResponse(path, media_type="text/html; charset=utf-8", headers=headers, filename=name)
 
 
-async def findings(request):
+async def findings(request: Request) -> Response:
     """The findings as JSON, to be kept."""
     from starlette.responses import FileResponse
 
-    from chatter.report.files import safe_stem
+    from chatter.report.names import safe_stem
 
     one, path = _answer_file(request, "findings.json")
     return FileResponse(path, media_type="application/json", filename=f"{safe_stem(one.name)}.json")
 
 
-async def share(request):
+async def share(request: Request) -> Response:
     """The one picture to share."""
     from starlette.responses import FileResponse
 
-    from chatter.report.files import safe_stem
+    from chatter.report.names import safe_stem
 
     one, path = _answer_file(request, "share.png")
     return FileResponse(path, media_type="image/png", filename=f"{safe_stem(one.name)}.png")
 
 
-def _answer_file(request, name: str):
+def _answer_file(request: Request, name: str) -> tuple[Kept, Path]:
     one = kept_of(request)
     take = take_of(request, one)
     spool = desk_of(request).spool
@@ -115,7 +131,7 @@ def _answer_file(request, name: str):
     return one, path
 
 
-def _view_of(request):
+def _view_of(request: Request) -> tuple[dict[str, Any], Path]:
     from chatter.page.view import FACTS
 
     folder = desk_of(request).spool.folder(kept_of(request))
@@ -125,7 +141,7 @@ def _view_of(request):
         raise Plain(404, "The picture is not ready yet: wait for the listen.") from None
 
 
-def _number(asked, name: str, usual: float) -> float:
+def _number(asked: Mapping[str, str], name: str, usual: float) -> float:
     try:
         value = float(asked.get(name, usual))
     except ValueError:

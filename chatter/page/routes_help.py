@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from chatter.errors import JobError
 from chatter.page.desk import Plain
 from chatter.page.render import page
 
+if TYPE_CHECKING:
+    from starlette.requests import Request
+    from starlette.responses import Response
 
-async def contents(request):
+
+async def contents(request: Request) -> Response:
     """The list of topics."""
     from chatter.manual import topics
 
     return page(request, "help.html", topics=topics(), shown=None, text="")
 
 
-async def topic(request):
+async def topic(request: Request) -> Response:
     """One topic."""
     from markupsafe import Markup
 

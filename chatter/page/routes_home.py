@@ -6,6 +6,7 @@ import asyncio
 import contextlib
 from collections.abc import Mapping
 from pathlib import Path
+from typing import TYPE_CHECKING, TypeAlias
 
 from chatter.page import forms, shelf
 from chatter.page.desk import Plain, check_token, desk_of, posted, see
@@ -17,11 +18,25 @@ from chatter.page.routes_label import is_blind
 from chatter.page.spool import DONE, RUNNING, WAITING, Kept, shown_name
 from chatter.page.uploads import EMPTY, Refused, drain, read_form
 
+if TYPE_CHECKING:
+    from collections.abc import Awaitable, Callable
+
+    from starlette.requests import Request
+    from starlette.responses import Response
+
+    from chatter.logbook import Book
+    from chatter.page.desk import Desk
+    from chatter.page.uploads import Form
+
 FILE_FIELDS = ("file", "film")
 STATED = (*forms.NEEDED, *forms.SHARPER)
 
 
-async def home(request):
+#: Keeps the files of a form and puts them in the line.
+Adopt: TypeAlias = "Callable[[Desk, Form], Awaitable[list[Kept]]]"
+
+
+async def home(request: Request) -> Response:
     """The first page: set-up and recording."""
     desk = desk_of(request)
     # Of this browser only: the numbers of another person's cut are wrong ones.
@@ -49,7 +64,7 @@ async def home(request):
 NO_FILE = "No recording was attached: choose a file or film the cut, then press Listen."
 
 
-def own(request) -> list[Kept]:
+def own(request: Request) -> list[Kept]:
     """The cuts that this browser sent, the newest first."""
     browser = browser_of(request)
     cuts = desk_of(request).spool.all("cut") if browser else []
@@ -61,7 +76,7 @@ def _made_up(one: Kept) -> bool:
     return one.stated.get("take.simulated", "") in ("yes", "true")
 
 
-def _in_words(book, one: Kept) -> str:
+def _in_words(book: Book, one: Kept) -> str:
     """A set-up in a few words: "57 rev/min, 48 teeth, Relieved saw"."""
     texts = {**shelf.card_texts(book, one.machine, one.cutter), **one.stated}
     speed, teeth = texts.get("cut.speed", ""), texts.get("cutter.teeth", "")
@@ -86,14 +101,15 @@ def _care() -> tuple[str, ...]:
     return cautions(None, "listen")
 
 
-async def upload(request):
+async def upload(request: Request) -> Response:
     """One or several recordings with their set-up, streamed to disk."""
     browser = browser_of(request)
 
-    async def adopt(desk, form):
-        files = [one for one in form.files if one.path is not None and one.field in FILE_FIELDS]
+    async def adopt(desk: Desk, form: Form) -> list[Kept]:
         kept = []
-        for part in files:
+        for part in form.files:
+            if part.path is None or part.field not in FILE_FIELDS:
+                continue
             kept.append(await keep_cut(desk, part.path, part.name, form.fields, browser))
             part.path = None
         return kept
@@ -101,7 +117,7 @@ async def upload(request):
     return await receive(request, adopt, "/recordings", "/?wrong=none")
 
 
-async def receive(request, adopt, many: str, none: str):
+async def receive(request: Request, adopt: Adopt, many: str, none: str) -> Response:
     """Take in a form with files.
 
     Parameters
@@ -163,12 +179,14 @@ async def receive(request, adopt, many: str, none: str):
     return _sent_on(kept, form, asks_json, many, none)
 
 
-def _device(request) -> str:
+def _device(request: Request) -> str:
     """Who sends: the device that was let in, or its address."""
     return request.cookies.get(KEY_COOKIE) or (request.client.host if request.client else "")
 
 
-async def keep_cut(desk, path: Path, name: str, fields: Mapping[str, str], browser: str) -> Kept:
+async def keep_cut(
+    desk: Desk, path: Path, name: str, fields: Mapping[str, str], browser: str
+) -> Kept:
     """Keep a recording of a cut that came in whole, and put it in the line.
 
     Parameters
@@ -192,7 +210,7 @@ async def keep_cut(desk, path: Path, name: str, fields: Mapping[str, str], brows
     return await start_listen(desk, one, found)
 
 
-async def start_listen(desk, one: Kept, found: forms.Read, span: str = "") -> Kept:
+async def start_listen(desk: Desk, one: Kept, found: forms.Read, span: str = "") -> Kept:
     """Put a recording in the line, if what is stated of it can be; else its page asks."""
     texts = await desk.shelf.ask(shelf.card_texts, one.machine, one.cutter)
     whole = forms.check_job(forms.with_cards(texts, found))
@@ -201,11 +219,11 @@ async def start_listen(desk, one: Kept, found: forms.Read, span: str = "") -> Ke
     stated = {**whole.stated, **({"take.span": span} if span else {})}
     stated |= beside(desk, one)
     one = desk.spool.add_take(one, stated, one.units)
-    desk.queue.put(one, one.last.number)
+    desk.queue.put(one, len(one.takes))
     return one
 
 
-def beside(desk, one: Kept) -> dict[str, str]:
+def beside(desk: Desk, one: Kept) -> dict[str, str]:
     """Files that a listen also reads, by the ids chosen in the form: an idle take, a tap test."""
     found = {}
     idle, taps = desk.spool.get(one.idle), desk.spool.get(one.taps)
@@ -216,7 +234,7 @@ def beside(desk, one: Kept) -> dict[str, str]:
     return found
 
 
-def _sent_on(kept: list[Kept], form, asks_json: bool, many: str, none: str):
+def _sent_on(kept: list[Kept], form: Form, asks_json: bool, many: str, none: str) -> Response:
     from starlette.responses import JSONResponse
 
     refused = [f"{shown_name(one.name)}: {one.why}" for one in form.files if one.why]
@@ -237,7 +255,9 @@ def _sent_on(kept: list[Kept], form, asks_json: bool, many: str, none: str):
     return see(where[0] if len(kept) == 1 else many)
 
 
-def _refusal(status: int, sentence: str, asks_json: bool, headers: dict | None = None):
+def _refusal(
+    status: int, sentence: str, asks_json: bool, headers: dict[str, str] | None = None
+) -> Response:
     from starlette.responses import JSONResponse
 
     from chatter.page.plain_pages import plain_page
@@ -249,7 +269,7 @@ def _refusal(status: int, sentence: str, asks_json: bool, headers: dict | None =
     return plain_page(status, sentence, headers=headers)
 
 
-async def recordings(request):
+async def recordings(request: Request) -> Response:
     """The list of recordings."""
     desk = desk_of(request)
     kept = desk.spool.all("cut")
@@ -274,7 +294,7 @@ async def recordings(request):
     )
 
 
-async def units(request):
+async def units(request: Request) -> Response:
     """Remember inch or metric, and go back to where one was."""
     form = await posted(request)
     back = str(form.get("back", "/"))

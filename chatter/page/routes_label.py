@@ -3,10 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from chatter.page import shelf
 from chatter.page.desk import Plain, desk_of, kept_of, posted, see
 from chatter.page.render import page
+
+if TYPE_CHECKING:
+    from starlette.requests import Request
+    from starlette.responses import Response
+
+    from chatter.findings import Findings
+    from chatter.logbook import Book
 
 #: Cookies: the initials last used, and whether answers wait until something was said.
 BY_COOKIE, BLIND_COOKIE = "chatter_by", "chatter_blind"
@@ -22,7 +30,7 @@ class Sayings:
     labels: tuple
 
 
-async def label(request):
+async def label(request: Request) -> Response:
     """Keep in the logbook what a recording, or one pass of it, really was."""
     from chatter.logbook.collection import HOW_KNOWN
     from chatter.logbook.labels import SAYABLE
@@ -56,7 +64,7 @@ async def label(request):
     return answer
 
 
-async def blind(request):
+async def blind(request: Request) -> Response:
     """Hide answers until something was said of the recording, or show them again."""
     form = await posted(request)
     answer = see("/recordings")
@@ -64,7 +72,7 @@ async def blind(request):
     return answer
 
 
-async def record(request):
+async def record(request: Request) -> Response:
     """How often the program was right, on all machines or on one."""
     desk = desk_of(request)
     uid = request.query_params.get("machine", "")
@@ -75,23 +83,23 @@ async def record(request):
     return page(request, "record.html", r=told, machines=machines, machine=uid)
 
 
-def is_blind(request) -> bool:
+def is_blind(request: Request) -> bool:
     """Whether this browser wants to label before it sees answers."""
     return request.cookies.get(BLIND_COOKIE) == "1"
 
 
-def initials(request) -> str:
+def initials(request: Request) -> str:
     """The initials last used in this browser."""
     kept = request.cookies.get(BY_COOKIE, "")[:12]
     return kept if kept.isprintable() else ""
 
 
-def _remember(answer, name: str, value: str) -> None:
+def _remember(answer: Response, name: str, value: str) -> None:
     safe = "".join(letter for letter in value if letter.isascii() and letter.isalnum())
     answer.set_cookie(name, safe, max_age=_YEAR_S, httponly=True, samesite="strict", path="/")
 
 
-def sayings(book, entry: str | None, findings) -> tuple[Sayings, ...]:
+def sayings(book: Book, entry: str | None, findings: Findings | None) -> tuple[Sayings, ...]:
     """The passes of the newest answer and what was said of each; then the whole recording."""
     from chatter.logbook import LabelRow
     from chatter.logbook.labels import by_pass, counting, label_words, lost

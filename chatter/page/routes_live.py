@@ -3,11 +3,21 @@
 from __future__ import annotations
 
 import re
+from typing import TYPE_CHECKING
 
 from chatter.page import live
 from chatter.page.desk import Plain, check_token, desk_of, posted
 from chatter.page.render import browser_of
 from chatter.page.routes_home import STATED, keep_cut
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from pathlib import Path
+
+    from starlette.requests import Request
+    from starlette.responses import Response
+
+    from chatter.page.desk import Desk
 
 _FORM = ("units", "machine", "cutter", *STATED)
 _BUSY = "Busy: as many record or wait here as the page allows. Try again soon."
@@ -15,7 +25,7 @@ _NO_ROOM = "The disk has no room for a recording: make some, and record again."
 _GONE = "This recording has ended already: look under Recordings."
 
 
-async def begin(request):
+async def begin(request: Request) -> Response:
     """Open a recording; the script then sends its pieces."""
     from starlette.responses import JSONResponse
 
@@ -37,7 +47,7 @@ async def begin(request):
     return JSONResponse({"id": one.id})
 
 
-async def piece(request):
+async def piece(request: Request) -> Response:
     """Keep a piece: samples of 16 bit, little-endian.  The token comes in a header."""
     from starlette.responses import JSONResponse
 
@@ -54,7 +64,7 @@ async def piece(request):
     return JSONResponse({"more": more})
 
 
-async def end(request):
+async def end(request: Request) -> Response:
     """The recording is over: keep it, put it in the line, say where its page is."""
     from starlette.responses import JSONResponse
 
@@ -66,7 +76,7 @@ async def end(request):
     return JSONResponse({"kept": [where]})
 
 
-async def drop(request):
+async def drop(request: Request) -> Response:
     """Throw it away."""
     from starlette.responses import JSONResponse
 
@@ -75,10 +85,10 @@ async def drop(request):
     return JSONResponse({})
 
 
-def keeper(desk):
+def keeper(desk: Desk) -> live.Kept:
     """What keeps a recording that ended: ``Live`` calls it."""
 
-    async def kept(path, name: str, fields: dict[str, str]) -> str:
+    async def kept(path: Path, name: str, fields: dict[str, str]) -> str:
         # Without a place reserved: it is here already, and waits even where the line is full.
         one = await keep_cut(desk, path, name, fields, fields.get("browser", ""))
         return f"/recordings/{one.id}"
@@ -86,13 +96,13 @@ def keeper(desk):
     return kept
 
 
-def _one(request):
+def _one(request: Request) -> live.Running:
     one = desk_of(request).live.get(request.path_params["id"])
     if one is None:
         raise Plain(404, _GONE)
     return one
 
 
-def _fields(form, browser: str) -> dict[str, str]:
+def _fields(form: Mapping[str, str], browser: str) -> dict[str, str]:
     stated = {name: str(form.get(name, ""))[:2000] for name in _FORM if form.get(name)}
     return {**stated, "browser": browser}

@@ -4,17 +4,26 @@ from __future__ import annotations
 
 import asyncio
 import shutil
+from typing import TYPE_CHECKING
 
 from chatter.page import forms, shelf
 from chatter.page.desk import Plain, desk_of, posted, see
 from chatter.page.queue import Full
 from chatter.page.routes_home import start_listen
 
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from starlette.requests import Request
+    from starlette.responses import Response
+
+    from chatter.logbook import Book
+
 #: Places on this computer that an earlier listen read; the form on the page chooses anew.
 _NOT_TAKEN_OVER = ("take.idle", "take.taps", "take.span")
 
 
-async def bring(request):
+async def bring(request: Request) -> Response:
     """Copy a recording of the book into the spool and listen to it as it was stated there."""
     await posted(request)
     desk = desk_of(request)
@@ -39,14 +48,14 @@ async def bring(request):
     return see(f"/recordings/{one.id}")
 
 
-def _of_the_book(book, uid: str):
+def _of_the_book(book: Book, uid: str) -> tuple[str, Path, dict[str, str]] | None:
     """(name, path of the file, what was stated last) of a recording; None for none."""
     from chatter.job.build import statement_of
     from chatter.logbook import JobRow, ListenRow, RecordingRow, file_of
 
     row = shelf.by_uid(book, RecordingRow, uid)
     listens = () if row is None else book.list(ListenRow, recording=row)
-    if not listens:
+    if row is None or not listens:
         return None
     job = book.get(JobRow, listens[-1].job).job
     stated = {

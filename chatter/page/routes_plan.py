@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from chatter.errors import ChatterError
 from chatter.job.build import read_statement
@@ -11,12 +12,18 @@ from chatter.job.cutter import ONE_EDGE
 from chatter.page import forms, shelf
 from chatter.page.desk import desk_of
 from chatter.page.field_words import missing
-from chatter.page.plan_view import plan_view
+from chatter.page.plan_view import PlanView, plan_view
 from chatter.page.render import page, units_in
 from chatter.page.routes_home import own
 
+if TYPE_CHECKING:
+    from starlette.requests import Request
+    from starlette.responses import Response
 
-async def plan(request):
+    from chatter.page.desk import Desk
+
+
+async def plan(request: Request) -> Response:
     """The form and, once it is filled in, the plan; nothing is stored."""
     desk, asked = desk_of(request), dict(request.query_params)
     units = units_in(request, asked)
@@ -45,7 +52,9 @@ async def plan(request):
     )
 
 
-async def _planned(desk, found: forms.Read, machine: str, cutter: str, units: str):
+async def _planned(
+    desk: Desk, found: forms.Read, machine: str, cutter: str, units: str
+) -> tuple[forms.Read, PlanView | None]:
     from chatter.planning.front import plan_stated
 
     texts = await desk.shelf.ask(shelf.card_texts, machine, cutter)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import json
 from dataclasses import replace
+from typing import TYPE_CHECKING, Any
 
 from chatter.errors import ChatterError, JobError
 from chatter.findings_json import from_json
@@ -17,11 +18,18 @@ from chatter.page.routes_label import initials, is_blind, sayings
 from chatter.page.routes_surface import seen
 from chatter.page.spool import DONE, FAILED, RUNNING, WAITING, Kept, Take
 
+if TYPE_CHECKING:
+    from starlette.requests import Request
+    from starlette.responses import Response
+
+    from chatter.findings import Findings
+    from chatter.page.desk import Desk
+
 STOPPED = "You stopped this listen; the recording is kept."
 _MAY_WAIT = "Busy: as many recordings wait as the page allows. Nothing is lost; try again soon."
 
 
-async def show(request):
+async def show(request: Request) -> Response:
     """The page of a recording, with its newest listen or the one asked for."""
     one = kept_of(request)
     if one.kind != "cut":
@@ -30,7 +38,7 @@ async def show(request):
 
 
 async def _page(
-    request,
+    request: Request,
     one: Kept,
     take: Take | None,
     *,
@@ -39,7 +47,7 @@ async def _page(
     span_error: str = "",
     status: int = 200,
     units: str | None = None,
-):
+) -> Response:
     from chatter.logbook.labels import HOW_SAID, SAYABLE
     from chatter.report import words
     from chatter.trade.surface import signs
@@ -91,7 +99,7 @@ async def _page(
     )
 
 
-async def state(request):
+async def state(request: Request) -> Response:
     """How far a listen is, for the script."""
     from starlette.responses import JSONResponse
 
@@ -111,7 +119,7 @@ async def state(request):
     )
 
 
-async def listen(request):
+async def listen(request: Request) -> Response:
     """Listen again with other values, or to a stretch only; the file is here already."""
     form = await posted(request)
     desk, one = desk_of(request), kept_of(request)
@@ -149,18 +157,19 @@ async def listen(request):
     return see(f"/recordings/{one.id}")
 
 
-async def stop(request):
+async def stop(request: Request) -> Response:
     """End a listen that waits or is being done; the recording stays."""
     await posted(request)
     desk, one = desk_of(request), kept_of(request)
     await desk.queue.drop(one.id)
-    for take in desk.spool.get(one.id).takes:
+    now = desk.spool.get(one.id)
+    for take in now.takes if now is not None else ():
         if take.state in (WAITING, RUNNING):
             desk.spool.change(one.id, take.number, state=FAILED, sentence=STOPPED)
     return see(f"/recordings/{one.id}")
 
 
-async def remove(request):
+async def remove(request: Request) -> Response:
     """Take a recording off the page."""
     await posted(request)
     desk, one = desk_of(request), kept_of(request)
@@ -187,7 +196,7 @@ def _hidden(one: Kept, machine: str, cutter: str) -> dict[str, str]:
     }
 
 
-def take_of(request, one: Kept) -> Take | None:
+def take_of(request: Request, one: Kept) -> Take | None:
     """The listen that the query names, else the newest.  Raises Plain (404)."""
     asked = request.query_params.get("take")
     if asked is None:
@@ -197,7 +206,7 @@ def take_of(request, one: Kept) -> Take | None:
     return one.takes[int(asked) - 1]
 
 
-def _findings(desk, one: Kept, take: Take | None):
+def _findings(desk: Desk, one: Kept, take: Take | None) -> Findings | None:
     if take is None or take.state != DONE:
         return None
     try:
@@ -207,7 +216,7 @@ def _findings(desk, one: Kept, take: Take | None):
         return None
 
 
-def _view(desk, one: Kept) -> dict | None:
+def _view(desk: Desk, one: Kept) -> dict | None:
     """Facts of the picture and the player, once they are made."""
     from chatter.page.view import FACTS
 
@@ -217,7 +226,7 @@ def _view(desk, one: Kept) -> dict | None:
         return None
 
 
-def _passes(findings) -> list[dict]:
+def _passes(findings: Findings | None) -> list[dict[str, Any]]:
     """What the picture shows of the passes."""
     from chatter.report import words
 
@@ -269,11 +278,11 @@ def _span(ends: tuple[str, str], view: dict | None) -> tuple[str, str]:
     length = view["duration_s"] if view else None
     try:
         start = parse_time(ends[0], "start of the stretch") if ends[0] else 0.0
-        if not ends[1] and length is None:
-            return "", "The end of the stretch is missing: fill it in."
         stop = parse_time(ends[1], "end of the stretch") if ends[1] else length
     except JobError as error:
         return "", str(error)
+    if stop is None:
+        return "", "The end of the stretch is missing: fill it in."
     if length is not None:
         stop = min(stop, length)
         if start > length:

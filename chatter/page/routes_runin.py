@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import json
 from datetime import date
+from typing import TYPE_CHECKING
 
 from chatter.errors import ChatterError
 from chatter.page import shelf
@@ -14,10 +15,20 @@ from chatter.page.render import page
 from chatter.page.routes_home import receive
 from chatter.page.spool import DONE
 
+if TYPE_CHECKING:
+    from starlette.requests import Request
+    from starlette.responses import Response
+
+    from chatter.logbook import Book, MachineRow
+    from chatter.page.desk import Desk
+    from chatter.page.spool import Kept
+    from chatter.page.uploads import Form
+    from chatter.runin.plan import Step
+
 _FIELDS = ("speed", "date", "hours", "phone", "place")
 
 
-async def machine(request, *, wrong: str = "", status: int = 200):
+async def machine(request: Request, *, wrong: str = "", status: int = 200) -> Response:
     """The run-in page of a machine."""
     from chatter.trade.surface import signs
 
@@ -25,8 +36,8 @@ async def machine(request, *, wrong: str = "", status: int = 200):
     row = await _row(request)
     steps, ahead, count = await desk.shelf.ask(_guided, row)
     mine = [one for one in desk.spool.all() if one.machine == row.uid]
-    idle = [one for one in mine if one.kind == "idle" and one.last]
-    last = idle[0].last.stated if idle else {}
+    idle = [(one, take) for one in mine if one.kind == "idle" and (take := one.last) is not None]
+    last = idle[0][1].stated if idle else {}
     return page(
         request,
         "runin.html",
@@ -36,8 +47,8 @@ async def machine(request, *, wrong: str = "", status: int = 200):
         ahead=ahead,
         count=count,
         signs=signs(),
-        busy=[one for one in idle if one.last.state not in (DONE, "failed")],
-        failed=[one for one in idle if one.last.state == "failed"][:5],
+        busy=[one for one, take in idle if take.state not in (DONE, "failed")],
+        failed=[one for one, take in idle if take.state == "failed"][:5],
         reports=[one for one in mine if one.kind == "runin"][:5],
         today=date.today().isoformat(),
         last=last,
@@ -49,10 +60,10 @@ async def machine(request, *, wrong: str = "", status: int = 200):
 _NO_FILE = "No recording was attached: choose a file or film it, then press Add."
 
 
-async def upload(request):
+async def upload(request: Request) -> Response:
     """An idle recording for the log."""
 
-    async def adopt(desk, form) -> list:
+    async def adopt(desk: Desk, form: Form) -> list[Kept]:
         row = await _row(request)
         stated = {name: form.fields.get(name, "").strip()[:80] for name in _FIELDS}
         stated["date"] = stated["date"] or date.today().isoformat()
@@ -66,7 +77,7 @@ async def upload(request):
             )
             part.path = None
             one = desk.spool.add_take(one, stated, one.units)
-            desk.queue.put(one, one.last.number)
+            desk.queue.put(one, len(one.takes))
             kept.append(one)
         return kept
 
@@ -87,7 +98,7 @@ def _check(stated: dict[str, str]) -> None:
         raise Plain(422, f"Nothing was kept. {sentence}") from None
 
 
-async def surface(request):
+async def surface(request: Request) -> Response:
     """What the cut faces show."""
     from chatter.logbook import add_surface
 
@@ -108,7 +119,7 @@ async def surface(request):
     return see(f"/shop/machine/{row.uid}/runin")
 
 
-async def start(request):
+async def start(request: Request) -> Response:
     """Have the report made."""
     await posted(request)
     row = await _row(request)
@@ -118,7 +129,7 @@ async def start(request):
     return see(f"/runin/{one.id}")
 
 
-async def show(request):
+async def show(request: Request) -> Response:
     """A run-in report, or how far it is."""
     desk, one = desk_of(request), kept_of(request)
     if one.kind != "runin" or one.last is None:
@@ -138,7 +149,7 @@ async def show(request):
     )
 
 
-async def _row(request):
+async def _row(request: Request) -> MachineRow:
     from chatter.logbook import MachineRow
 
     uid = request.path_params["uid"]
@@ -148,7 +159,7 @@ async def _row(request):
     return row
 
 
-def _guided(book, row) -> tuple:
+def _guided(book: Book, row: MachineRow) -> tuple[tuple[Step, ...], Step | None, int]:
     """(steps, the next one or None, number of entries in the log)."""
     from chatter.runin.book import load_book
     from chatter.runin.plan import guided_list, next_step

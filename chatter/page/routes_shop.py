@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, TypeAlias
 
 from chatter.errors import ChatterError, JobError
 from chatter.job.build import check_together, part_of, read_statement
@@ -10,6 +11,14 @@ from chatter.job.cards import read_card
 from chatter.page import forms, shelf
 from chatter.page.desk import Plain, desk_of, posted, see
 from chatter.page.render import page, units_in, units_of
+
+if TYPE_CHECKING:
+    from starlette.requests import Request
+    from starlette.responses import Response
+
+    from chatter.job.cutter import Cutter
+    from chatter.job.machine import Machine
+    from chatter.logbook import Book, CutterRow, MachineRow, RegrindRow
 
 
 @dataclass(frozen=True)
@@ -27,20 +36,23 @@ KINDS = {
 }
 
 
-async def shop(request):
+Carded: TypeAlias = "MachineRow | CutterRow"
+
+
+async def shop(request: Request) -> Response:
     """What the shop has."""
     desk = desk_of(request)
     return page(request, "shop.html", **await desk.shelf.ask(shelf.both))
 
 
-async def card(request):
+async def card(request: Request) -> Response:
     """The form of a card."""
     kind, row = await _asked(request)
     stated = {} if row is None else _stated(kind, row)
     return await _form(request, kind, row, forms.Read(stated, {}))
 
 
-async def save(request):
+async def save(request: Request) -> Response:
     """Keep a card; what is wrong is said beside its field."""
     form = await posted(request)
     kind, row = await _asked(request)
@@ -59,20 +71,20 @@ async def save(request):
     return await _form(request, kind, row, found, status=422, units=units)
 
 
-async def regrind(request):
+async def regrind(request: Request) -> Response:
     """Note that a cutter came back from the grinder."""
-    from chatter.logbook import add_regrind
+    from chatter.logbook import CutterRow, add_regrind
 
     form = await posted(request)
-    kind, row = await _asked(request)
-    if kind.section != "cutter" or row is None:
+    _, row = await _asked(request)
+    if not isinstance(row, CutterRow):
         raise Plain(404, "There is no such cutter: look under Shop.")
     day, note = str(form.get("day", ""))[:20], str(form.get("note", ""))[:300]
     await desk_of(request).shelf.put(add_regrind, row, day, note=note)
     return see(f"/shop/cutter/{row.uid}")
 
 
-async def _asked(request):
+async def _asked(request: Request) -> tuple[Kind, Carded | None]:
     """(kind, row) that the path names; the row is None for a new card."""
     from chatter.logbook import CutterRow, MachineRow
 
@@ -82,18 +94,27 @@ async def _asked(request):
         raise Plain(404, "There is no such card: look under Shop.")
     if uid == "new":
         return kind, None
-    table = MachineRow if kind.section == "machine" else CutterRow
-    row = await desk_of(request).shelf.ask(shelf.by_uid, table, uid)
+    row: Carded | None
+    if kind.section == "machine":
+        row = await desk_of(request).shelf.ask(shelf.by_uid, MachineRow, uid)
+    else:
+        row = await desk_of(request).shelf.ask(shelf.by_uid, CutterRow, uid)
     if row is None:
         raise Plain(404, "There is no such card: look under Shop.")
     return kind, row
 
 
 async def _form(
-    request, kind: Kind, row, found: forms.Read, *, status: int = 200, units: str | None = None
-):
+    request: Request,
+    kind: Kind,
+    row: Carded | None,
+    found: forms.Read,
+    *,
+    status: int = 200,
+    units: str | None = None,
+) -> Response:
     units = units or units_of(request)
-    grounds = ()
+    grounds: tuple[RegrindRow, ...] = ()
     if row is not None and kind.section == "cutter":
         grounds = await desk_of(request).shelf.ask(_regrinds, row)
     return page(
@@ -109,18 +130,22 @@ async def _form(
     )
 
 
-def _stated(kind: Kind, row) -> dict[str, str]:
+def _stated(kind: Kind, row: Carded) -> dict[str, str]:
     values = read_card(row.card, kind.section, row.name)
     texts = {name: forms.as_text(name, value) for name, value in values.items()}
     return {**texts, f"{kind.section}.name": row.name}
 
 
-def _keep(book, section: str, row, part) -> None:
+def _keep(book: Book, section: str, row: Carded | None, part: Machine | Cutter) -> None:
+    from chatter.job.machine import Machine
     from chatter.logbook import add_cutter, add_machine, change_card
 
     with book.writing():
         if row is None:
-            (add_machine if section == "machine" else add_cutter)(book, part)
+            if isinstance(part, Machine):
+                add_machine(book, part)
+            else:
+                add_cutter(book, part)
             return
         named = " ".join(part.name.split())
         if named.lower() != row.name.lower():
@@ -132,7 +157,7 @@ def _keep(book, section: str, row, part) -> None:
             book.update(row, name=named)
 
 
-def _regrinds(book, row) -> tuple:
+def _regrinds(book: Book, row: Carded) -> tuple[RegrindRow, ...]:
     from chatter.logbook import RegrindRow
 
     return book.list(RegrindRow, cutter=row)

@@ -3,11 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from chatter.page.desk import Plain, check_token, desk_of, kept_of, see
 from chatter.page.requests import answer_of
 from chatter.page.spool import Kept
 from chatter.page.uploads import Form, read_form
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from starlette.requests import Request
+    from starlette.responses import Response
+
+    from chatter.logbook import Book
 
 #: First bytes of a picture -> its type; nothing else is taken or shown.
 _PICTURES = ((b"\xff\xd8\xff", "image/jpeg"), (b"\x89PNG\r\n\x1a\n", "image/png"))
@@ -24,7 +33,7 @@ class Seen:
     photos: tuple  # PhotoRow
 
 
-def seen(book, entry: str) -> Seen:
+def seen(book: Book, entry: str) -> Seen:
     """Signs and photographs of a recording of the book."""
     from chatter.logbook import PhotoRow, SurfaceRow
     from chatter.trade.surface import signs
@@ -39,7 +48,7 @@ def seen(book, entry: str) -> Seen:
     return Seen(surfaces, book.list(PhotoRow, recording=entry) if entry else ())
 
 
-async def note(request):
+async def note(request: Request) -> Response:
     """Keep a sign, a photograph, or both."""
     desk = desk_of(request)
     limits = replace(desk.settings.limits, file_bytes=desk.settings.limits.photo_bytes)
@@ -60,7 +69,7 @@ async def note(request):
     return see(f"/recordings/{one.id}#faces")
 
 
-async def photo(request):
+async def photo(request: Request) -> Response:
     """A photograph of a recording, by its place in the list."""
     from starlette.responses import FileResponse
 
@@ -68,12 +77,12 @@ async def photo(request):
     at = request.path_params["at"]
     path = await desk.shelf.ask(_place, one, int(at) if at.isascii() and at.isdigit() else -1)
     kind = None if path is None or not path.is_file() else picture_kind(path)
-    if kind is None:
+    if path is None or kind is None:
         raise Plain(404, "There is no such photograph: look at the recording's own page.")
     return FileResponse(path, media_type=kind)
 
 
-def picture_kind(path) -> str | None:
+def picture_kind(path: Path) -> str | None:
     """The type of a picture by its first bytes; None for anything else."""
     with path.open("rb") as file:
         head = file.read(12)
@@ -82,26 +91,29 @@ def picture_kind(path) -> str | None:
     return next((kind for start, kind in _PICTURES if head.startswith(start)), None)
 
 
-def _keep(book, form: Form, entry: str) -> None:
+def _keep(book: Book, form: Form, entry: str) -> None:
     from chatter.logbook import add_photo, add_surface
 
     fields = {name: form.fields.get(name, "").strip()[:300] for name in ("sign", "face", "note")}
-    files = [one for one in form.files if one.name]
-    for one in files:
+    pictures = []
+    for one in form.files:
+        if not one.name:
+            continue
         if one.path is None or picture_kind(one.path) is None:
             raise Plain(422, f"{one.why} Nothing was kept." if one.why else _NO_PICTURE)
-    if not fields["sign"] and not files:
+        pictures.append(one.path)
+    if not fields["sign"] and not pictures:
         raise Plain(422, "Nothing was chosen: choose a sign, or take a photograph.")
     with book.writing():
         if fields["sign"]:
             add_surface(
                 book, fields["sign"], face=fields["face"], note=fields["note"], recording=entry
             )
-        for one in files:
-            add_photo(book, one.path, caption=fields["note"] or fields["face"], recording=entry)
+        for path in pictures:
+            add_photo(book, path, caption=fields["note"] or fields["face"], recording=entry)
 
 
-def _place(book, one: Kept, at: int):
+def _place(book: Book, one: Kept, at: int) -> Path | None:
     take = answer_of(one)
     photos = seen(book, take.entry if take else "").photos
     return book.places.files / photos[at].place if 0 <= at < len(photos) else None

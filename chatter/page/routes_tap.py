@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+from typing import TYPE_CHECKING
 
 from chatter.page import shelf
 from chatter.page.desk import Plain, desk_of, kept_of
@@ -10,6 +11,14 @@ from chatter.page.render import page
 from chatter.page.routes_home import receive
 from chatter.page.routes_recording import take_of
 from chatter.page.spool import DONE
+
+if TYPE_CHECKING:
+    from starlette.requests import Request
+    from starlette.responses import Response
+
+    from chatter.page.desk import Desk
+    from chatter.page.spool import Kept, Take
+    from chatter.page.uploads import Form
 
 PLACES = ("cutter", "arbor", "work", "table")
 #: The drawing's colours follow the page's theme; as a picture it brings its own.
@@ -21,7 +30,7 @@ _DARK = (
 _DRAWING_CSP = "default-src 'none'; style-src 'unsafe-inline'; sandbox"
 
 
-async def taps(request):
+async def taps(request: Request) -> Response:
     """The form, how to tap, and the tests so far."""
     desk = desk_of(request)
     return page(
@@ -35,12 +44,12 @@ async def taps(request):
     )
 
 
-async def upload(request):
+async def upload(request: Request) -> Response:
     """A recording of taps."""
     return await receive(request, _adopt, "/tap", "/tap?wrong=none")
 
 
-async def _adopt(desk, form) -> list:
+async def _adopt(desk: Desk, form: Form) -> list[Kept]:
     what = form.fields.get("what", "")
     stated = {"what": what} if what in PLACES else {}
     chosen = {name: form.fields.get(name, "")[:64] for name in ("machine", "cutter")}
@@ -53,18 +62,17 @@ async def _adopt(desk, form) -> list:
         )
         part.path = None
         one = desk.spool.add_take(one, stated, one.units)
-        desk.queue.put(one, one.last.number)
+        desk.queue.put(one, len(one.takes))
         kept.append(one)
     return kept
 
 
-async def show(request):
+async def show(request: Request) -> Response:
     """What one tap test found."""
     from chatter.tapping.findings import load
 
-    one = _tap_of(request)
-    desk, take = desk_of(request), one.last
-    found = None
+    one, take = _tap_of(request)
+    desk, found = desk_of(request), None
     if take.state == DONE:
         found = load(desk.spool.take_folder(one, take.number) / "taps.json")
     return page(
@@ -78,14 +86,15 @@ async def show(request):
     )
 
 
-async def drawing(request):
+async def drawing(request: Request) -> Response:
     """The modes as a drawing."""
     from starlette.responses import Response
 
-    one = _tap_of(request)
+    one, _ = _tap_of(request)
     take = take_of(request, one)
-    path = desk_of(request).spool.take_folder(one, take.number) / "modes.svg"
-    if not path.is_file():
+    folder = None if take is None else desk_of(request).spool.take_folder(one, take.number)
+    path = None if folder is None else folder / "modes.svg"
+    if path is None or not path.is_file():
         raise Plain(404, "There is no drawing of this tap test: look at its own page.")
     text = path.read_text(encoding="utf-8")
     text = (
@@ -98,11 +107,11 @@ async def drawing(request):
     return Response(text, media_type="image/svg+xml", headers=headers)
 
 
-def _tap_of(request):
+def _tap_of(request: Request) -> tuple[Kept, Take]:
     one = kept_of(request)
     if one.kind != "tap" or one.last is None:
         raise Plain(404, "There is no such tap test: look under Tap.")
-    return one
+    return one, one.last
 
 
 def _care() -> tuple[str, ...]:

@@ -120,7 +120,7 @@ def _known_signals() -> set[int]:
 
 def _apart() -> dict:
     """How a worker is started so that Ctrl-C in the terminal is for the page alone."""
-    if os.name == "nt":
+    if sys.platform == "win32":
         import subprocess
 
         apart = subprocess.CREATE_NEW_PROCESS_GROUP | subprocess.CREATE_NO_WINDOW
@@ -128,14 +128,18 @@ def _apart() -> dict:
     return {"start_new_session": True}
 
 
-async def _hand_over(process, request: dict) -> None:
+async def _hand_over(process: asyncio.subprocess.Process, request: dict) -> None:
+    assert process.stdin is not None, "it was started with a pipe"
     with contextlib.suppress(BrokenPipeError, ConnectionResetError):
         process.stdin.write(json.dumps(request).encode())
         await process.stdin.drain()
     process.stdin.close()
 
 
-async def _follow(process, told: Callable[[dict], None], sentences: list[str]) -> None:
+async def _follow(
+    process: asyncio.subprocess.Process, told: Callable[[dict], None], sentences: list[str]
+) -> None:
+    assert process.stdout is not None, "it was started with a pipe"
     while line := await process.stdout.readline():
         with contextlib.suppress(ValueError):
             said = json.loads(line)
@@ -145,7 +149,7 @@ async def _follow(process, told: Callable[[dict], None], sentences: list[str]) -
                 told(said)
 
 
-async def _end(process) -> None:
+async def _end(process: asyncio.subprocess.Process) -> None:
     """Kill what still runs, with all it started."""
     if process.returncode is None:
         with contextlib.suppress(ProcessLookupError):

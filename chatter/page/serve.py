@@ -58,7 +58,7 @@ def serve(
     from chatter.page.door import protocol
 
     class Server(uvicorn.Server):
-        async def startup(self, sockets=None) -> None:
+        async def startup(self, sockets: list[socket.socket] | None = None) -> None:
             await super().startup(sockets)
             if not self.should_exit:
                 ready()

@@ -6,11 +6,18 @@ import asyncio
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
-from typing import TypeVar
+from typing import TYPE_CHECKING, Any, Concatenate, ParamSpec, TypeVar
 
 from chatter.page import forms
 
+if TYPE_CHECKING:
+    from chatter.logbook import Book, CutterRow, MachineRow
+    from chatter.logbook.rows import Row
+    from chatter.teaching.record import Record
+
 Got = TypeVar("Got")
+One = TypeVar("One", bound="Row")
+P = ParamSpec("P")
 
 #: Recordings of the book that the list shows beside those of the page.
 MOST_LOGGED = 60
@@ -43,11 +50,15 @@ class Shelf:
         self._reader.close()
         self._writer.close()
 
-    async def ask(self, what: Callable[..., Got], *arguments: object, **named: object) -> Got:
+    async def ask(
+        self, what: Callable[Concatenate[Book, P], Got], *arguments: P.args, **named: P.kwargs
+    ) -> Got:
         """``what(book, ...)``, which only reads.  Raises what it raises."""
         return await self._reader.do(what, *arguments, **named)
 
-    async def put(self, what: Callable[..., Got], *arguments: object, **named: object) -> Got:
+    async def put(
+        self, what: Callable[Concatenate[Book, P], Got], *arguments: P.args, **named: P.kwargs
+    ) -> Got:
         """``what(book, ...)``, which writes.  Raises what it raises."""
         return await self._writer.do(what, *arguments, **named)
 
@@ -57,7 +68,7 @@ class _Desk:
 
     def __init__(self, name: str) -> None:
         self._thread = ThreadPoolExecutor(1, name)
-        self._book = None
+        self._book: Book | None = None
 
     def open(self, path: Path, *, write: bool) -> None:
         from chatter.logbook import open_book
@@ -69,39 +80,42 @@ class _Desk:
             self._thread.submit(self._book.close).result()
         self._thread.shutdown()
 
-    async def do(self, what: Callable, *arguments: object, **named: object):
+    async def do(
+        self, what: Callable[Concatenate[Book, P], Got], *arguments: P.args, **named: P.kwargs
+    ) -> Got:
+        assert self._book is not None, "it is opened before it is asked"
         work = self._thread.submit(what, self._book, *arguments, **named)
         return await asyncio.wrap_future(work)
 
 
-def machines(book) -> list:
+def machines(book: Book) -> list[MachineRow]:
     """Machines of the book, by name."""
     from chatter.logbook import MachineRow
 
     return sorted(book.list(MachineRow), key=lambda row: row.name.lower())
 
 
-def cutters(book) -> list:
+def cutters(book: Book) -> list[CutterRow]:
     """Cutters of the book, by name."""
     from chatter.logbook import CutterRow
 
     return sorted(book.list(CutterRow), key=lambda row: row.name.lower())
 
 
-def both(book) -> dict[str, list]:
+def both(book: Book) -> dict[str, Any]:
     """Machines and cutters, as the forms show them, and the speeds on the machines' cards."""
     rows = machines(book)
     return {"machines": rows, "cutters": cutters(book), "speeds": {r.uid: _speeds(r) for r in rows}}
 
 
-def card_texts(book, machine: str, cutter: str) -> dict[str, str]:
+def card_texts(book: Book, machine: str, cutter: str) -> dict[str, str]:
     """What the cards of a machine and a cutter (uids, "" for none) state, as option texts."""
     from chatter.job.cards import read_card
     from chatter.logbook import CutterRow, MachineRow
 
     texts: dict[str, str] = {}
-    for kind, section, uid in ((MachineRow, "machine", machine), (CutterRow, "cutter", cutter)):
-        row = by_uid(book, kind, uid)
+    rows = (by_uid(book, MachineRow, machine), by_uid(book, CutterRow, cutter))
+    for section, row in zip(("machine", "cutter"), rows, strict=True):
         if row is not None:
             for name, value in read_card(row.card, section, row.name).items():
                 texts[name] = forms.as_text(name, value)
@@ -109,7 +123,7 @@ def card_texts(book, machine: str, cutter: str) -> dict[str, str]:
     return texts
 
 
-def _speeds(row) -> str:
+def _speeds(row: MachineRow) -> str:
     """The spindle speeds on a machine's card, "38 57 85"."""
     from chatter.errors import ChatterError
     from chatter.job.cards import read_card
@@ -121,13 +135,13 @@ def _speeds(row) -> str:
     return " ".join(f"{speed:g}" for speed in listed)
 
 
-def by_uid(book, kind: type, uid: str):
+def by_uid(book: Book, kind: type[One], uid: str) -> One | None:
     """The row with this uid; None when there is none."""
     found = book.list(kind, uid=uid) if uid else ()
     return found[0] if found else None
 
 
-def logged(book, here: frozenset[str]) -> list[tuple]:
+def logged(book: Book, here: frozenset[str]) -> list[tuple]:
     """Cuts of the book that are not on the page: (row, newest listen), the newest first."""
     from chatter.logbook import ListenRow, RecordingRow
 
@@ -137,24 +151,23 @@ def logged(book, here: frozenset[str]) -> list[tuple]:
     return [(row, listens[-1]) for row, listens in found if listens]
 
 
-def labels(book) -> dict[str, str]:
+def labels(book: Book) -> dict[str, str]:
     """Verdict of the newest label of each recording, by its uid."""
     from chatter.logbook import LabelRow
 
     return {row.recording: row.verdict for row in book.list(LabelRow)}
 
 
-def put_label(book, entry: str, verdict: str, **more) -> None:
+def put_label(book: Book, entry: str, verdict: str, /, **more: Any) -> None:
     """Say what a recording or a pass really was, and learn from it; nothing is overwritten."""
     from chatter.logbook import RecordingRow, add_label
     from chatter.teaching.keeping import machine_of, relearn
 
     add_label(book, entry, verdict, **more)
-    recording = by_uid(book, RecordingRow, entry)
-    relearn(book, machine_of(book, recording))
+    relearn(book, machine_of(book, book.get(RecordingRow, entry)))
 
 
-def record(book, machine: str):
+def record(book: Book, machine: str) -> Record | None:
     """The record of a machine (its uid), or of all for ""; None when there is no such one."""
     from chatter.logbook import MachineRow
     from chatter.teaching.record import record_of

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from typing import TYPE_CHECKING
 
 from chatter.findings_json import from_json
 from chatter.page import forms
@@ -10,13 +11,16 @@ from chatter.page.requests import answer_of, chosen
 from chatter.page.shelf import by_uid
 from chatter.page.spool import Kept, Spool, Take
 
+if TYPE_CHECKING:
+    from chatter.logbook import Book
 
-def store(book, spool: Spool, one: Kept, take: Take) -> dict:
+
+def store(book: Book, spool: Spool, one: Kept, take: Take) -> dict:
     """Keep an answer in the book; the changes that this makes to the take."""
     return _STORES[one.kind](book, spool, one, take)
 
 
-def _cut(book, spool: Spool, one: Kept, take: Take) -> dict:
+def _cut(book: Book, spool: Spool, one: Kept, take: Take) -> dict:
     """What was heard in a cut."""
     from chatter.logbook import CutterRow, MachineRow, store_listen
 
@@ -39,7 +43,7 @@ def _cut(book, spool: Spool, one: Kept, take: Take) -> dict:
     }
 
 
-def _tap(book, spool: Spool, one: Kept, take: Take) -> dict:
+def _tap(book: Book, spool: Spool, one: Kept, take: Take) -> dict:
     """A tap test, with its recording."""
     from chatter.logbook import CutterRow, MachineRow, add_recording, add_taps
     from chatter.tapping.findings import load
@@ -59,7 +63,7 @@ def _tap(book, spool: Spool, one: Kept, take: Take) -> dict:
     return {"entry": recording.uid}
 
 
-def _idle(book, spool: Spool, one: Kept, take: Take) -> dict:
+def _idle(book: Book, spool: Spool, one: Kept, take: Take) -> dict:
     """A recording of idling, for the run-in log of its machine."""
     from chatter.logbook import MachineRow, add_recording
     from chatter.runin.book import add_to_book
@@ -72,7 +76,7 @@ def _idle(book, spool: Spool, one: Kept, take: Take) -> dict:
     return {"entry": recording.uid}
 
 
-def _compare(book, spool: Spool, one: Kept, take: Take) -> dict:
+def _compare(book: Book, spool: Spool, one: Kept, take: Take) -> dict:
     """A comparison of recordings of the book."""
     from chatter.logbook import add_compare
 
@@ -86,7 +90,7 @@ def _compare(book, spool: Spool, one: Kept, take: Take) -> dict:
     return {"summary": found["summary"]}
 
 
-def _runin(_book, spool: Spool, one: Kept, take: Take) -> dict:
+def _runin(_book: Book, spool: Spool, one: Kept, take: Take) -> dict:
     """A run-in report is made anew from the book at any time: nothing is stored."""
     text = (spool.take_folder(one, take.number) / "runin.json").read_text(encoding="utf-8")
     return {"summary": json.loads(text)["headline"]}

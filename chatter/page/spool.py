@@ -26,6 +26,7 @@ import shutil
 from dataclasses import asdict, dataclass, field, replace
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 from chatter.errors import OutputError
 from chatter.locks import Held, Lock
@@ -171,7 +172,8 @@ class Spool:
 
     def restate(self, one: Kept, stated: dict[str, str], **form: str) -> Kept:
         """Keep what the form of a recording holds now."""
-        return self._put(replace(self._kept[one.id], stated=dict(stated), **form))
+        changed: dict[str, Any] = {"stated": dict(stated), **form}
+        return self._put(replace(self._kept[one.id], **changed))
 
     def add_take(self, one: Kept, stated: dict[str, str], units: str) -> Kept:
         """A further listen, waiting."""
@@ -182,7 +184,7 @@ class Spool:
         folder.mkdir(parents=True)
         return self._put(replace(one, takes=(*one.takes, made)))
 
-    def change(self, id_: str, number: int, *, keep: bool = True, **changes: object) -> Take:
+    def change(self, id_: str, number: int, *, keep: bool = True, **changes: Any) -> Take:
         """Change a listen's state; ``keep=False`` for progress, which need not survive."""
         one = self._kept[id_]
         made = replace(one.takes[number - 1], **changes)

@@ -9,11 +9,18 @@ import time
 from collections.abc import AsyncIterator, Callable
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TYPE_CHECKING, BinaryIO, ParamSpec
 
 from python_multipart.exceptions import MultipartParseError
 from python_multipart.multipart import MultipartParser, parse_options_header
 
 from chatter.page.limits import Limits
+
+if TYPE_CHECKING:
+    from python_multipart.multipart import MultipartCallbacks
+    from starlette.requests import Request
+
+P = ParamSpec("P")
 
 #: Why a file without a byte is refused.
 EMPTY = "It is empty: copy it again from the phone."
@@ -54,7 +61,7 @@ class Form:
 
 
 async def read_form(
-    request,
+    request: Request,
     limits: Limits,
     new_path: Callable[[], Path],
     check: Callable[[dict[str, str]], None],
@@ -102,7 +109,7 @@ async def read_form(
     return sink.form
 
 
-async def drain(request, limits: Limits) -> None:
+async def drain(request: Request, limits: Limits) -> None:
     """Read and throw away what still comes: else the browser never sees the answer."""
     pace = _Pace(limits)
     with contextlib.suppress(RuntimeError, Refused):  # it came in whole, or comes no more
@@ -110,7 +117,7 @@ async def drain(request, limits: Limits) -> None:
             pace.check(len(chunk), True)
 
 
-async def _chunks(request, silence_s: float) -> AsyncIterator[bytes]:
+async def _chunks(request: Request, silence_s: float) -> AsyncIterator[bytes]:
     stream = request.stream().__aiter__()
     while True:
         try:
@@ -165,28 +172,27 @@ class _Sink:
         self._headers: dict[bytes, bytes] = {}
         self._field = ""
         self._part: Part | None = None
-        self._out = None
+        self._out: BinaryIO | None = None
         self._field_bytes = self._parts = 0
 
-    def callbacks(self) -> dict:
+    def callbacks(self) -> MultipartCallbacks:
         """The parser's events and what is done on each."""
-        made = {
-            "on_part_begin": self._begin,
-            "on_header_field": lambda d, a, b: self._set_header(d[a:b]),
-            "on_header_value": lambda d, a, b: self._value.extend(d[a:b]),
-            "on_header_end": self._end_header,
-            "on_headers_finished": self._headers_done,
-            "on_part_data": lambda d, a, b: self._data(d[a:b]),
-            "on_part_end": self._end,
-            "on_end": self._all,
+        return {
+            "on_part_begin": self._careful(self._begin),
+            "on_header_field": self._careful(lambda d, a, b: self._set_header(d[a:b])),
+            "on_header_value": self._careful(lambda d, a, b: self._value.extend(d[a:b])),
+            "on_header_end": self._careful(self._end_header),
+            "on_headers_finished": self._careful(self._headers_done),
+            "on_part_data": self._careful(lambda d, a, b: self._data(d[a:b])),
+            "on_part_end": self._careful(self._end),
+            "on_end": self._careful(self._all),
         }
-        return {name: self._careful(one) for name, one in made.items()}
 
-    def _careful(self, what: Callable) -> Callable:
-        def called(*arguments: object) -> None:
+    def _careful(self, what: Callable[P, None]) -> Callable[P, None]:
+        def called(*arguments: P.args, **named: P.kwargs) -> None:
             if self._wrong is None:
                 try:
-                    what(*arguments)
+                    what(*arguments, **named)
                 except Exception as wrong:
                     self._wrong = wrong
 
@@ -251,36 +257,41 @@ class _Sink:
             self._value.extend(piece)
             return
         self._part.size_bytes += len(piece)
-        if self._out is None:
+        if self._out is None or self._part.path is None:
             return
         if self._part.size_bytes > self._limits.file_bytes:
             self._refuse_file(
-                f"It is larger than {self._limits.file_bytes >> 20} MB: send a shorter recording."
+                self._part,
+                f"It is larger than {self._limits.file_bytes >> 20} MB: send a shorter recording.",
             )
         elif self._part.size_bytes % (8 << 20) < len(piece) and (
             shutil.disk_usage(self._part.path.parent).free < self._limits.free_bytes
         ):
-            self._refuse_file("The disk has no room for it: make some, and send it again.")
+            self._refuse_file(
+                self._part, "The disk has no room for it: make some, and send it again."
+            )
         else:
             self._out.write(piece)
 
-    def _refuse_file(self, why: str) -> None:
-        self._out.close()
-        self._out = None
-        self._part.path.unlink(missing_ok=True)
-        self._part.path, self._part.why = None, why
+    def _refuse_file(self, part: Part, why: str) -> None:
+        self._close_out()
+        if part.path is not None:
+            part.path.unlink(missing_ok=True)
+        part.path, part.why = None, why
+
+    def _close_out(self) -> None:
+        if self._out is not None:
+            self._out.close()
+            self._out = None
 
     def _end(self) -> None:
         if self._part is None:
             self.form.fields[self._field] = self._value.decode("utf-8", "replace")
             return
         if self._out is not None:
-            self._out.close()
-            self._out = None
+            self._close_out()
             if not self._part.size_bytes:
-                self._part.path.unlink(missing_ok=True)
-                self._part.path = None
-                self._part.why = EMPTY
+                self._refuse_file(self._part, EMPTY)
 
     def _all(self) -> None:
         self.whole = True

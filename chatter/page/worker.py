@@ -13,6 +13,13 @@ import os
 import sys
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from chatter.job.cut import Job
+    from chatter.listening.front import Heard
+    from chatter.teaching.telling import Taught
+
 
 #: Kind of what was handed in -> its function in ``works``; a cut is listened to here.
 KINDS = {"tap": "tap", "idle": "idle", "compare": "compare", "runin": "runin"}
@@ -125,7 +132,7 @@ def _listen(request: dict) -> None:
     )
     _say(share=0.3, what="the picture is ready", view=True)
 
-    def ear(job):
+    def ear(job: Job) -> Heard:
         return listen(
             recording,
             job,
@@ -156,7 +163,7 @@ def _listen(request: dict) -> None:
     _say(share=1.0, what="done")
 
 
-def _taught(request: dict, job):
+def _taught(request: dict[str, Any], job: Job) -> Taught:
     """What the logbook has learned of the machine; a book that cannot be read teaches nothing."""
     from chatter.errors import BookError
     from chatter.logbook import MachineRow, open_book

@@ -36,14 +36,14 @@ def setting_problems(
         )
     said += _speed(one, cutter, speeds, system)
     said += _chip(one, chips, system)
-    if one.motor_share is not None and one.motor_share > 1.0:
+    if one.power_w is not None and one.motor_share is not None and one.motor_share > 1.0:
         less = (
             "drill it in two sizes"
             if cutter.form == "drill"
             else "take less depth at the same chip load"
         )
         said.append(
-            f"It may take up to {show.show_power(one.power_w[1], system)} with a dull cutter, "  # type: ignore[index]
+            f"It may take up to {show.show_power(one.power_w[1], system)} with a dull cutter, "
             f"{100 * one.motor_share:.0f} % of the motor: {less}."
         )
     return tuple(said)
@@ -199,10 +199,10 @@ def _teeth(cutter: Cutter, wish: Wish, contact: Engagement | None) -> list[str]:
 def _limber(cutter: Cutter, wish: Wish, system: str) -> list[str]:
     """Long bars and end mills, wide parting cuts."""
     out, thick = wish.overhang_m, cutter.diameter_m
-    limber = cutter.form in ("boring_bar", "end_mill") and out is not None and thick is not None
-    if limber and out > LONG_BAR * thick:  # type: ignore[operator]
+    slender = cutter.form in ("boring_bar", "end_mill")
+    if slender and out is not None and thick is not None and out > LONG_BAR * thick:
         return [
-            f"It stands out {out / thick:.1f} times its diameter: more than {LONG_BAR:.0f} "  # type: ignore[operator]
+            f"It stands out {out / thick:.1f} times its diameter: more than {LONG_BAR:.0f} "
             "times sings; shorten it, or take a thicker one."
         ]
     width_m = cut_width_m(cutter, wish)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from typing import Any
 
 from chatter.errors import JobError
 from chatter.job import show
@@ -57,7 +58,7 @@ class Plan:
     sources: tuple[str, ...]
 
 
-def plan_stated(values: Mapping[str, object], system: str = "metric") -> Plan:
+def plan_stated(values: Mapping[str, Any], system: str = "metric") -> Plan:
     """The plan for a read statement (``job.cards.statement_from``).
 
     Raises

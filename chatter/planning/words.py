@@ -18,6 +18,8 @@ from chatter.trade import observed
 from chatter.trade.engagement import ARBOR_FORMS, MILL_FORMS
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from chatter.planning.front import Plan
 
 _TOOLS = {"carbide": "carbide", "carbon_steel": "carbon steel"}
@@ -73,7 +75,7 @@ def advice_lines(plan: Plan, units: str) -> list[str]:
     return lines
 
 
-def _range(words: str, ends) -> str:
+def _range(words: str, ends: Iterable[str]) -> str:
     return f"{words} {' to '.join(ends)}"
 
 
@@ -121,12 +123,12 @@ def step_up(
     before = observed.comfort(wish.observed, first.rev_min, wish.depth_m, system)
     said += [] if before is None else [before]
     for one in settings:
-        if one.label == MORE_FEED:
+        if one.label == MORE_FEED and one.feed_m_s is not None and one.chip_load_m is not None:
             said.append(
                 f"If it runs quietly, raise the feed to {show.show_feed(one.feed_m_s, system)} "
                 f"({show.show_chip_load(one.chip_load_m, system)})."
             )
-        if one.label == MORE_SPEED:
+        if one.label == MORE_SPEED and one.cutting_speed_m_s is not None:
             said.append(
                 f"Only then raise the speed to {show.show_spindle_speed(one.rev_min)} "
                 f"({show.show_cutting_speed(one.cutting_speed_m_s, system)}) and listen again."

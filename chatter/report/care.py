@@ -24,7 +24,8 @@ def two_that_fit(cautions: Iterable[str]) -> tuple[str, ...]:
     """
     given = list(cautions)
     always = [one for one in given if _rank(one) is None]
-    own = sorted((one for one in given if _rank(one) is not None), key=_rank)
+    ranked = ((rank, one) for one in given if (rank := _rank(one)) is not None)
+    own = [one for _, one in sorted(ranked, key=lambda each: each[0])]
     guards = [one for one in always[1:] if "guards" in one] or always[1:]
     return tuple((always[:1] + own[:1] + guards)[:2])
 

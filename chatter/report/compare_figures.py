@@ -54,27 +54,25 @@ def forest(found: Sequence[Difference]) -> Forest:
 
     bars = []
     for one in found:
-        known = one.difference_db is not None
-        bars.append(
-            Bar(
-                one.title[0].upper() + one.title[1:],
+        title = one.title[0].upper() + one.title[1:]
+        low, middle, high = one.low_db, one.difference_db, one.high_db
+        if low is None or middle is None or high is None:
+            bar = Bar(title, one.said, one.sentence, "", None, None, None, False, False)
+        else:
+            bar = Bar(
+                title,
                 one.said,
                 one.sentence,
-                _number(one) if known else "",
-                place(one.low_db) if known else None,
-                place(one.difference_db) if known else None,
-                place(one.high_db) if known else None,
-                known and one.low_db < -reach,
-                known and one.high_db > reach,
+                f"{middle:+.1f} ± {high - middle:.1f} dB".replace("-", "\N{MINUS SIGN}"),
+                place(low),
+                place(middle),
+                place(high),
+                low < -reach,
+                high > reach,
             )
-        )
+        bars.append(bar)
     marks = tuple(Mark(m.at, _signed(m.text)) for m in even_marks(-reach, reach, 7))
     return Forest(found[0].first, found[0].second, 0.5, marks, tuple(bars))
-
-
-def _number(one: Difference) -> str:
-    half = one.high_db - one.difference_db
-    return f"{one.difference_db:+.1f} ± {half:.1f} dB".replace("-", "\N{MINUS SIGN}")
 
 
 def _signed(text: str) -> str:

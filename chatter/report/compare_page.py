@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from chatter.comparing import Compared, Comparison
     from chatter.comparing.heard import Listened
     from chatter.comparing.results import SideReport
+    from chatter.listening.exhibits import OrderSpectrum
 from chatter.comparing.words import HOLD
 
 #: All sound in one page together; more takes too long to open.
@@ -160,14 +161,14 @@ def _spectra(compared: Compared) -> list:
     return made
 
 
-def _longest(takes: tuple[Listened, ...]):
-    found = None, -1.0
+def _longest(takes: tuple[Listened, ...]) -> OrderSpectrum | None:
+    longest, revolutions = None, -1.0
     for take in takes:
         shown = {one.index: one.spectrum for one in take.exhibits.passes}
         for one in take.passes:
-            if one.index in shown and one.revolutions > found[1]:
-                found = shown[one.index], one.revolutions
-    return found[0]
+            if one.index in shown and one.revolutions > revolutions:
+                longest, revolutions = shown[one.index], one.revolutions
+    return longest
 
 
 def _voices(compared: Compared) -> tuple[Voice, ...]:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
-from typing import TypeVar
+from typing import ParamSpec, TypeVar
 
 Drawn = TypeVar("Drawn")
+P = ParamSpec("P")
 
 
 class Drawing:
@@ -25,7 +26,9 @@ class Drawing:
         """Nothing is lacking yet."""
         self.lacking: list[str] = []
 
-    def of(self, what: str, draw: Callable[..., Drawn], *given: object, **more: object):
+    def of(
+        self, what: str, draw: Callable[P, Drawn], *given: P.args, **more: P.kwargs
+    ) -> Drawn | None:
         """What ``draw(*given, **more)`` gives; None when it fails.
 
         With CHATTER_DEBUG=1 the failure is raised, to be looked into.

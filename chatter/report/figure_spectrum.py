@@ -100,11 +100,11 @@ def draw(
     # Room above the highest marker for its label.
     ceiling = peak * max(1.12, 1 / (1 - 3.4 * size / (bottom - top)))
 
-    def x_of(value: float | np.ndarray) -> float | np.ndarray:
-        return left + (value - low) / (high - low) * (right - left)
+    def x_of(value: float | np.ndarray) -> np.ndarray:
+        return left + (np.asarray(value) - low) / (high - low) * (right - left)
 
-    def y_of(value: float | np.ndarray) -> float | np.ndarray:
-        return bottom - np.clip(value, 0, ceiling) / ceiling * (bottom - top)
+    def y_of(value: float | np.ndarray) -> np.ndarray:
+        return bottom - np.clip(np.asarray(value), 0, ceiling) / ceiling * (bottom - top)
 
     drawn = _thinned(shown, lambda ln: float(x_of(ln.frequency_hz)), 0.55 * size)
     markers = tuple(
@@ -190,7 +190,13 @@ def _most(width: float, size: float, letters: float) -> int:
     return max(3, int(width / (size * letters)))
 
 
-def _outline(hz, above, x_of, y_of, pixels: int) -> str:
+def _outline(
+    hz: np.ndarray,
+    above: np.ndarray,
+    x_of: Callable[[np.ndarray], np.ndarray],
+    y_of: Callable[[np.ndarray], np.ndarray],
+    pixels: int,
+) -> str:
     """Outline as an SVG path: the highest value within each pixel."""
     if hz.size == 0:
         return ""

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from chatter.findings import Findings, Pass
 from chatter.report.axes import Mark, log_marks, time_marks
 from chatter.report.pictures import Picture, spectrogram
 from chatter.report.words import clock, is_long, percent, state_name, verdict_name
+
+if TYPE_CHECKING:
+    from chatter.listening.exhibits import Overview
 
 
 @dataclass(frozen=True)
@@ -38,7 +42,7 @@ class OverviewFigure:
     alt: str
 
 
-def overview(findings: Findings, exhibit) -> OverviewFigure:
+def overview(findings: Findings, exhibit: Overview) -> OverviewFigure:
     """Lay out the spectrogram of the whole recording.
 
     Parameters

@@ -71,8 +71,8 @@ def _heard(one: Pass, long: bool) -> tuple[tuple[str, str], ...]:
         )
     if one.possible:
         rows.append(("Possible", words.verdict_name(one.possible).lower()))
-    if one.runout is not None:
-        rows.append(("Strokes differ by", words.runout_words(one)))
+    if (strokes := words.runout_words(one)) is not None:
+        rows.append(("Strokes differ by", strokes))
     rows.append(("Teeth strike", f"{words.number(one.tooth_passing_hz)} times a second"))
     rows.append(
         (

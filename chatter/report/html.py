@@ -19,6 +19,8 @@ from chatter.report.names import safe_stem
 from chatter.report.stated import stated_lines
 
 if TYPE_CHECKING:
+    from jinja2 import Environment, Template
+
     from chatter.listening.exhibits import Exhibits, PassExhibit
 
 TEMPLATES = Path(__file__).with_name("templates")
@@ -193,6 +195,8 @@ def _lobes(findings: Findings, units: str) -> LobesView | None:
     except JobError:  # findings kept by another version may state what this one cannot read
         return None
     made = chart(worst, job, mode_of(worst.chatter), system=units)
+    if made is None:
+        return None
     # Drawn here from numbers and escaped words: nothing in it comes from outside.
     wide, narrow = (
         Markup(stability_svg(made, units, size, prefix=name))
@@ -233,7 +237,7 @@ def _palette_css() -> str:
     return ", ".join(as_hex(palette(17)))
 
 
-def environment(folder: Path):
+def environment(folder: Path) -> Environment:
     """Templates of a folder, with the words that verdicts, times and numbers are told in."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
@@ -268,10 +272,10 @@ def environment(folder: Path):
 
 
 @functools.cache
-def _environment():
+def _environment() -> Environment:
     return environment(TEMPLATES)
 
 
-def template(name: str):
+def template(name: str) -> Template:
     """A template of this room by its file name."""
     return _environment().get_template(name)

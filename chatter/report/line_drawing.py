@@ -6,7 +6,7 @@ import io
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -27,7 +27,7 @@ _THEME = {
     COOL: "machine_only",
 }
 
-_STYLE = {
+_STYLE: dict[Any, object] = {
     "svg.fonttype": "none",
     "svg.hashsalt": "chatter",
     "font.family": "sans-serif",

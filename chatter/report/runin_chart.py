@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from chatter.report.line_drawing import BAD, COOL, DIM, FAINT, GOOD, INK, RULE, as_svg, drawing
 from chatter.runin.series import BASELINE_DATES
 from chatter.runin.trends import Trend
+
+if TYPE_CHECKING:
+    from chatter.runin.series import Dated
+
 
 _CLIP_DB = 30.0
 
@@ -68,5 +74,5 @@ def describe(one: Trend) -> str:
     return f"{len(one.points)} dates, dB against the first {BASELINE_DATES}: {values}."
 
 
-def _when(point) -> str:
+def _when(point: Dated) -> str:
     return point.day.strftime("%d.%m") if point.hours is None else f"{point.hours:g}"

@@ -7,12 +7,17 @@ slope and every line that stays is level: what belongs to what is seen at a glan
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from chatter.report.axes import log_marks
 from chatter.report.line_drawing import BAD, COOL, DIM, GOOD, INK, RULE, as_svg, drawing
 from chatter.runin.survey import NamedRay, Survey
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
 
 #: Colour and marker of each kind of part.
 _LOOK = {
@@ -99,7 +104,9 @@ def describe(found: Survey) -> str:
     return f"{counts(found)} Named: {named}."
 
 
-def _ray(axes, found: Survey, ray: NamedRay, speeds: np.ndarray, left: float, right: float) -> None:
+def _ray(
+    axes: Axes, found: Survey, ray: NamedRay, speeds: np.ndarray, left: float, right: float
+) -> None:
     kind = ray.part.partition(":")[0]
     colour, marker = _LOOK.get(kind, _LOOK[""])
     side = "sideband" in ray.name

@@ -9,14 +9,15 @@ from pathlib import Path
 from typing import Any
 
 from chatter.errors import OutputError
-from chatter.report.files import DEFAULT_FOLDER, safe_stem, write_text
+from chatter.report.files import DEFAULT_FOLDER, write_text
+from chatter.report.names import safe_stem
 from chatter.runin.entries import Entry
 from chatter.runin.parts import WORDS
 from chatter.runin.plan import next_step
 from chatter.runin.series import BASELINE_DATES
 from chatter.runin.state import marks, show_state
 from chatter.runin.study import RunIn
-from chatter.runin.survey import NamedRay
+from chatter.runin.survey import NamedRay, Survey
 from chatter.runin.trends import FALSE_FLAGS, SAME_DB, Trend
 
 _MARK = b'<meta name="chatter-run-in"'
@@ -82,7 +83,7 @@ def render(found: RunIn, *, made_at: datetime | None = None) -> str:
         words=WORDS,
         charts=_charts(found),
         map=drawn,
-        rays=[_ray_row(ray, found) for ray in (found.survey.rays if found.survey else ())],
+        rays=[_ray_row(ray, found.survey) for ray in found.survey.rays] if found.survey else [],
         speeds=_speed_rows(found),
         checks=[part for part in found.parts if part.check],
         next=next_step(found.steps),
@@ -216,9 +217,9 @@ def _trend_words(one: Trend) -> str:
     return f"{said}; {one.reason}" if one.reason else said
 
 
-def _ray_row(one: NamedRay, found: RunIn) -> RayRow:
+def _ray_row(one: NamedRay, surveyed: Survey) -> RayRow:
     ray = one.ray
-    levels = [float(found.survey.speeds[i].level_db[j]) for i, j in ray.members]  # type: ignore[union-attr]
+    levels = [float(surveyed.speeds[i].level_db[j]) for i, j in ray.members]
     kind = "turns with the spindle" if ray.turns else "stays"
     where = f"{ray.at:.4g} x spindle" if ray.turns else f"{ray.at:.4g} Hz"
     name = one.name or ("not on the card" if ray.turns else "structure, room, motor or fan")

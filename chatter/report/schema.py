@@ -61,7 +61,7 @@ def _object(kind: type, parts: dict[str, Any]) -> dict[str, Any]:
 
 
 def _type(kind: Any, parts: dict[str, Any]) -> dict[str, Any]:
-    if is_dataclass(kind):
+    if isinstance(kind, type) and is_dataclass(kind):
         if kind.__name__ not in parts:
             parts[kind.__name__] = {}
             parts[kind.__name__] = _object(kind, parts)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from chatter.job import show
 from chatter.report.axes import even_marks
 from chatter.report.line_drawing import (
@@ -19,6 +21,10 @@ from chatter.report.line_drawing import (
 from chatter.trade.lobes import CEILING
 from chatter.trade.speed_facts import times
 from chatter.trade.stability import Mark, StabilityChart
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
 
 #: The drawing ends at this many times the limit at the worst speed.
 _TOP = 6.0
@@ -77,7 +83,9 @@ def stability_svg(
         axes.xaxis.set_major_locator(FixedLocator(_ticks(chart, size[0])))
         axes.xaxis.set_minor_locator(NullLocator())
         axes.xaxis.set_major_formatter(FuncFormatter(lambda v, _: f"{v:g}"))
-        for one in chart.made if scale is not None else ():
+        for one in chart.made:
+            if scale is None:
+                break
             y = min(one.depth_m / scale, 1.06 * top)
             if one.chattered:
                 axes.plot(one.rev_min, y, "x", ms=7, mew=2.2, color=BAD)
@@ -173,7 +181,7 @@ def _ticks(chart: StabilityChart, width_in: float) -> list[float]:
     return kept
 
 
-def _here(axes, chart: StabilityChart, top: float) -> None:
+def _here(axes: Axes, chart: StabilityChart, top: float) -> None:
     """An upright at the speed of the cut, the whole height: its depth may not be known."""
     x = chart.here.rev_min
     axes.plot([x, x], [0, 1.06 * top], color=BAD, lw=0.9, ls=(0, (2, 2)))
@@ -189,7 +197,7 @@ def _here(axes, chart: StabilityChart, top: float) -> None:
     )
 
 
-def _point(axes, mark: Mark, top: float, colour: str, text: str, shape: str) -> None:
+def _point(axes: Axes, mark: Mark, top: float, colour: str, text: str, shape: str) -> None:
     y = min(mark.limit, top)
     axes.plot([mark.rev_min] * 2, [0, y], color=colour, lw=0.9, ls=(0, (2, 2)))
     axes.plot(mark.rev_min, y, shape, ms=6.5, color=colour)

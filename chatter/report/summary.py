@@ -10,6 +10,8 @@ from chatter.report.care import on_terminal
 
 if TYPE_CHECKING:
     from rich.console import Console
+    from rich.table import Table
+    from rich.text import Text
 
 #: More suggestions stand in the report.
 _SUGGESTIONS_SHOWN = 3
@@ -79,7 +81,7 @@ def _length(findings: Findings, long: bool) -> str:
     return said
 
 
-def _passes(passes: tuple[Pass, ...], long: bool):
+def _passes(passes: tuple[Pass, ...], long: bool) -> Table:
     from rich import box
     from rich.table import Table
 
@@ -145,7 +147,7 @@ def _indented(console: Console, text: str) -> None:
     console.print(Padding(plain(text), (0, 0, 0, 2), expand=False))
 
 
-def plain(text: str, style: str = ""):
+def plain(text: str, style: str = "") -> Text:
     """Text without markup: a recording may be called ``[red].wav``."""
     from rich.text import Text
 

@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
 from chatter.report.axes import Label as Wanted
 from chatter.report.axes import log_marks, place
 from chatter.report.line_drawing import BAD, COOL, DIM, INK, PLATE, RULE, as_svg, drawing
 from chatter.tapping.findings import TapFindings
 from chatter.trade.modes import Mode
+
+if TYPE_CHECKING:
+    from chatter.report.axes import Placed
+
 
 _FLOOR_DB = -46.0
 
@@ -74,7 +79,9 @@ def tap_svg(found: TapFindings, chatter_hz: float | None = None) -> str:
         return as_svg(figure, "Modes found by tapping", describe(found))
 
 
-def _labels(modes: tuple[Mode, ...], chatter_hz: float | None, low: float, high: float):
+def _labels(
+    modes: tuple[Mode, ...], chatter_hz: float | None, low: float, high: float
+) -> list[Placed]:
     """Labels placed in units of the axes: x from 0 to 100 across, y in dB downwards."""
     wanted = [
         Wanted(_across(m.frequency_hz, low, high), -m.level_db, f"{m.frequency_hz:.0f}")

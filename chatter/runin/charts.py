@@ -10,7 +10,7 @@ and the chance of any false flag in the whole history is kept.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -53,7 +53,7 @@ def moving_range_sigma(values: Sequence[float]) -> float:
     return float(np.mean(np.abs(np.diff(values)))) / D2
 
 
-def ewma(values: Sequence[float], start: float, weight: float = EWMA_WEIGHT) -> np.ndarray:
+def ewma(values: Iterable[float], start: float, weight: float = EWMA_WEIGHT) -> np.ndarray:
     """Exponentially weighted moving average, shape (n,), of values after ``start``."""
     out, last = [], start
     for value in values:

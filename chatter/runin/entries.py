@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
@@ -124,7 +125,7 @@ def read_speed(stated: object) -> float | None:
     return parse_spindle_speed(text) if text else None
 
 
-def sorted_entries(entries: tuple[Entry, ...]) -> tuple[Entry, ...]:
+def sorted_entries(entries: Sequence[Entry]) -> tuple[Entry, ...]:
     """In the order of time: by date, then by running hours, then as written."""
     return tuple(sorted(entries, key=lambda one: (one.day, one.hours or 0.0)))
 

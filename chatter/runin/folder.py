@@ -119,7 +119,7 @@ def _entry(row: Mapping[str, str], line: int, folder: Path) -> Entry:
 
 def entry_of(row: Mapping[str, str], folder: Path) -> Entry:
     """An entry from the texts of its columns.  Raises JobError."""
-    from chatter.job.schema import field_of
+    from chatter.job.schema import TEETH
 
     kind = read_kind(row.get("kind") or "idle")
     file = row.get("file") or ""
@@ -160,7 +160,7 @@ def entry_of(row: Mapping[str, str], folder: Path) -> Entry:
         row.get("note") or "",
         parse_span(span) if span else None,
         folder / job if job else None,
-        field_of("cutter", "teeth").read(teeth) if teeth else None,  # type: ignore[arg-type]
+        TEETH.read(teeth) if teeth else None,
         sign,
         state,
     )

@@ -129,11 +129,11 @@ def _survey(machine: Machine, idle: Sequence[Entry], hours: float, *, again: boo
     when = 0.75 * hours
     own = [one for one in idle if not again or (one.hours is not None and one.hours >= when)]
     if not speeds:
-        made = {one.rev_min for one in own if one.rev_min}
+        seen = {one.rev_min for one in own if one.rev_min}
         return Step(
             f"Record idling at each gear step, {IDLE_S} s each; state the speeds on the card",
             "Lines that turn with the spindle are told from those that stay",
-            hours, min(len(made), 3), 3, "at least three speeds" if len(made) < 3 else "",
+            hours, min(len(seen), 3), 3, "at least three speeds" if len(seen) < 3 else "",
         )  # fmt: skip
     made = [s for s in speeds if any(_at(one, s) for one in own)]
     missing = [f"{s:g}" for s in speeds if s not in made]

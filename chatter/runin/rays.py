@@ -113,8 +113,8 @@ def find_rays(recordings: Sequence[SpeedLines], *, believed: float = BELIEVED) -
             return tuple(found)
         found.append(best)
         taken = set(best.members)
-        for i, j in taken:
-            free[i][j] = False
+        for recording, line in taken:
+            free[recording][line] = False
         cache = {
             key: ray
             for key, ray in cache.items()

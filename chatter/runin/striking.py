@@ -76,18 +76,21 @@ def all_strikes(
     values: dict[str, Value] = {}
     combed: set[str] = set()
     while waiting:
-        found = {i.key: _strikes(envelope, spindle_hz, i, masked) for i in waiting}
-        waiting = [i for i in waiting if _whole(found[i.key], usual[i.key])]
+        found = {
+            i.key: one
+            for i in waiting
+            if (one := _strikes(envelope, spindle_hz, i, masked)) is not None
+            and _whole(one, usual[i.key])
+        }
+        waiting = [i for i in waiting if i.key in found]
         blind = [i for i in items if i.strikes and usual[i.key] is None]
-        heard = [i for i in waiting if found[i.key].value.heard]  # type: ignore[union-attr]
+        heard = [i for i in waiting if found[i.key].value.heard]
         # A harmonic of something that cannot be looked for is not blamed.
         blamed = {
-            i.key
-            for i in heard
-            if _above(envelope, found[i.key].order * spindle_hz, i, blind)  # type: ignore[union-attr]
+            i.key for i in heard if _above(envelope, found[i.key].order * spindle_hz, i, blind)
         }
         for i in heard:
-            base_hz = _comb_below(envelope, found[i.key].order * spindle_hz)  # type: ignore[union-attr]
+            base_hz = _comb_below(envelope, found[i.key].order * spindle_hz)
             if i.key not in blamed and base_hz is not None:
                 combed.add(i.key)
                 blamed.add(i.key)
@@ -98,13 +101,12 @@ def all_strikes(
         if blamed and not heard:
             continue
         if not heard:
-            values |= {i.key: found[i.key].value for i in waiting}  # type: ignore[union-attr]
+            values |= {i.key: found[i.key].value for i in waiting}
             break
-        most = max(_level(found[i.key]) for i in heard)
-        near = [i for i in heard if _level(found[i.key]) > most - _AS_LOUD_DB]
+        most = max(found[i.key].value.value_db for i in heard)
+        near = [i for i in heard if found[i.key].value.value_db > most - _AS_LOUD_DB]
         loudest = min(near, key=lambda i: i.at)  # the others may be its harmonics
         own = found[loudest.key]
-        assert own is not None
         values[loudest.key] = own.value
         waiting.remove(loudest)
         loud = own.value.value_db >= _WITH_COPIES_DB
@@ -154,15 +156,11 @@ def _above(envelope: MeanSpectrum, at_hz: float, item: Item, blind: Sequence[Ite
     return False
 
 
-def _whole(found: _Found | None, usual: _Found | None) -> bool:
+def _whole(found: _Found, usual: _Found | None) -> bool:
     """Hardly more is hidden than the shafts hide anyway."""
-    if found is None or usual is None or found.harmonics != usual.harmonics:
+    if usual is None or found.harmonics != usual.harmonics:
         return False
     return found.open >= _STILL_OPEN * usual.open
-
-
-def _level(found: _Found | None) -> float:
-    return found.value.value_db if found is not None else -np.inf
 
 
 def _copies(item: Item, known: dict[str, Bearing]) -> set[float]:

@@ -80,18 +80,21 @@ def hints(cuts: Sequence[Cut], entries: Sequence[Entry]) -> tuple[Hint, ...]:
 
 
 def _from_swings(cuts: Sequence[Cut]) -> tuple[Hint, ...]:
-    told = [one for one in cuts if one.swing_db is not None and one.swing_error_db is not None]
-    if not told:
-        return ()
-    strong = [
-        one
-        for one in told
-        if one.swing_db > max(_LEAST_DB, _SURE * one.swing_error_db)  # type: ignore[operator]
+    swings = [
+        (one, one.swing_db, one.swing_error_db)
+        for one in cuts
+        if one.swing_db is not None and one.swing_error_db is not None
     ]
-    most = max(one.swing_db for one in told)  # type: ignore[type-var]
+    if not swings:
+        return ()
+    told = [one for one, _, _ in swings]
+    strong = [
+        one for one, swing_db, error_db in swings if swing_db > max(_LEAST_DB, _SURE * error_db)
+    ]
+    most = max(swing_db for _, swing_db, _ in swings)
     cutters = {one.cutter for one in strong if one.cutter}
     if not strong:
-        sure = max(one.swing_db + 2 * one.swing_error_db for one in told)  # type: ignore[operator]
+        sure = max(swing_db + 2 * error_db for _, swing_db, error_db in swings)
         seen = (
             f"The teeth strike alike round the turn in {_count(told)} (swing under {sure:.1f} dB)."
         )

@@ -88,12 +88,12 @@ def find_onsets(
     before = np.lib.stride_tricks.sliding_window_view(level, _LOOK_BACK).max(axis=1)
     lead = _LOOK_BACK + _RISE - 1
     rise[lead:] = level[lead:] - before[: len(level) - lead]
-    for i in np.nonzero((rise > RISE_DB) & (level > noise + ABOVE_NOISE_DB))[0]:
+    for i in np.nonzero((rise > RISE_DB) & (level > noise + ABOVE_NOISE_DB))[0].tolist():
         if i - last < 15:  # the same blow still rising, or its first beats
             last = i if i - last < 4 else last
             continue
         last = i
-        add(int(i))
+        add(i)
     return onsets
 
 

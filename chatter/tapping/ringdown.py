@@ -23,6 +23,8 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+Complexes = NDArray[np.complexfloating]
+
 #: Edges of the bands [Hz].  Phones hear little below the first.
 EDGES_HZ = (60.0, 120.0, 250.0, 500.0, 1000.0, 2000.0, 4000.0, 7000.0)
 
@@ -100,7 +102,7 @@ def memory_s(low_hz: float, high_hz: float, rate_hz: int) -> float:
 
 def band_signal(
     x: NDArray[np.floating], rate_hz: int, low_hz: float, high_hz: float
-) -> tuple[NDArray[np.complex128], float, float]:
+) -> tuple[Complexes, float, float]:
     """Move a band to zero frequency, filter and thin it out.
 
     Returns
@@ -126,8 +128,8 @@ def band_signal(
 
 
 def matrix_pencil(
-    y: NDArray[np.complex128], noise: float, floor_ratio: float = 3e-3
-) -> tuple[NDArray[np.complex128], NDArray[np.complex128]]:
+    y: Complexes, noise: float, floor_ratio: float = 3e-3
+) -> tuple[Complexes, Complexes]:
     """Poles z and amplitudes of y[n] = sum a z^n + noise.
 
     Parameters
@@ -150,9 +152,7 @@ def matrix_pencil(
     return z, _sizes(y, z)
 
 
-def _subspace(
-    y: NDArray[np.complex128], noise: float, floor_ratio: float
-) -> tuple[NDArray[np.complex128], int]:
+def _subspace(y: Complexes, noise: float, floor_ratio: float) -> tuple[Complexes, int]:
     """Right singular vectors, strongest first, and how many stand out of the noise."""
     n = len(y)
     pencil = n // 3
@@ -167,21 +167,19 @@ def _subspace(
     return vectors[:, ::-1].conj(), min(int((s > floor).sum()), MOST, pencil // 2)
 
 
-def _poles(v: NDArray[np.complex128], order: int) -> NDArray[np.complex128]:
+def _poles(v: Complexes, order: int) -> Complexes:
     part = v[:, :order]  # rows run along time within the window
     return np.linalg.eigvals(np.linalg.lstsq(part[:-1], part[1:], rcond=None)[0])
 
 
-def _sizes(y: NDArray[np.complex128], z: NDArray[np.complex128]) -> NDArray[np.complex128]:
+def _sizes(y: Complexes, z: Complexes) -> Complexes:
     return np.linalg.lstsq(z[None, :] ** np.arange(len(y))[:, None], y, rcond=None)[0]
 
 
-def _staying(
-    v: NDArray[np.complex128], order: int, rate: float, centre_hz: float
-) -> NDArray[np.complex128]:
+def _staying(v: Complexes, order: int, rate: float, centre_hz: float) -> Complexes:
     """Poles of a model that models of other orders have too."""
 
-    def s_of(z: NDArray[np.complex128]) -> NDArray[np.complex128]:
+    def s_of(z: Complexes) -> Complexes:
         return np.log(z) * rate + 2j * np.pi * centre_hz
 
     z = _poles(v, order)
@@ -237,7 +235,7 @@ def rings(
 class _Band:
     """One octave after one tap."""
 
-    y: NDArray[np.complex128]  # from where the filter no longer remembers the blow
+    y: Complexes  # from where the filter no longer remembers the blow
     rate: float
     centre_hz: float
     since_s: float  # from the blow to the first sample
@@ -298,7 +296,7 @@ def _band_rings(band: _Band, low: float, high: float, look: Look) -> list[Ring]:
     return kept
 
 
-def _noise(quiet: NDArray[np.complex128], after: NDArray[np.complex128]) -> float:
+def _noise(quiet: Complexes, after: Complexes) -> float:
     """R.m.s. of the noise before a blow; after its ring where the file begins with the blow."""
     if len(quiet) > 8:
         return float(np.sqrt(np.mean(np.abs(quiet) ** 2)))
@@ -310,7 +308,7 @@ def _noise(quiet: NDArray[np.complex128], after: NDArray[np.complex128]) -> floa
     return math.sqrt(late) if late < 1e-3 * earlier else 0.0
 
 
-def _heard_length(piece: NDArray[np.complex128], noise: float, depth_db: float | None) -> int:
+def _heard_length(piece: Complexes, noise: float, depth_db: float | None) -> int:
     """Samples until the band has sunk to twice the noise (or far enough, in a room)."""
     if len(piece) < FEWEST:
         return 0

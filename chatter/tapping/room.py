@@ -129,7 +129,7 @@ def _levels(piece: Piece, low: float, high: float) -> NDArray[np.float64]:
     return out
 
 
-def _frames(y: NDArray[np.complex128], width: int) -> NDArray[np.float64]:
+def _frames(y: NDArray[np.complexfloating], width: int) -> NDArray[np.float64]:
     whole = len(y) // width * width
     return (np.abs(y[:whole]).reshape(-1, width) ** 2).mean(axis=1)
 

@@ -9,8 +9,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from chatter.findings import Findings, Pass
-from chatter.job.voice import MachineVoice, VoiceStep, own_line
+from chatter.findings import Findings, Line, Pass
+from chatter.job.voice import KnownLine, MachineVoice, VoiceStep, own_line
 from chatter.teaching.shares import Share
 from chatter.teaching.tuning import Tuning
 
@@ -127,7 +127,9 @@ def named(found: Findings, voice: MachineVoice | None) -> Findings:
     """
     if voice is None or not voice.steps or not found.passes:
         return found
-    passes, notes, louder = [], {}, {}
+    passes = []
+    notes: dict[int, tuple[float, str]] = {}
+    louder: dict[int, tuple[Line, KnownLine]] = {}
     for one in found.passes:
         stated = one.spindle.stated_rev_min
         expected = voice.lines_at(stated, one.spindle.rev_min / 60.0)
@@ -170,7 +172,7 @@ def _recordings(voice: MachineVoice) -> str:
     return f"recording{'s' if len(numbers) != 1 else ''} {', '.join(map(str, numbers))}"
 
 
-def _without_own(one: Pass, expected) -> Pass:
+def _without_own(one: Pass, expected: tuple[tuple[float, KnownLine], ...]) -> Pass:
     """A pass whose chatter is nothing but the machine's own line does not chatter.
 
     Where a tooth-passing family was found beside the line it is not the machine alone, and

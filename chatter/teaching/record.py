@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from chatter.errors import ChatterError
 from chatter.findings import VERDICTS
@@ -13,6 +14,10 @@ from chatter.teaching.cases import Case, cases_of
 from chatter.teaching.keeping import tuning_of
 from chatter.teaching.shares import Share
 from chatter.teaching.tuning import FEWEST, Tuning
+
+if TYPE_CHECKING:
+    from chatter.job.cut import Job
+
 
 _GRAVITY = ("chatter", "side_rubbing", "uneven_teeth", "normal", "machine_only", "cannot_tell")
 
@@ -172,7 +177,7 @@ def _better(before: str, after: str) -> bool | None:
     return _GRAVITY.index(after) > _GRAVITY.index(before)
 
 
-def _changed(one, other) -> tuple[str, ...]:
+def _changed(one: Job, other: Job) -> tuple[str, ...]:
     """What was stated otherwise, in words."""
     words = {
         "speed_rev_min": "speed",

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
-from typing import TypeVar
+from dataclasses import Field, dataclass, replace
+from typing import Any, ClassVar, Protocol, TypeVar
 
 from chatter.findings import Findings
 from chatter.job.cut import Job
@@ -15,7 +15,17 @@ from chatter.teaching.keeping import tuning_of
 from chatter.teaching.tuning import Tuning
 from chatter.teaching.voice import idle_for, voice_of
 
-Heard = TypeVar("Heard")
+
+class _HoldsFindings(Protocol):
+    """A frozen dataclass with findings among its fields."""
+
+    __dataclass_fields__: ClassVar[dict[str, Field[Any]]]
+
+    @property
+    def findings(self) -> Findings: ...
+
+
+Heard = TypeVar("Heard", bound=_HoldsFindings)
 
 #: Idling in the cut's own recording that needs no other beside it.
 _OWN_IDLE_S = 1.5

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 
 import numpy as np
 
@@ -112,18 +112,19 @@ def learn(lessons: Sequence[Lesson], machine: str, name: str = "") -> Tuning:
     own = [one for one in lessons if one.machine == machine]
     days = sorted({one.day for one in own})
     known = [one.right for one in own if one.right is not None]
-    told = {
-        "machine": name,
-        "labels": len(own),
-        "days": len(days),
-        "answered": len(known),
-        "right": sum(known),
-    }
+    none = Tuning(
+        machine=name,
+        kind="none",
+        labels=len(own),
+        days=len(days),
+        answered=len(known),
+        right=sum(known),
+    )
     if len(own) < FEWEST:
         short = f"{len(own)} labelled passes, and {FEWEST} are needed"
-        return Tuning(kind="none", why=short, **told)
+        return replace(none, why=short)
     if len(days) < 2:
-        return Tuning(kind="none", why="all labels are of one day, and two are needed", **told)
+        return replace(none, why="all labels are of one day, and two are needed")
     data = _Data.of(lessons, machine)
     folds = [set(part) for part in np.array_split(np.array(days), min(_FOLDS, len(days)))]
     base = _left_out(data, folds, None)
@@ -135,15 +136,15 @@ def learn(lessons: Sequence[Lesson], machine: str, name: str = "") -> Tuning:
         if gains.mean() > best_gain and gains.mean() > 0.5 * _error(gains, data):
             best, best_gain = tried, float(gains.mean())
     if best is None:
-        return Tuning(kind="none", why="it did not score better on days that were left out", **told)
+        return replace(none, why="it did not score better on days that were left out")
     offset, slope = data.numbers(_fit(data, data.all, best), best)
-    return Tuning(
+    return replace(
+        none,
         kind=best[0],
         offset={c: round(float(v), 4) for c, v in zip(CAUSES, offset, strict=True)},
         slope={c: round(float(v), 4) for c, v in zip(CAUSES, slope, strict=True)},
         gain=round(best_gain, 4),
         why="it scored better on days that were left out",
-        **told,
     )
 
 
@@ -207,7 +208,8 @@ def _fit(
         pull = [(by_z * part).sum(axis=0) for part in parts]
         # causes are tied by the common slope alone: one small block for each pair of parts
         bend = [[np.diag((curve * a * b).sum(axis=0)) for b in parts] for a in parts]
-        gradient, hessian = np.concatenate(pull), np.block(bend)
+        gradient = np.concatenate(pull)
+        hessian: np.ndarray = np.block(bend)
         if sloped:  # the common slope moves all causes' slopes at once
             spread = np.zeros((3 * n, 3 * n + 1))
             spread[:, [*range(2 * n), *range(2 * n + 1, 3 * n + 1)]] = np.eye(3 * n)

@@ -151,8 +151,10 @@ def _known(
     for one in book.list(VoiceRow, recording=row):
         if abs(one.rev_min - float(entry.rev_min or 0.0)) < 1e-6:
             return IdleVoice.from_text(one.voice_json)
+    if entry.file is None or entry.rev_min is None:
+        return None
     try:
-        made = hear_voice(Path(entry.file), float(entry.rev_min), machine, entry.span_s)
+        made = hear_voice(entry.file, entry.rev_min, machine, entry.span_s)
     except ChatterError:  # too short or damaged: it says nothing of the machine
         return None
     if keep:
@@ -247,6 +249,8 @@ def idle_for(book: Book, machine: MachineRow, rev_min: float) -> RecordingRow | 
     idles = [
         (entry.day, row.number, row)
         for row, entry in _idles(book, machine)
-        if entry.span_s is None and abs(float(entry.rev_min) / rev_min - 1.0) < 0.03
+        if entry.span_s is None
+        and entry.rev_min is not None
+        and abs(entry.rev_min / rev_min - 1.0) < 0.03
     ]
     return max(idles, key=lambda one: one[:2])[2] if idles else None

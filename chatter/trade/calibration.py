@@ -77,12 +77,9 @@ def calibrate(
             "sharpness, material, speed): leave out the ones made with another set-up.",
         )
     low_m, high_m = (None if pair is None else pair[0] for pair in (low, high))
-    if low_m is None:
-        bound = f"below {show.show_length(high_m, system, 2)}"
-    elif high_m is None:
-        bound = f"above {show.show_length(low_m, system, 2)}"
-    else:
-        bound = f"{show.show_length(low_m, system, 2)} to {show.show_length(high_m, system, 2)}"
+    shown = [show.show_length(end, system, 2) for end in (low_m, high_m) if end is not None]
+    side = "" if len(shown) == 2 else "below " if low_m is None else "above "
+    bound = side + " to ".join(shown)
     count = f"{len(observations)} cut{'s' if len(observations) > 1 else ''}"
     return Scale(low_m, high_m, (), f"By {count}, the depth stable at the worst speed is {bound}.")
 

@@ -228,7 +228,9 @@ def _speeds() -> dict[tuple[str, str, str], SpeedRow]:
             material,
             tool,
             work,
-            *(parse_cutting_speed(text) for text in row[:3]),
+            parse_cutting_speed(row[0]),
+            parse_cutting_speed(row[1]),
+            parse_cutting_speed(row[2]),
             tuple(row[3]),
             row[4],
             row[5],
@@ -239,15 +241,17 @@ def _speeds() -> dict[tuple[str, str, str], SpeedRow]:
     }
     for factor in document["factor"]:
         work, tool, times = factor["work"], factor["tool"], factor["times"]
+        low, start, high = times
         for row in [r for r in made.values() if [r.work, r.tool] == factor["of"]]:
-            ends = (row.low_m_s, row.start_m_s, row.high_m_s)
             made.setdefault(
                 (work, row.material, tool),
                 SpeedRow(
                     row.material,
                     tool,
                     work,
-                    *(end * by for end, by in zip(ends, times, strict=True)),
+                    row.low_m_s * low,
+                    row.start_m_s * start,
+                    row.high_m_s * high,
                     tuple(dict.fromkeys((*row.sources, *factor["sources"]))),
                     row.status,
                     f"{row.work} with {row.tool} times {times}",

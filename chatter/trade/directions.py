@@ -26,25 +26,6 @@ def immersion(depth_ratio: float, direction: str) -> tuple[float, float]:
     return (math.pi - swept, math.pi) if direction == "climb" else (0.0, swept)
 
 
-def coefficients(entry: float, leave: float, radial_ratio: float) -> NDArray[np.float64]:
-    """Averaged directional coefficients [[xx, xy], [yx, yy]], x along the feed.
-
-    Altintas & Budak, CIRP Annals 44 (1995) 357-362; ``radial_ratio`` is K_r, the radial over
-    the tangential cutting-force coefficient.
-    """
-
-    def antiderivative(a: float) -> NDArray[np.float64]:
-        s, c, k = math.sin(2.0 * a), math.cos(2.0 * a), radial_ratio
-        return 0.5 * np.array(
-            [
-                [c - 2.0 * k * a + k * s, -s - 2.0 * a + k * c],
-                [-s + 2.0 * a + k * c, -c - 2.0 * k * a - k * s],
-            ]
-        )
-
-    return antiderivative(leave) - antiderivative(entry)
-
-
 def feed_factor_integral(
     angle: ArrayLike, entry: float, leave: float, tangential: float, radial: float
 ) -> NDArray[np.float64]:

@@ -44,7 +44,7 @@ class Condition:
             return self.operator == "is_not"
         if self.operator in _ORDER:
             return _ORDER[self.operator](float(fact), float(self.value))
-        word = {True: "yes", False: "no"}.get(fact, fact) if isinstance(fact, bool) else str(fact)
+        word = ("yes" if fact else "no") if isinstance(fact, bool) else str(fact)
         if self.operator == "has":
             return self.value in word
         if self.operator == "is_not":

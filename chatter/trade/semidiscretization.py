@@ -142,14 +142,14 @@ class Stepper:
         big[:, 1, 1] = -2.0 * mode.damping_ratio * w * dt
         big[:, 1, 2] = 1.0
         big[:, 2, 3] = big[:, 3, 4] = big[:, 4, 5] = 1.0
-        solved = _exponentials(big)
+        solved = exponentials(big)
         order = np.arange(_NODES)
         basis = np.cos(np.outer(np.arccos(nodes), order))  # T_k at the nodes
         spectrum = np.linalg.solve(basis, solved.reshape(_NODES, 36))
         at = (added - 0.5 * (low + high)) / (0.5 * max(high - low, 1e-12))
         angle = np.arccos(np.clip(at, -1.0, 1.0))
         found = (np.cos(angle[..., None] * order) @ spectrum).reshape(*added.shape, 6, 6)
-        return found[..., :2, :2], _powers(found)
+        return found[..., :2, :2], driven_by_powers(found)
 
     def radii(self, depths_m: ArrayLike) -> NDArray[np.complex128]:
         """Eigenvalues of largest modulus: above 1 the cut chatters; near -1 it is a flip."""
@@ -177,7 +177,7 @@ def dominant_eigenvalues(matrices: NDArray[np.float64], size: int = 24) -> NDArr
         values = np.linalg.eigvals(matrices).astype(complex)
         return values[np.arange(count), np.argmax(np.abs(values), axis=1)]
     basis, small = np.zeros((count, size + 1, n)), np.zeros((count, size + 1, size))
-    start = np.random.default_rng(0).standard_normal(n)
+    start = np.random.default_rng(0).standard_normal((n,))
     basis[:, 0] = start / np.sqrt((start**2).sum())
     for j in range(size):
         # einsum, because threads of a matrix product cost more than these small ones
@@ -204,20 +204,16 @@ def dominant_eigenvalues(matrices: NDArray[np.float64], size: int = 24) -> NDArr
     return found
 
 
-def driven_by_powers(chains: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Motion (x, v) after one step from rest, driven by 1, s, s^2, s^3; shape (n, 2, 4).
+def driven_by_powers(solved: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Motion (x, v) after one step from rest, driven by 1, s, s^2, s^3; shape (..., 2, 4).
 
-    ``chains`` holds x, v and four integrators that feed v, so that the last of them gives
-    s^3 / 3! and so on.
+    ``solved`` is the exponential of a chain of x, v and four integrators that feed v, so that
+    the last of them gives s^3 / 3! and so on.
     """
-    return _powers(_exponentials(chains))
-
-
-def _powers(solved: NDArray[np.float64]) -> NDArray[np.float64]:
     return solved[..., :2, 2:] * np.array([1.0, 1.0, 2.0, 6.0])  # s^m = m! times the chain
 
 
-def _exponentials(matrices: NDArray[np.float64]) -> NDArray[np.float64]:
+def exponentials(matrices: NDArray[np.float64]) -> NDArray[np.float64]:
     """Exponentials of a stack of small matrices by Taylor's series with halving.
 
     ``scipy.linalg.expm`` is as exact, but goes through a threaded solver once per matrix.
@@ -308,9 +304,9 @@ def unequal_pitches(teeth: int, difference: float, kind: str = "alternating") ->
     kind : str
         "alternating" (long, short, long ...; an odd count has one mean pitch) or "rising".
     """
-    j: ArrayLike = np.arange(teeth)
+    j = np.arange(teeth)
     if kind == "alternating":
-        shift = np.where(np.arange(teeth) % 2 == 0, 0.5, -0.5)
+        shift = np.where(j % 2 == 0, 0.5, -0.5)
         if teeth % 2:
             shift[-1] = 0.0
     else:

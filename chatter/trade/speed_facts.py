@@ -46,13 +46,14 @@ def steps(
     system: str = "metric",
 ) -> tuple[Situation, ...]:
     """Better steps of this machine, best first, each as a Situation; () without chatter."""
-    if one.chatter is None:
+    heard = one.chatter
+    if heard is None:
         return ()
     present = one.spindle.rev_min
     slip = present / job.cut.speed_rev_min if one.spindle.heard else 1.0
     # A machine whose 57 turns at 56 will turn proportionally slow at its other steps too.
     others = tuple(s for s in advised.usable_steps(job) if abs(s * slip / present - 1.0) > SAME)
-    weighed = _weigh(tuple(s * slip for s in others), one, job, modes)
+    weighed = _weigh(tuple(s * slip for s in others), one, heard, job, modes)
     named = {s * slip: s for s in others}
     better = [replace(w, rev_min=named[w.rev_min]) for w in weighed if w.gain >= WORTH]
     return tuple(_of_step(base, step, job, system) for step in better[:MOST_STEPS])
@@ -71,13 +72,14 @@ def with_speeds(
 
     ``unequal`` asks for what unequal pitch would do, the one dear number among these.
     """
-    if one.chatter is None:
+    heard = one.chatter
+    if heard is None:
         return base
     facts, words = dict(base.facts), dict(base.words)
-    _add_exact(facts, words, one, job, modes)
+    _add_exact(facts, words, one, heard, job, modes)
     if unequal:
-        _add_unequal(facts, words, one, job, modes)
-    _add_slower(facts, words, one, job, system)
+        _add_unequal(facts, words, one, heard, job, modes)
+    _add_slower(facts, words, one, heard, job, system)
     facts["slower_told"] = facts["slower_step"] is not None and (
         float(facts["waves_per_tooth"] or 0.0) > DAMPED_WAVES
     )
@@ -85,16 +87,20 @@ def with_speeds(
 
 
 def _weigh(
-    speeds: tuple[float, ...], one: findings.Pass, job: Job, modes: Sequence[Mode]
+    speeds: tuple[float, ...],
+    one: findings.Pass,
+    heard: findings.Chatter,
+    job: Job,
+    modes: Sequence[Mode],
 ) -> tuple[Step, ...]:
-    mode = mode_below(modes, one.chatter.frequency_hz)
+    mode = mode_below(modes, heard.frequency_hz)
     return weigh_steps(
         speeds,
-        one.chatter.frequency_hz,
+        heard.frequency_hz,
         job.cutter.teeth,
         one.spindle.rev_min,
         damping_ratio=ASSUMED_DAMPING if mode is None else mode.damping_ratio,
-        natural_hz=None if mode is None else min(mode.frequency_hz, one.chatter.frequency_hz),
+        natural_hz=None if mode is None else min(mode.frequency_hz, heard.frequency_hz),
         diameter_m=job.cut_diameter_m,
         speed_heard=one.spindle.heard,
     )
@@ -122,13 +128,14 @@ def _add_exact(
     facts: dict[str, Value],
     words: dict[str, str],
     one: findings.Pass,
+    heard: findings.Chatter,
     job: Job,
     modes: Sequence[Mode],
 ) -> None:
     ceiling = advised.ceiling_rev_min(job)
-    pockets = pocket_speeds(one.chatter.frequency_hz, job.cutter.teeth, ceiling)
+    pockets = pocket_speeds(heard.frequency_hz, job.cutter.teeth, ceiling)
     words["exact_list"] = ", ".join(f"{n:.0f}" if n >= 1000 else f"{n:.4g}" for _, n in pockets)
-    weighed = _weigh(tuple(n for _, n in pockets), one, job, modes)
+    weighed = _weigh(tuple(n for _, n in pockets), one, heard, job, modes)
     if weighed and weighed[0].gain >= WORTH and weighed[0].waves_per_tooth <= HIGH_LOBE:
         facts["exact"] = weighed[0].rev_min
         facts["exact_gain"] = 1.0 - 1.0 / weighed[0].gain
@@ -140,22 +147,25 @@ def _add_unequal(
     facts: dict[str, Value],
     words: dict[str, str],
     one: findings.Pass,
+    heard: findings.Chatter,
     job: Job,
     modes: Sequence[Mode],
 ) -> None:
     """What the best unequal pitch would do at this speed."""
     if job.cutter.teeth < 3:
         return
-    mode = mode_below(modes, one.chatter.frequency_hz)
+    mode = mode_below(modes, heard.frequency_hz)
     damping = ASSUMED_DAMPING if mode is None else mode.damping_ratio
     depth, diameter = job.cut.depth_m, job.cutter.diameter_m
-    disc = facts["disc"] is True and depth is not None and diameter is not None
+    share = None
+    if facts["disc"] is True and depth is not None and diameter is not None:
+        share = _rounded(min(1.0, depth / diameter))
     found = _compared(
-        _rounded(one.chatter.frequency_hz / math.sqrt(1.0 + 2.0 * damping)),
+        _rounded(heard.frequency_hz / math.sqrt(1.0 + 2.0 * damping)),
         _rounded(damping),
         job.cutter.teeth,
         _rounded(one.spindle.rev_min),
-        _rounded(min(1.0, depth / diameter)) if disc else None,
+        share,
     )
     gain = min(found.here, found.robust)
     facts["pitch_difference"] = found.difference
@@ -184,7 +194,12 @@ def times(gain: float) -> str:
 
 
 def _add_slower(
-    facts: dict[str, Value], words: dict[str, str], one: findings.Pass, job: Job, system: str
+    facts: dict[str, Value],
+    words: dict[str, str],
+    one: findings.Pass,
+    heard: findings.Chatter,
+    job: Job,
+    system: str,
 ) -> None:
     """The fastest slower step at which the waves come into reach of process damping."""
     slower = sorted(s for s in advised.usable_steps(job) if s < one.spindle.rev_min * (1 - SAME))
@@ -203,12 +218,12 @@ def _add_slower(
         slower = [s for s in slower if s < one.spindle.rev_min * (1 - SAME)]
     if not slower:
         return
-    gains = _damping_gains(tuple(slower), one, job.cutter.teeth, diameter)
+    gains = _damping_gains(tuple(slower), one, heard, job.cutter.teeth, diameter)
     fast_enough = [i for i, gain in enumerate(gains) if gain >= 1.3]
     if not fast_enough:
         return
     speed, gain = slower[fast_enough[-1]], gains[fast_enough[-1]]
-    wave = cutting_speed_m_s(1.0, diameter) / one.chatter.frequency_hz
+    wave = cutting_speed_m_s(1.0, diameter) / heard.frequency_hz
     now, then = (show.show_length(wave * n, system, 2) for n in (one.spindle.rev_min, speed))
     facts["slower_step"] = speed
     facts["slower_gain"] = 1.0 - 1.0 / gain
@@ -222,10 +237,14 @@ def _add_slower(
 
 
 def _damping_gains(
-    speeds: tuple[float, ...], one: findings.Pass, teeth: int, diameter_m: float
+    speeds: tuple[float, ...],
+    one: findings.Pass,
+    heard: findings.Chatter,
+    teeth: int,
+    diameter_m: float,
 ) -> list[float]:
     """Gain in depth at slower speeds by process damping, the least within the doubt in speed."""
-    natural = one.chatter.frequency_hz / math.sqrt(1.0 + 2.0 * ASSUMED_DAMPING)
+    natural = heard.frequency_hz / math.sqrt(1.0 + 2.0 * ASSUMED_DAMPING)
     doubt = np.linspace(1.0 - SPEED_DOUBT, 1.0 + SPEED_DOUBT, 7)
     n = np.outer((one.spindle.rev_min, *speeds), doubt)
     limit, _ = lobes.relative_limit(

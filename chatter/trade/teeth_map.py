@@ -5,9 +5,14 @@ from __future__ import annotations
 import cmath
 import math
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from chatter.findings import ToothLevel
 from chatter.job import show
+
+if TYPE_CHECKING:
+    from chatter.trade.rules import Value
+
 
 #: What to look for with an indicator when no chip load is stated (common practice, no source).
 RUNOUT_M = 25e-6
@@ -49,11 +54,13 @@ def runout_limit_m(chip_load_m: float | None) -> float:
     return min(RUNOUT_M, max(LEAST_RUNOUT_M, RUNOUT_SHARE * chip_load_m))
 
 
-def facts(teeth: Sequence[ToothLevel], chip_load_m: float | None, system: str):
+def facts(
+    teeth: Sequence[ToothLevel], chip_load_m: float | None, system: str
+) -> tuple[dict[str, Value], dict[str, str]]:
     """Facts and words for :mod:`chatter.trade.situation`."""
     top, cycle = high_tooth(teeth), swing(teeth)
     limit = runout_limit_m(chip_load_m)
-    known = {
+    known: dict[str, Value] = {
         "runout_limit": limit,
         "high_tooth_db": None if top is None else top[1],
         "swing_db": cycle,

@@ -11,8 +11,9 @@ import math
 import numpy as np
 import pytest
 
-from chatter.trade.directions import coefficients, immersion, mean_feed_factor
-from chatter.trade.zero_order import Oscillator, averaged_limit, equal_pitch_limits
+from chatter.trade.directions import immersion, mean_feed_factor
+from chatter.trade.zero_order import Oscillator, averaged_limit
+from tests.outside.two_directions import coefficients, equal_pitch_limits
 
 PI = math.pi
 
@@ -56,7 +57,7 @@ def test_mean_factor(ratio, factor):
 
 
 def test_slot_minimum_in_one_direction():
-    """2 k z (1 + z) / 1e8 = 0.29805 mm, by both routes through this package."""
+    """2 k z (1 + z) / 1e8 = 0.29805 mm, by the closed form and by the program."""
     mode = Oscillator(FN, Z, STIFFNESS)
     f = np.linspace(922.5, 960.0, 40_001)
     alpha = coefficients(0.0, PI, KN / KT)
