@@ -11,6 +11,9 @@ import typer
 from chatter.errors import JobError
 
 if TYPE_CHECKING:
+    from chatter.findings import Findings, Numbers
+    from chatter.job.build import Statement
+    from chatter.job.cut import Job
     from chatter.teaching.telling import Taught
 
 #: What tells a length or feed in inches from a metric one, once "/min" is gone.
@@ -19,6 +22,7 @@ _INCHES = re.compile(r"in|ipm|thou|ft|foot|feet|[\"″”]")
 
 
 def listen_command(
+    context: typer.Context,
     file: Annotated[
         Path, typer.Argument(metavar="FILE", help="Any phone recording, audio or video.")
     ],
@@ -128,17 +132,19 @@ def listen_command(
 
     Speed and tooth count are enough: chatter listen slot-3.m4a --rpm 57 --teeth 48
 
+    Either may be left out: --speeds or --machine lists the speeds to choose from by the sound.
+
     Every length and feed needs its unit; the rest sharpens the verdict or the advice.
     """
     from chatter.cli.out import check_json, check_picture
     from chatter.cli.store import known_parts, taught_by
-    from chatter.job.cards import job_from
+    from chatter.job.cards import statement_from
 
     if report is not None and no_report:
         raise JobError("--report and --no-report exclude each other: state one of them.")
     parts = known_parts(machine, cutter, book)
     system = _system(units, (diameter, width, depth, feed))
-    stated = job_from(
+    values = statement_from(
         job,
         {
             "cut.speed": rpm,
@@ -168,17 +174,22 @@ def listen_command(
         check_picture(picture, [file])
     out = None if no_report else report
     learned = None
+    stated, numbers = _whole(file, values, job)
     if not untaught:
         learned = taught_by(book, parts, stated, phone=phone, position=position)
     heard, written, lacking = hear(
-        file, stated, out, write=not no_report, units=system, quiet=quiet, learned=learned
-    )
+        file, stated, out, write=not no_report, units=system, quiet=quiet, learned=learned,
+        numbers=numbers,
+    )  # fmt: skip
     if picture is not None:
         from chatter.report.card import card_png
         from chatter.report.files import write_bytes
 
         write_bytes(picture, card_png(heard.findings, heard.exhibits.overview, units=system))
     _hand_out(heard.findings, json, written, quiet, cautions)
+    if not quiet and json != "-":
+        for line in _again(context, heard.findings):
+            typer.echo(line)
     if log:
         from chatter.cli.store import store
 
@@ -198,6 +209,37 @@ def listen_command(
         raise lacking
 
 
+def _again(context: typer.Context, findings: Findings) -> list[str]:
+    """The commands that listen again with each number that fits, all else as it was."""
+    from chatter.cli.out import repeated
+
+    heard = findings.numbers
+    if heard is None:
+        return []
+    changes = []
+    if heard.rev_min is not None:
+        changes.append({"rpm": f"{heard.rev_min:g}"})
+    if heard.count is not None:
+        changes.append({"teeth": str(heard.count)})
+    if not changes:
+        return []
+    return ["", "Listen again with", *(f"  {repeated(context, each)}" for each in changes)]
+
+
+def _whole(file: Path, values: Statement, card: Path | None) -> tuple[Job, Numbers | None]:
+    """The job, a number that was left out found by the sound.  Raises JobError, CardError."""
+    from chatter.errors import CardError
+    from chatter.listening.finding import find_job
+
+    try:
+        found = find_job(file, values)
+    except JobError as wrong:
+        if card is None:
+            raise
+        raise CardError(f"{card.name}: {wrong}") from None
+    return found.job, found.numbers
+
+
 def hear(
     file: Path,
     stated,
@@ -207,8 +249,10 @@ def hear(
     units: str,
     quiet: bool,
     learned: Taught | None = None,
+    numbers: Numbers | None = None,
 ):
-    """Listen with a progress bar and write the report; ``learned`` is what the book knows.
+    """Listen with a progress bar and write the report; ``learned`` is what the book knows,
+    ``numbers`` where speed and tooth count come from when they were not both stated.
 
     Returns
     -------
@@ -222,7 +266,7 @@ def hear(
     with progress_bar(file.name, shown=not quiet) as tell:
 
         def ear(job):
-            return front_door(file, job, units=units, progress=tell)
+            return front_door(file, job, units=units, numbers=numbers, progress=tell)
 
         if learned is None:
             heard = ear(stated)

@@ -230,6 +230,17 @@ def candidates_words(one: Pass) -> str | None:
     return f"The sound does not settle the speed; likeliest with this tooth count: {told}."
 
 
+def fitting_words(findings: Findings) -> tuple[str, ...]:
+    """The numbers that fit the sound where the stated ones do not: "106 rev/min", "47 teeth"."""
+    heard = findings.numbers
+    if heard is None:
+        return ()
+    told = ()
+    if heard.rev_min is not None:
+        told = (f"{number(heard.rev_min, 4)} rev/min",)
+    return told if heard.count is None else (*told, f"{heard.count} teeth")
+
+
 def possible(findings: Findings) -> tuple[str, ...]:
     """Causes that are possible in some pass and hold in none."""
     held = {cause for one in findings.passes for cause in (one.verdict, *one.also)}
