@@ -186,10 +186,8 @@ def listen_command(
         from chatter.report.files import write_bytes
 
         write_bytes(picture, card_png(heard.findings, heard.exhibits.overview, units=system))
-    _hand_out(heard.findings, json, written, quiet, cautions)
-    if not quiet and json != "-":
-        for line in _again(context, heard.findings):
-            typer.echo(line)
+    again = _again(context, heard.findings)
+    _hand_out(heard.findings, json, written, quiet, cautions, again)
     if log:
         from chatter.cli.store import store
 
@@ -287,19 +285,18 @@ def hear(
 
 
 def _hand_out(
-    findings, json: str | None, written: Path | None, quiet: bool, cautions: bool
+    findings, json: str | None, written: Path | None, quiet: bool, cautions: bool, again: list[str]
 ) -> None:
     from chatter.cli.out import hand_out
     from chatter.report.summary import print_summary
     from chatter.report.to_json import as_json
 
-    hand_out(
-        lambda: as_json(findings),
-        lambda screen: print_summary(findings, screen, all_cautions=cautions),
-        json,
-        written,
-        quiet,
-    )
+    def show(screen) -> None:
+        print_summary(findings, screen, all_cautions=cautions)
+        for line in again:  # to be pasted: no line is broken
+            screen.print(line, markup=False, highlight=False, soft_wrap=True)
+
+    hand_out(lambda: as_json(findings), show, json, written, quiet)
 
 
 def _system(units: str | None, lengths: tuple[str | None, ...]) -> str:

@@ -30,7 +30,6 @@ REACH = 2.2
 FEWEST_BESIDE, SHARE_BESIDE = 3, 0.17
 #: Width of the stretch [log] that the turn is held against.
 _TURN_REACH = 0.45
-_TURN_STEP = 5  # every fifth place is enough for a mean and a standard deviation
 
 
 @dataclass(frozen=True)
@@ -129,7 +128,7 @@ def score_pairs(
         places = np.flatnonzero(np.abs(away) < SLIP)
         turn = np.zeros((len(TURN_NAMES), places.size))
         if turns:
-            beside = np.exp(curves.log_hz[np.abs(away) < _TURN_REACH][::_TURN_STEP])
+            beside = np.exp(curves.log_hz[np.abs(away) < _TURN_REACH]])
             turn = turn_scores(rates, np.exp(curves.log_hz[places]), beside, pair.teeth)
         made.append(Scored(pair, away[places], curves.scores[:, places], turn))
     return made

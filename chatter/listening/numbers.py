@@ -147,15 +147,14 @@ def weigh_numbers(
         for name, fits in (("speed", listed), ("near", counted), ("octave", octave))
     }
     far = [name for name, odds in over.items() if odds > known[name].doubt]
-    count = None
-    for name, fits in (("near", counted), ("octave", octave)):
-        if name in far and (count is None or over["octave"] > over["near"]):
-            count = _best(fits).pair.teeth
+    # counts near the stated one are compared at the stated speed, which must then be believed
+    sought = {"near": counted, "octave": octave} if "speed" not in far else {"octave": octave}
+    counts = [_best(fits).pair.teeth for name, fits in sought.items() if name in far]
     return Numbers(
         speed="stated",
         teeth="stated",
         rev_min=_best(listed).pair.rev_min if "speed" in far else None,
-        count=count,
+        count=counts[-1] if counts else None,
         held=bool(far) or any(odds > _BETTER for odds in over.values()),
         speeds=_speeds_told(listed),
         counts=_counts_told(counted),

@@ -230,6 +230,15 @@ def candidates_words(one: Pass) -> str | None:
     return f"The sound does not settle the speed; likeliest with this tooth count: {told}."
 
 
+def source_of(findings: Findings, number: str) -> str:
+    """Where "speed" or "teeth" comes from: "stated", "found by the sound", "guessed"."""
+    heard = findings.numbers
+    if heard is None:
+        return "stated"
+    source = heard.speed if number == "speed" else heard.teeth
+    return "found by the sound" if source == "found" else source
+
+
 def fitting_words(findings: Findings) -> tuple[str, ...]:
     """The numbers that fit the sound where the stated ones do not: "106 rev/min", "47 teeth"."""
     heard = findings.numbers

@@ -40,13 +40,13 @@ def main(arguments: list[str] | None = None) -> int:
 
 def _run(given: argparse.Namespace) -> None:
     from chatter.lab.numbers.cases import read_cases
-    from chatter.lab.numbers.evidence import rates_of
+    from chatter.lab.numbers.evidence import key_of, rates_of
 
     cases = []
     for named in given.folders:
         maker, _, folder = named.rpartition("=")
         of = read_cases(maker or Path(folder).name, Path(folder))
-        cases += sorted(of, key=lambda one: one.path.name[::-1])[: given.most]
+        cases += sorted(of, key=lambda one: key_of(one.path))[: given.most]
     rates = rates_of(cases, given.cache, jobs=given.jobs)
     without = None
     if given.fit:
