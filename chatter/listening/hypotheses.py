@@ -128,7 +128,7 @@ def score_pairs(
         places = np.flatnonzero(np.abs(away) < SLIP)
         turn = np.zeros((len(TURN_NAMES), places.size))
         if turns:
-            beside = np.exp(curves.log_hz[np.abs(away) < _TURN_REACH]])
+            beside = np.exp(curves.log_hz[np.abs(away) < _TURN_REACH])
             turn = turn_scores(rates, np.exp(curves.log_hz[places]), beside, pair.teeth)
         made.append(Scored(pair, away[places], curves.scores[:, places], turn))
     return made
