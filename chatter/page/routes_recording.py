@@ -66,6 +66,7 @@ async def _page(
         take=take,
         f=findings,
         also=words.also(findings) if findings else (),
+        by_ear=words.counted_words(findings) if findings else "",
         others=await desk.shelf.ask(offers, one, take, findings) if findings else (),
         steps=sorted(findings.suggestions, key=lambda s: s.rank) if findings else [],
         view=view,

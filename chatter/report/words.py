@@ -239,6 +239,17 @@ def source_of(findings: Findings, number: str) -> str:
     return "found by the sound" if source == "found" else source
 
 
+def counted_words(findings: Findings) -> str:
+    """Which counts of teeth the sound allows, "48 (0.95), 47 (0.03)"; "" where it counts none.
+
+    Nothing is told where the likeliest has not half of the probability: it would only mislead.
+    """
+    heard = findings.numbers
+    if heard is None or not heard.counts or heard.counts[0].probability < 0.5:
+        return ""
+    return ", ".join(f"{one.teeth} ({one.probability:.2f})" for one in heard.counts[:3])
+
+
 def fitting_words(findings: Findings) -> tuple[str, ...]:
     """The numbers that fit the sound where the stated ones do not: "106 rev/min", "47 teeth"."""
     heard = findings.numbers
