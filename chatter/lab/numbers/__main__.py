@@ -19,6 +19,7 @@ def main(arguments: list[str] | None = None) -> int:
     )
     parser.add_argument("folders", nargs="+", metavar="MAKER=FOLDER")
     parser.add_argument("--most", type=int, default=150, help="recordings of a maker")
+    parser.add_argument("--ask", type=int, default=150, help="how many of them are asked")
     parser.add_argument(
         "--verdicts", type=int, default=0, metavar="N",
         help="listen to N recordings of a maker with every statement, as a user would",
@@ -39,7 +40,7 @@ def main(arguments: list[str] | None = None) -> int:
 
 
 def _run(given: argparse.Namespace) -> None:
-    from chatter.lab.numbers.cases import read_cases
+    from chatter.lab.numbers.cases import first_of_each, read_cases
     from chatter.lab.numbers.evidence import key_of, rates_of
 
     cases = []
@@ -60,7 +61,8 @@ def _run(given: argparse.Namespace) -> None:
     from chatter.lab.numbers.asking import ask_numbers
     from chatter.lab.numbers.table import lines_of
 
-    asked = ask_numbers(cases, rates, without)
+    some = first_of_each(cases, given.ask)
+    asked = ask_numbers([cases[i] for i in some], [rates[i] for i in some], without)
     print("each maker by weights fitted on the others" if without else "by the shipped weights")
     print("\n".join(lines_of(asked)))
     if given.verdicts:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import zlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -130,6 +130,17 @@ def invented_card(rng: np.random.Generator, dial: float) -> tuple[float, ...]:
     notch = int(rng.integers(2, SPEEDS - 2))
     return tuple(dial if i == notch else float(f"{dial * step ** (i - notch):.3g}")
                  for i in range(SPEEDS))  # fmt: skip
+
+
+def first_of_each(cases: Sequence[Case], most: int) -> list[int]:
+    """Places of the first cases of every maker."""
+    taken: dict[str, int] = {}
+    places = []
+    for i, case in enumerate(cases):
+        taken[case.maker] = taken.get(case.maker, 0) + 1
+        if taken[case.maker] <= most:
+            places.append(i)
+    return places
 
 
 def statements(case: Case) -> Iterator[Statement]:

@@ -15,7 +15,7 @@ from chatter.lab.evaluate.code import HEARING, code_digest
 from chatter.lab.evaluate.labelled.units import CONFIDENT
 from chatter.lab.evaluate.parallel import spread, watched
 from chatter.lab.numbers.asking import outcome
-from chatter.lab.numbers.cases import Case, Statement, one_of_each
+from chatter.lab.numbers.cases import Case, Statement, first_of_each, one_of_each
 from chatter.lab.numbers.table import share
 from chatter.listening.rates import Rates
 
@@ -46,11 +46,8 @@ def hear_statements(
     store = cache / f"told-{code_digest((*HEARING, 'job'))}.jsonl"
     known = _kept(store)
     made, todo = [], []
-    taken: dict[str, int] = {}
-    for case, one in zip(cases, rates, strict=True):
-        taken[case.maker] = taken.get(case.maker, 0) + 1
-        if taken[case.maker] > most:
-            continue
+    for i in first_of_each(cases, most):
+        case, one = cases[i], rates[i]
         for said in one_of_each(case):
             key = f"{case.maker}/{case.path.name}/{said.rev_min}/{said.teeth}"
             complete = said.rev_min is not None and said.teeth is not None
