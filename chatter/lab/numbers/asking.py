@@ -19,12 +19,14 @@ class Asked:
     """One statement of one recording, and what was said of it.
 
     ``outcome`` is "right" (the number that is right was named, or nothing was doubted where
-    nothing was wrong), "other" (another number was named, or a right one doubted) or "silent".
+    nothing was wrong), "other" (another number was named, or a right one doubted) or "silent";
+    ``held``: no verdict may be confident.
     """
 
     case: Case
     statement: Statement
     outcome: str
+    held: bool
     audible: bool
     turns: float
 
@@ -50,7 +52,7 @@ def ask_numbers(
         heard = audible(case, one)
         turns = one.length_s * case.true_rev_min / 60.0
         for said in one_of_each(case):
-            made.append(Asked(case, said, outcome(case, one, said, known), heard, turns))
+            made.append(Asked(case, said, *outcome(case, one, said, known), heard, turns))
     return made
 
 
@@ -70,27 +72,27 @@ def audible(case: Case, rates: Rates) -> bool:
 
 def outcome(
     case: Case, rates: Rates, said: Statement, known: dict[str, Fitted] | None = None
-) -> str:
-    """What is said of one statement: see :class:`Asked`."""
+) -> tuple[str, bool]:
+    """What is said of one statement, and whether verdicts are held back: see :class:`Asked`."""
     if said.rev_min is None and said.teeth is None:
-        return "silent"
+        return "silent", True
     if said.rev_min is None:
         first = find_speed(rates, said.teeth, case.card, known)[:1]
         if not first or first[0].probability < FOUND:
-            return "silent"
-        return "right" if first[0].rev_min == case.dial_rev_min else "other"
+            return "silent", True
+        return ("right" if first[0].rev_min == case.dial_rev_min else "other"), False
     if said.teeth is None:
         told = find_teeth(rates, said.rev_min, known)[:1]
         if not told or told[0].probability < FOUND:
-            return "silent"
-        return "right" if told[0].teeth == case.teeth else "other"
+            return "silent", True
+        return ("right" if told[0].teeth == case.teeth else "other"), False
     found = weigh_numbers(
         rates, rev_min=said.rev_min, teeth=said.teeth, speeds=case.card, weights=known
     )
     doubted = found.rev_min is not None or found.count is not None
     if said.name == "right":
-        return "other" if doubted else "right"
+        return ("other" if doubted else "right"), found.held
     if not doubted:
-        return "silent"
+        return "silent", found.held
     speed = found.rev_min == case.dial_rev_min and said.rev_min != case.dial_rev_min
-    return "right" if speed or found.count == case.teeth else "other"
+    return ("right" if speed or found.count == case.teeth else "other"), True

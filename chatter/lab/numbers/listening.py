@@ -51,7 +51,7 @@ def hear_statements(
         for said in one_of_each(case):
             key = f"{case.maker}/{case.path.name}/{said.rev_min}/{said.teeth}"
             complete = said.rev_min is not None and said.teeth is not None
-            named = said.name != "right" and complete and outcome(case, one, said) != "silent"
+            named = said.name != "right" and complete and outcome(case, one, said)[0] != "silent"
             if named:
                 made.append(
                     Told(case.maker, said.name, "cannot_tell", 0.0, False, True, listened=False)

@@ -25,13 +25,14 @@ def lines_of(asked: Sequence[Asked]) -> list[str]:
     for title, wanted in _PARTS:
         rows = [one for one in asked if wanted(one)]
         lines += ["", f"{title} ({len({one.case.path for one in rows})} recordings)"]
-        lines.append(f"{'stated':16} {'n':>4}  {'right':20} {'silent':20} {'wrong':20}")
+        lines.append(f"{'stated':16} {'n':>4}  {'right':20} {'silent':20} {'wrong':20} held back")
         for name in dict.fromkeys(one.statement.name for one in rows):
             of = [one.outcome for one in rows if one.statement.name == name]
             shares = " ".join(
                 f"{share(of.count(what), len(of)):20}" for what in ("right", "silent", "other")
             )
-            lines.append(f"{name:16} {len(of):4}  {shares}")
+            held = sum(one.held for one in rows if one.statement.name == name)
+            lines.append(f"{name:16} {len(of):4}  {shares} {share(held, len(of))}")
     return lines
 
 

@@ -93,7 +93,7 @@ def test_what_was_measured_comes_back(folder, tmp_path):
 
 def test_wrong_numbers_are_noticed_and_named(cases, rates):
     told = {
-        said.name: outcome(cases[0], rates[0], said)
+        said.name: outcome(cases[0], rates[0], said)[0]
         for said in one_of_each(cases[0])
     }  # fmt: skip
     assert told["right"] == "right" and told["no speed"] == "right"
@@ -103,7 +103,10 @@ def test_wrong_numbers_are_noticed_and_named(cases, rates):
 
 def test_a_right_number_that_is_doubted_counts_as_wrong(cases, rates):
     wrong = replace(cases[0], dial_rev_min=cases[0].card[cases[0].notch + 1])
-    assert outcome(wrong, rates[0], Statement("right", wrong.dial_rev_min, 30)) == "other"
+    assert outcome(wrong, rates[0], Statement("right", wrong.dial_rev_min, 30)) == (
+        "other",
+        True,
+    )
 
 
 def test_the_fit_finds_the_right_pair_first(cases, rates):
