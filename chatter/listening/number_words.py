@@ -7,7 +7,7 @@ from dataclasses import replace
 from chatter.findings import Numbers
 from chatter.job.cut import Job
 from chatter.listening.judging import Opinion, judge
-from chatter.listening.numbers import FOUND, GUESSED, HELD
+from chatter.listening.numbers import FEWEST_COUNTED, FOUND, GUESSED, HELD
 
 
 def opinion_of(
@@ -94,14 +94,17 @@ def contradiction_sentence(job: Job, fits_rev_min: float | None) -> str | None:
 
 
 def fitting(job: Job, numbers: Numbers, fits_rev_min: float | None) -> Numbers:
-    """Numbers with the speed and the count that would fit, where no card lists speeds."""
+    """Numbers with the speed and the count that would fit, where no card lists speeds.
+
+    Few teeth are not miscounted: there it is the speed.
+    """
     if fits_rev_min is None:
         return numbers
     count = round(job.cutter.teeth * fits_rev_min / job.cut.speed_rev_min)
     return replace(
         numbers,
         rev_min=float(f"{fits_rev_min:.4g}"),
-        count=count if count not in (0, job.cutter.teeth) else None,
+        count=count if job.cutter.teeth >= FEWEST_COUNTED and count != job.cutter.teeth else None,
         held=True,
     )
 
