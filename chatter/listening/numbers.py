@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 import numpy as np
@@ -173,9 +173,21 @@ def find_speed(
 def find_teeth(
     rates: Rates, rev_min: float, weights: dict[str, Fitted] | None = None
 ) -> tuple[CountCandidate, ...]:
-    """How likely each count of teeth from 13 to 100 is by the sound alone, likeliest first."""
+    """How likely each count of teeth from 13 to 100 is by the sound alone, likeliest first.
+
+    What is left of the probability is that the cutter has fewer, which are not told apart: a
+    multiple of them would pass for many.
+    """
+    known = weights or fitted()
+    if not rates.sound:
+        return ()
+    pairs = [Pair(rev_min, count) for count in range(1, _COUNTS.stop)]
+    scored = score_pairs(rates, curves_for(rates, pairs), pairs, turns=False)
+    by_strokes = probabilities(fit_pairs(scored, known["speed"]))
+    many = float(by_strokes[FEWEST_COUNTED - 1 :].sum())
     pairs = [Pair(rev_min, count) for count in _COUNTS]
-    return _counts_told(_asked(rates, pairs, (weights or fitted())["near"]))
+    told = _counts_told(_asked(rates, pairs, known["near"]))
+    return tuple(replace(one, probability=round(many * one.probability, 4)) for one in told)
 
 
 def find_both(
