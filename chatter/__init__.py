@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from chatter.comparing.front import Compared, CutterTakes
+    from chatter.findings import Numbers
     from chatter.job.cut import Job
     from chatter.job.cutter import Cutter
     from chatter.job.machine import Machine
@@ -34,7 +35,12 @@ Progress = Callable[[float, str], None]
 
 
 def listen(
-    path: str | Path, job: Job, *, units: str = "metric", progress: Progress | None = None
+    path: str | Path,
+    job: Job,
+    *,
+    units: str = "metric",
+    numbers: Numbers | None = None,
+    progress: Progress | None = None,
 ) -> Heard:
     """Listen to a recording of a cut: findings, and the arrays behind their pictures.
 
@@ -46,6 +52,9 @@ def listen(
         What the machinist states; :func:`load_job` reads it from a card.
     units : str
         "metric" or "inch", for quantities in sentences.
+    numbers : Numbers, optional
+        Where speed and tooth count come from, if they were not both stated: see
+        ``chatter.listening.finding.find_job``.
     progress : callable, optional
         Called with the share done (0..1) and what is being done.
 
@@ -58,7 +67,7 @@ def listen(
     from chatter.threads import one_thread
 
     with one_thread():
-        return door(path, job, units=units, progress=progress)
+        return door(path, job, units=units, numbers=numbers, progress=progress)
 
 
 def compare(

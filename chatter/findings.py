@@ -83,6 +83,28 @@ class SpeedCandidate:
 
 
 @dataclass(frozen=True)
+class CountCandidate:
+    """A tooth count that was tried at the stated speed, and how likely it is."""
+
+    teeth: int
+    probability: float  # among the counts that were tried, by the sound alone
+
+
+@dataclass(frozen=True)
+class Numbers:
+    """Whether speed and tooth count fit the sound of the recording, and which others would."""
+
+    speed: str = "stated"  # "stated", "found" (by the sound) or "guessed" (it does not tell)
+    teeth: str = "stated"
+    rev_min: float | None = None  # another speed of the machine that fits far better
+    count: int | None = None  # another tooth count that fits far better
+    held: bool = False  # another pair fits better: no verdict is confident
+    speeds: tuple[SpeedCandidate, ...] = ()  # of the machine's own; likeliest first
+    counts: tuple[CountCandidate, ...] = ()  # likeliest first; empty below 13 teeth
+    supported: bool = False  # of the machine's speeds the stated one fits best, and clearly
+
+
+@dataclass(frozen=True)
 class Spindle:
     """True spindle speed as heard, and its course."""
 
@@ -249,3 +271,4 @@ class Findings:
     notes: tuple[str, ...]  # things worth saying that change no verdict
     how: tuple[str, ...]  # the steps that were done, with their settings
     simulated: bool = False  # the recording is labelled as simulated
+    numbers: Numbers | None = None  # None: nothing was heard to hold them against

@@ -37,7 +37,7 @@ def heard(monkeypatch, made, tmp_path):
     calls = SimpleNamespace(path=None, job=None, units=None)
     found = made.findings()
 
-    def listen(path, job, *, units="metric", progress=None):  # noqa: ARG001
+    def listen(path, job, *, units="metric", numbers=None, progress=None):  # noqa: ARG001
         calls.path, calls.job, calls.units = path, job, units
         return Heard(found, made.exhibits(found, columns=40, rows=20))
 
@@ -169,7 +169,11 @@ def test_summary_and_report_are_told(capsys, tmp_path):
     ("arguments", "said"),
     [
         (["listen", "c.wav", "--teeth", "48"], "spindle speed is missing"),
-        (["listen", "c.wav", "--rpm", "57"], "number of teeth is missing"),
+        (["listen", "c.wav"], "spindle speed is missing"),
+        (["listen", "none.wav", "--rpm", "57"], "none.wav"),
+        (["listen", "c.wav", "--speeds", "57, fast"], "fast"),
+        (["listen", "c.wav", "--speeds", "57, 80, 57"], "same value twice"),
+        (["listen", "c.wav", "--rpm", "57", "--teeth", "10000"], "teeth"),
         (["listen", "c.wav", "--rpm", "57", "--teeth", "0"], "teeth"),
         ([*BASE, "--depth", "3"], "no unit"),
         ([*BASE, "--form", "slitting_sow"], "did you mean"),
@@ -263,7 +267,7 @@ def test_demo_shows_truth_beside_verdict_and_writes_reports(made, monkeypatch, t
         takes.append(chatter.demo.DemoTake(tmp_path / f"{name}.wav", card, truth))
     heard_teeth = []
 
-    def listen(path, job, *, units="metric", progress=None):  # noqa: ARG001
+    def listen(path, job, *, units="metric", numbers=None, progress=None):  # noqa: ARG001
         heard_teeth.append(job.cutter.teeth)
         found = made.findings(name=path.name)
         return Heard(found, made.exhibits(found, columns=40, rows=20))

@@ -66,6 +66,7 @@ PLAN: dict[str, tuple[str, ...]] = {
         *("job", "lab.simulate", "listening", "logbook", "runin", "teaching", "lab.evaluate"),
     ),
     "lab.fit": (*_GROUND, "job", "sound", "listening", "lab.evaluate"),  # what evidence is worth
+    "lab.numbers": (*_GROUND, "job", "sound", "listening", "logbook", "lab.evaluate"),
     "lab.pairs": (*_GROUND, "job", "lab.simulate", "listening", "comparing", "lab.evaluate"),
     "lab.histories": (*_GROUND, "job", "lab.simulate", "runin", "lab.evaluate"),
     "lab.trials": (*_GROUND, "job", "lab.simulate", "trade", "listening"),

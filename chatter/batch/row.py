@@ -25,6 +25,7 @@ class Row:
     duration_s: float | None = None
     stated_rev_min: float | None = None
     heard_rev_min: float | None = None  # of the longest pass in which it was heard
+    fits: str = ""  # the speed or tooth count that fits, where the stated ones do not
     chatter_hz: float | None = None  # the strongest
     summary: str = ""
     first_step: str = ""
@@ -38,7 +39,7 @@ class Row:
 
 def row_of(findings: Findings, name: str, *, report: str, seconds: float) -> Row:
     """The row of what was found."""
-    from chatter.report.words import also, first_step
+    from chatter.report.words import also, first_step, fitting_words
 
     heard = [one for one in findings.passes if one.spindle.heard]
     longest = max(heard, key=lambda one: one.revolutions, default=None)
@@ -57,6 +58,7 @@ def row_of(findings: Findings, name: str, *, report: str, seconds: float) -> Row
         duration_s=round(findings.source.duration_s, 3),
         stated_rev_min=stated,
         heard_rev_min=None if longest is None else round(longest.spindle.rev_min, 2),
+        fits=" or ".join(fitting_words(findings)),
         chatter_hz=None if strongest is None else round(strongest.frequency_hz, 1),
         summary=findings.summary,
         first_step=first_step(findings),

@@ -175,6 +175,9 @@ def show(done: Done, screen: Console, said: Sequence[str] = ()) -> None:
         why = row.error if named else f"{row.file}. {row.error}"
         what = "Not heard" if row.status == FAILED else "Heard, but without its report"
         screen.print(f"{what}: {why}", markup=False, soft_wrap=True)
+    for row in [row for row in done.rows if row.fits][:_FAULTS_SHOWN]:
+        said_of = f"The stated numbers do not fit: {row.file}; {row.fits} would."
+        screen.print(said_of, markup=False, soft_wrap=True)
     if len(faults) > _FAULTS_SHOWN:
         screen.print(f"... and {len(faults) - _FAULTS_SHOWN} more in the table.")
     if any(row.simulated for row in done.rows):

@@ -20,7 +20,10 @@ from chatter.cli.options import (
 )
 
 if TYPE_CHECKING:
-    from chatter.findings import Findings
+    from rich.console import Console
+
+    from chatter.findings import Findings, Numbers
+    from chatter.job.build import Statement
     from chatter.job.cut import Job
     from chatter.listening.front import Heard
     from chatter.teaching.telling import Taught
@@ -31,6 +34,7 @@ _INCHES = re.compile(r"in|ipm|thou|ft|foot|feet|[\"″”]")
 
 
 def listen_command(
+    context: typer.Context,
     file: Annotated[
         Path, typer.Argument(metavar="FILE", help="Any phone recording, audio or video.")
     ],
@@ -130,16 +134,18 @@ def listen_command(
 
     Speed and tooth count are enough: chatter listen slot-3.m4a --rpm 57 --teeth 48
 
+    Either may be left out: --speeds or --machine lists the speeds to choose from by the sound.
+
     Every length and feed needs its unit; the rest sharpens the verdict or the advice.
     """
     from chatter.cli.out import check_json, check_picture
     from chatter.cli.store import known_parts, taught_by
-    from chatter.job.cards import job_from
+    from chatter.job.cards import statement_from
 
     check_report(report, no_report)
     parts = known_parts(machine, cutter, book)
     system = _system(units, (diameter, width, depth, feed))
-    stated = job_from(
+    values = statement_from(
         job,
         {
             "cut.speed": rpm,
@@ -165,17 +171,20 @@ def listen_command(
         check_picture(picture, [file])
     out = None if no_report else report
     learned = None
+    stated, numbers = _whole(file, values, job)
     if not untaught:
         learned = taught_by(book, parts, stated, phone=phone, position=position)
     heard, written, lacking = hear(
-        file, stated, out, write=not no_report, units=system, quiet=quiet, learned=learned
-    )
+        file, stated, out, write=not no_report, units=system, quiet=quiet, learned=learned,
+        numbers=numbers,
+    )  # fmt: skip
     if picture is not None:
         from chatter.report.card import card_png
         from chatter.report.files import write_bytes
 
         write_bytes(picture, card_png(heard.findings, heard.exhibits.overview, units=system))
-    _hand_out(heard.findings, json, written, quiet, cautions)
+    again = _again(context, heard.findings)
+    _hand_out(heard.findings, json, written, quiet, cautions, again)
     if log:
         from chatter.cli.store import store
 
@@ -195,6 +204,37 @@ def listen_command(
         raise lacking
 
 
+def _again(context: typer.Context, findings: Findings) -> list[str]:
+    """The commands that listen again with each number that fits, all else as it was."""
+    from chatter.cli.out import repeated
+
+    heard = findings.numbers
+    if heard is None:
+        return []
+    changes = []
+    if heard.rev_min is not None:
+        changes.append({"rpm": f"{heard.rev_min:g}"})
+    if heard.count is not None:
+        changes.append({"teeth": str(heard.count)})
+    if not changes:
+        return []
+    return ["", "Listen again with", *(f"  {repeated(context, each)}" for each in changes)]
+
+
+def _whole(file: Path, values: Statement, card: Path | None) -> tuple[Job, Numbers | None]:
+    """The job, a number that was left out found by the sound.  Raises JobError, CardError."""
+    from chatter.errors import CardError, JobError
+    from chatter.listening.finding import find_job
+
+    try:
+        found = find_job(file, values)
+    except JobError as wrong:
+        if card is None:
+            raise
+        raise CardError(f"{card.name}: {wrong}") from None
+    return found.job, found.numbers
+
+
 def hear(
     file: Path,
     stated: Job,
@@ -204,8 +244,10 @@ def hear(
     units: str,
     quiet: bool,
     learned: Taught | None = None,
+    numbers: Numbers | None = None,
 ) -> tuple[Heard, Path | None, Exception | None]:
-    """Listen with a progress bar and write the report; ``learned`` is what the book knows.
+    """Listen with a progress bar and write the report; ``learned`` is what the book knows,
+    ``numbers`` where speed and tooth count come from when they were not both stated.
 
     Returns
     -------
@@ -219,7 +261,7 @@ def hear(
     with progress_bar(file.name, shown=not quiet) as tell:
 
         def ear(job: Job) -> Heard:
-            return front_door(file, job, units=units, progress=tell)
+            return front_door(file, job, units=units, numbers=numbers, progress=tell)
 
         if learned is None:
             heard = ear(stated)
@@ -240,19 +282,23 @@ def hear(
 
 
 def _hand_out(
-    findings: Findings, json: str | None, written: Path | None, quiet: bool, cautions: bool
+    findings: Findings,
+    json: str | None,
+    written: Path | None,
+    quiet: bool,
+    cautions: bool,
+    again: list[str],
 ) -> None:
     from chatter.cli.out import hand_out
     from chatter.report.summary import print_summary
     from chatter.report.to_json import as_json
 
-    hand_out(
-        lambda: as_json(findings),
-        lambda screen: print_summary(findings, screen, all_cautions=cautions),
-        json,
-        written,
-        quiet,
-    )
+    def show(screen: Console) -> None:
+        print_summary(findings, screen, all_cautions=cautions)
+        for line in again:  # to be pasted: no line is broken
+            screen.print(line, markup=False, highlight=False, soft_wrap=True)
+
+    hand_out(lambda: as_json(findings), show, json, written, quiet)
 
 
 def _system(units: str | None, lengths: tuple[str | None, ...]) -> str:

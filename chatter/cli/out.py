@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+import shlex
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -83,3 +84,29 @@ def hand_out(
     if written is not None:
         screen.print()
         screen.print(f"Report: {written}", markup=False, soft_wrap=True)
+
+
+def repeated(context: typer.Context, changes: Mapping[str, str]) -> str:
+    """This very command with some options changed, to be typed or pasted.
+
+    Parameters
+    ----------
+    context : typer.Context
+        Of the command that runs.
+    changes : mapping
+        Name of a parameter to its text.
+    """
+    words = context.command_path.split()[-1:]
+    options: list[str] = []
+    for each in context.command.params:
+        value = changes.get(each.name, context.params.get(each.name))
+        if value in (None, False, "", (), []):
+            continue
+        if each.param_type_name == "argument":
+            words.append(str(value))
+        elif value is True:
+            options.append(each.opts[0])
+        else:
+            for one in value if isinstance(value, list | tuple) else (value,):
+                options += [each.opts[0], str(one)]
+    return shlex.join(["chatter", *words, *options])

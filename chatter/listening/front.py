@@ -8,7 +8,7 @@ from pathlib import Path
 
 from chatter import __version__
 from chatter.errors import JobError
-from chatter.findings import SCHEMA_VERSION, Complaint, Findings, Fitness, Pass
+from chatter.findings import SCHEMA_VERSION, Complaint, Findings, Fitness, Numbers, Pass
 from chatter.job.build import as_plain
 from chatter.job.cut import Job
 from chatter.listening.exhibits import Exhibits
@@ -37,7 +37,12 @@ class Heard:
 
 
 def listen(
-    path: str | Path, job: Job, *, units: str = "metric", progress: Progress | None = None
+    path: str | Path,
+    job: Job,
+    *,
+    units: str = "metric",
+    numbers: Numbers | None = None,
+    progress: Progress | None = None,
 ) -> Heard:
     """Listen to a recording of a cut.
 
@@ -49,6 +54,9 @@ def listen(
         At least spindle speed and tooth count.
     units : str
         "metric" or "inch", for quantities in the suggestions' sentences.
+    numbers : Numbers, optional
+        Where speed and tooth count come from, as :func:`chatter.listening.finding.find_job` found
+        them; without it both are stated.
     progress : callable, optional
         Called with the share done (0..1) and what is being done.
 
@@ -80,6 +88,7 @@ def listen(
             frames=sound.frames,
             idle_track=None if idle is None else _track(idle),
             unfit=_unfit(fitness),
+            told=numbers,
             progress=lambda share, what: say(0.45 + 0.53 * share, what),
         )
     finally:
@@ -106,6 +115,7 @@ def listen(
         notes=(*_cut_short(job, sound), *hearing.notes, *_notes(passes, job, taps, units)),
         how=(*_how(sound, job), *_tapped_how(taps)),
         simulated=job.take.simulated,
+        numbers=hearing.numbers,
     )
     say(1.0, "done")
     return Heard(findings, hearing.exhibits)

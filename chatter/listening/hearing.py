@@ -15,13 +15,22 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from chatter.findings import Pass, Stretch
+from chatter.findings import Numbers, Pass, Stretch
 from chatter.job.cut import Job
 from chatter.listening.exhibits import Exhibits, Overview
-from chatter.listening.judging import judge, probabilities_of
+from chatter.listening.judging import probabilities_of
 from chatter.listening.measured import Measured, measure_recording
 from chatter.listening.naming import name_pass
-from chatter.listening.numbers import contradiction
+from chatter.listening.number_words import (
+    contradiction_sentence,
+    doubt_sentence,
+    fitting,
+    guess_sentence,
+    heard_sentences,
+    opinion_of,
+)
+from chatter.listening.numbers import contradiction, weigh_numbers
+from chatter.listening.rates import measure_rates
 from chatter.listening.spans import Span
 from chatter.listening.track import Track
 from chatter.sound.frames import Frames, make_frames
@@ -40,6 +49,7 @@ class Hearing:
     stretches: tuple[Stretch, ...]
     notes: tuple[str, ...]
     exhibits: Exhibits
+    numbers: Numbers | None = None
 
 
 def hear(
@@ -49,6 +59,7 @@ def hear(
     frames: Frames | None = None,
     idle_track: Track | None = None,
     unfit: str | None = None,
+    told: Numbers | None = None,
     progress: Progress,
 ) -> Hearing:
     """Listen to a whole recording.
@@ -64,6 +75,8 @@ def hear(
         A separate recording of the same machine idling.
     unfit : str, optional
         Why no verdict can rest on this recording.
+    told : Numbers, optional
+        Where speed and tooth count come from, if they were not both stated.
     progress : callable
     """
     if frames is None:
@@ -77,14 +90,25 @@ def hear(
     )  # fmt: skip
     progress(0.85, "judging")
     speed = measured.observation.speed
-    wrong = contradiction_sentence(job, contradiction(speed))
+    numbers = told or weigh_numbers(
+        measure_rates(track, frames, stated_span(track, job)),
+        rev_min=job.cut.speed_rev_min,
+        teeth=job.cutter.teeth,
+        speeds=job.machine.speeds_rev_min,
+    )
+    wrong = guess_sentence(numbers) or doubt_sentence(job, numbers)
+    if wrong is None and told is None and not numbers.supported:
+        fits = contradiction(speed)
+        wrong = contradiction_sentence(job, fits)
+        numbers = fitting(job, numbers, fits)
     opinions = [
-        judge(
+        opinion_of(
             probabilities,
             revolutions=case["revolutions"],
             turn_s=1.0 / speed.spindle_hz,
-            contradiction=wrong,
+            wrong=wrong,
             unfit=unfit,
+            numbers=numbers,
         )
         for probabilities, case in zip(
             probabilities_of(measured.cases), measured.cases, strict=True
@@ -98,23 +122,17 @@ def hear(
     return Hearing(
         passes=passes,
         stretches=_stretches(frames, measured.rest),
-        notes=_notes(passes, job, measured, idle_track, track),
+        notes=(*heard_sentences(job, numbers), *_notes(passes, job, measured, idle_track, track)),
         exhibits=Exhibits(overview, pictures),
+        numbers=numbers,
     )
 
 
-def contradiction_sentence(job: Job, fits_rev_min: float | None) -> str | None:
-    """What to say where another speed fits far better than the stated one."""
-    if fits_rev_min is None:
+def stated_span(track: Track, job: Job) -> Span | None:
+    """The stretch that alone is to be judged, within the recording."""
+    if job.take.span_s is None:
         return None
-    stated, teeth = job.cut.speed_rev_min, job.cutter.teeth
-    would = teeth * fits_rev_min / stated
-    return (
-        f"The sound fits another speed or tooth count better than the stated ones: the teeth pass "
-        f"at {teeth * fits_rev_min / 60.0:.1f} Hz, which {stated:g} rev/min and {teeth} teeth do "
-        f"not give. Check the speed ({fits_rev_min:.0f} rev/min would fit) or the tooth count "
-        f"(about {would:.0f} would fit)."
-    )
+    return Span(max(0.0, job.take.span_s[0]), min(job.take.span_s[1], track.n / track.rate_hz))
 
 
 def _stretches(frames: Frames, rest: tuple[Span, ...]) -> tuple[Stretch, ...]:

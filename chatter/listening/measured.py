@@ -97,7 +97,7 @@ def measure_recording(
         segments = tuple(observation.spans[k] for k in cut.segments)
         near = look_closely(track, cut.span, segments, observation.speed, references)
         case = pass_case(observation, cutting, cut, near, likeliest_lines(cut, lines))
-        held += near.sight.size_bytes
+        held += 0 if near.sight is None else near.sight.size_bytes
         close.append(near if held < _MOST_HELD else replace(near, sight=None))
         cases.append(case | {"revolutions": near.measures["revolutions"]})
         if progress is not None:

@@ -2,11 +2,26 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 import numpy as np
 
+from chatter.findings import CountCandidate, Numbers, SpeedCandidate
+from chatter.listening.hypotheses import (
+    Fit,
+    Fitted,
+    Pair,
+    counts_near,
+    counts_octave,
+    curves_for,
+    fit_pairs,
+    fitted,
+    probabilities,
+    score_pairs,
+)
+from chatter.listening.rates import Rates
 from chatter.listening.spindle import SLIP, SpeedPosterior, log_ratios
 
 #: Log posterior by which another speed must beat every one within slip of the dial.
@@ -20,6 +35,20 @@ _SIMPLE = tuple(
     )
 )
 _NEAR = 0.012
+
+#: Fewer teeth than these are not counted: their strokes and the turn run into each other.
+FEWEST_COUNTED = 13
+#: Log odds of another pair from which no verdict is confident, and the most it then is.
+_BETTER, HELD = 1.0, 0.75
+#: Speeds of the card as near to the stated one as this [log] are that one.
+_SAME = 0.05
+#: Probability from which a number that was not stated is taken as found, and the most counts and
+#: the least share that are told.
+FOUND, _TOLD, _LEAST = 0.9, 4, 0.02
+#: No surer than this is an answer that needs no number, where a number was guessed.
+GUESSED = 0.75
+#: Counts that are tried where none is stated.
+_COUNTS = range(FEWEST_COUNTED, 101)
 
 
 @dataclass(frozen=True)
@@ -79,3 +108,142 @@ def contradiction(speed: SpeedPosterior) -> float | None:
     fits &= np.abs(grid) > SLIP * 1.15
     best = int(np.argmax(np.where(fits, log_p, -np.inf)))
     return 60.0 * speed.stated_hz * float(np.exp(grid[best]))
+
+
+def weigh_numbers(
+    rates: Rates,
+    *,
+    rev_min: float,
+    teeth: int,
+    speeds: Sequence[float],
+    weights: dict[str, Fitted] | None = None,
+) -> Numbers:
+    """Whether the stated speed and tooth count fit, and which others fit far better.
+
+    Parameters
+    ----------
+    rates : Rates
+    rev_min : float
+        As stated.
+    teeth : int
+    speeds : sequence of float
+        All speeds of the machine [rev/min]; empty when they are not stated.
+    weights : dict, optional
+        Of each question, instead of the fitted ones.
+    """
+    known = weights or fitted()
+    stated = Pair(rev_min, teeth)
+    others = [one for one in speeds if abs(np.log(one / rev_min)) > _SAME]
+    listed = _asked(rates, [stated, *(Pair(one, teeth) for one in others)], known["speed"])
+    counted: list[Fit] = []
+    octave: list[Fit] = []
+    if teeth >= FEWEST_COUNTED:
+        pairs = [Pair(rev_min, count) for count in counts_near(teeth)]
+        counted = _asked(rates, pairs, known["near"])
+        pairs = [Pair(rev_min, count) for count in counts_octave(teeth)]
+        octave = _asked(rates, pairs, known["octave"])
+    over = {
+        name: _over(fits)
+        for name, fits in (("speed", listed), ("near", counted), ("octave", octave))
+    }
+    far = [name for name, odds in over.items() if odds > known[name].doubt]
+    # counts near the stated one are compared at the stated speed, which must then be believed
+    sought = {"near": counted, "octave": octave} if "speed" not in far else {"octave": octave}
+    counts = [_best(fits).pair.teeth for name, fits in sought.items() if name in far]
+    return Numbers(
+        speed="stated",
+        teeth="stated",
+        rev_min=_best(listed).pair.rev_min if "speed" in far else None,
+        count=counts[-1] if counts else None,
+        held=bool(far) or any(odds > _BETTER for odds in over.values()),
+        speeds=_speeds_told(listed),
+        counts=_counts_told(counted),
+        supported=bool(others) and over["speed"] < -_BETTER,
+    )
+
+
+def find_speed(
+    rates: Rates, teeth: int, speeds: Sequence[float], weights: dict[str, Fitted] | None = None
+) -> tuple[SpeedCandidate, ...]:
+    """How likely each speed of the machine is by the sound alone, likeliest first."""
+    pairs = [Pair(one, teeth) for one in speeds]
+    return _speeds_told(_asked(rates, pairs, (weights or fitted())["speed"]))
+
+
+def find_teeth(
+    rates: Rates, rev_min: float, weights: dict[str, Fitted] | None = None
+) -> tuple[CountCandidate, ...]:
+    """How likely each count of teeth from 13 to 100 is by the sound alone, likeliest first.
+
+    What is left of the probability is that the cutter has fewer, which are not told apart: a
+    multiple of them would pass for many.
+    """
+    known = weights or fitted()
+    if not rates.sound:
+        return ()
+    pairs = [Pair(rev_min, count) for count in range(1, _COUNTS.stop)]
+    scored = score_pairs(rates, curves_for(rates, pairs), pairs, turns=False)
+    by_strokes = probabilities(fit_pairs(scored, known["speed"]))
+    many = float(by_strokes[FEWEST_COUNTED - 1 :].sum())
+    pairs = [Pair(rev_min, count) for count in _COUNTS]
+    told = _counts_told(_asked(rates, pairs, known["near"]))
+    return tuple(replace(one, probability=round(many * one.probability, 4)) for one in told)
+
+
+def find_both(
+    rates: Rates, speeds: Sequence[float]
+) -> tuple[tuple[SpeedCandidate, ...], tuple[CountCandidate, ...]]:
+    """Speeds of the machine and counts by the strokes alone, where neither is stated."""
+    weights = fitted()["speed"]
+    pairs = [Pair(one, count) for one in speeds for count in range(1, 101)]
+    if not rates.sound:
+        return (), ()
+    scored = score_pairs(rates, curves_for(rates, pairs), pairs, turns=False)
+    fits = fit_pairs(scored, weights)
+    p = probabilities(fits)
+    by_speed = {one: sum(q for q, f in zip(p, fits, strict=True) if f.pair.rev_min == one)
+                for one in speeds}  # fmt: skip
+    told = sorted(by_speed.items(), key=lambda one: -one[1])[:_TOLD]
+    best = told[0][0]
+    own = [(q, f.pair.teeth) for q, f in zip(p, fits, strict=True) if f.pair.rev_min == best]
+    counts = sorted(own, reverse=True)[:_TOLD]
+    return (
+        tuple(SpeedCandidate(speed, round(float(q), 4)) for speed, q in told),
+        tuple(CountCandidate(teeth, round(float(q), 4)) for q, teeth in counts),
+    )
+
+
+def _asked(rates: Rates, pairs: Sequence[Pair], weights: Fitted) -> list[Fit]:
+    if not rates.sound:  # too short for a single window
+        return []
+    turns = bool(weights.turn.any())
+    return fit_pairs(score_pairs(rates, curves_for(rates, pairs), pairs, turns=turns), weights)
+
+
+def _over(fits: Sequence[Fit]) -> float:
+    """Log odds of the best other pair over the stated one."""
+    if len(fits) < 2:
+        return -np.inf
+    return max(one.log_fit for one in fits[1:]) - fits[0].log_fit
+
+
+def _best(fits: Sequence[Fit]) -> Fit:
+    return max(fits, key=lambda one: one.log_fit)
+
+
+def _speeds_told(fits: Sequence[Fit]) -> tuple[SpeedCandidate, ...]:
+    if len(fits) < 2:
+        return ()
+    told = sorted(zip(probabilities(fits), fits, strict=True), key=lambda one: -one[0])
+    return tuple(
+        SpeedCandidate(one.pair.rev_min, round(float(p), 4)) for p, one in told if p >= _LEAST
+    )[:_TOLD]
+
+
+def _counts_told(fits: Sequence[Fit]) -> tuple[CountCandidate, ...]:
+    if len(fits) < 2:
+        return ()
+    told = sorted(zip(probabilities(fits), fits, strict=True), key=lambda one: -one[0])
+    return tuple(
+        CountCandidate(one.pair.teeth, round(float(p), 4)) for p, one in told if p >= _LEAST
+    )[:_TOLD]

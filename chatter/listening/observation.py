@@ -130,7 +130,7 @@ def _whole(sound: SegmentSound, track: Track, tooth_hz: float) -> SegmentSound:
     """A sound with its frames, read again where they were let go of."""
     if sound.power.size:
         return sound
-    return segment_sound(track, sound.span, tooth_hz=tooth_hz)
+    return segment_sound(track, sound.span, tooth_hz=tooth_hz) or sound
 
 
 def _split(spans: tuple[Span, ...], within: Span) -> tuple[Span, ...]:

@@ -15,7 +15,7 @@ import ssl
 from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
-from typing import Generic, Protocol, TypeVar, cast
+from typing import Any, Generic, Protocol, TypeVar, cast
 
 from chatter.page.limits import Limits
 
@@ -74,7 +74,7 @@ def protocol(limits: Limits, certificate: Path | None = None) -> type:
     """
     from uvicorn.protocols.http.h11_impl import H11Protocol
 
-    porter: Porter[Connection] = Porter(limits)
+    porter: Porter[Standing] = Porter(limits)
 
     class Connection(H11Protocol):
         """A connection with a time limit while nothing is being answered."""
@@ -91,14 +91,18 @@ def protocol(limits: Limits, certificate: Path | None = None) -> type:
                 self.data_received(self._early)
 
         def data_received(self, data: bytes) -> None:
-            if self.transport is None:  # came together with the end of the handshake
+            if self._is_early():  # came together with the end of the handshake
                 self._early += data
                 return
             super().data_received(data)
             self._look()
 
+        def _is_early(self) -> bool:
+            """Whether the handshake's transport was not handed over yet."""
+            return getattr(self, "transport", None) is None
+
         def eof_received(self) -> None:
-            if self.transport is not None:
+            if not self._is_early():
                 super().eof_received()
 
         def on_response_complete(self) -> None:
@@ -108,7 +112,7 @@ def protocol(limits: Limits, certificate: Path | None = None) -> type:
         def connection_lost(self, exc: Exception | None) -> None:
             porter.goes(self, self.address)
             self._unset()
-            if self.transport is not None:
+            if not self._is_early():
                 super().connection_lost(exc)
 
         def _look(self) -> None:
@@ -143,17 +147,17 @@ def protocol(limits: Limits, certificate: Path | None = None) -> type:
     class Handshake(asyncio.Protocol):
         """An encrypted connection until it has shaken hands; then a :class:`Connection`."""
 
-        def __init__(self, **given) -> None:
+        def __init__(self, **given: Any) -> None:
             self._given = given
 
-        def connection_made(self, transport) -> None:
-            self._transport = transport
+        def connection_made(self, transport: asyncio.BaseTransport) -> None:
+            self._transport = cast("asyncio.Transport", transport)
             client = transport.get_extra_info("peername")
             self.address = client[0] if client else ""
             self._task = asyncio.get_running_loop().create_task(self._shake())
             other = porter.waits(self, self.address, False)
             if other is not None:
-                other._shut()
+                other.shut()
 
         async def _shake(self) -> None:
             made, loop = Connection(**self._given), asyncio.get_running_loop()
@@ -173,7 +177,7 @@ def protocol(limits: Limits, certificate: Path | None = None) -> type:
             if line is not None and not line.is_closing():
                 made.connection_made(line)
 
-        def _shut(self) -> None:
+        def shut(self) -> None:
             porter.goes(self, self.address)
             self._task.cancel()
             self._transport.abort()  # the task may not have begun

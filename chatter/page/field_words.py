@@ -50,7 +50,7 @@ def missing(name: str) -> str:
 
 #: Field -> help beside it.
 HELP: dict[str, str] = {
-    "cut.speed": "As on the dial. The true speed is found from the sound.",
+    "cut.speed": "As on the dial. Empty: the sound is asked which of the machine's speeds it was.",
     "cutter.teeth": "A turning or boring tool has 1.",
     "cut.observed": "One a line: '12 mm at 57 rev/min chattered', or '... quiet'.",
     "machine.speeds": "All of them: 38, 57, 85, 127.",

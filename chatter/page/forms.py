@@ -158,12 +158,16 @@ def check_job(found: Read) -> Read:
     empty = {
         name: missing(name)
         for name in NEEDED
-        if name not in found.stated and name not in found.errors
+        if name not in found.stated
+        and name not in found.errors
+        # of the machine's own speeds the sound may tell which it was
+        and not (name == "cut.speed" and "machine.speeds" in found.stated)
     }
     if empty or not found.ok:
         return Read(found.stated, {**empty, **found.errors}, found.wrong)
     try:
-        job_from(found.stated)
+        listed = read_statement(options(found.stated)).get("machine.speeds") or (1.0,)
+        job_of({"cut.speed": listed[0], **read_statement(options(found.stated))})
     except ChatterError as error:
         return Read(found.stated, found.errors, str(error))
     return found

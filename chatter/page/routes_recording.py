@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from chatter.errors import ChatterError, JobError
 from chatter.findings_json import from_json
 from chatter.page import forms, shelf
+from chatter.page.again import offers, span_texts
 from chatter.page.desk import Plain, desk_of, kept_of, posted, see
 from chatter.page.queue import Full
 from chatter.page.render import page, units_in, units_of
@@ -73,6 +74,8 @@ async def _page(
         take=take,
         f=findings,
         also=words.also(findings) if findings else (),
+        by_ear=words.counted_words(findings) if findings else "",
+        others=await desk.shelf.ask(offers, one, take, findings) if findings else (),
         steps=sorted(findings.suggestions, key=lambda s: s.rank) if findings else [],
         view=view,
         passes=_passes(findings),
@@ -89,7 +92,7 @@ async def _page(
         sharper=forms.views(forms.SHARPER, found.stated, units, found.errors),
         open=any(name in found.errors for name in forms.SHARPER),
         wrong=found.wrong,
-        span=span or _span_texts(take),
+        span=span or span_texts(take),
         span_error=span_error,
         care=_care(),
         idles=[each for each in desk.spool.all("cut") if each.id != one.id][:40],
@@ -257,16 +260,6 @@ def _care() -> tuple[str, ...]:
     from chatter.trade.cautions import cautions
 
     return cautions(None, "listen")
-
-
-def _span_texts(take: Take | None) -> tuple[str, str]:
-    from chatter.job.times import parse_span
-
-    text = take.stated.get("take.span", "") if take else ""
-    if not text:
-        return "", ""
-    start, end = parse_span(text)
-    return f"{start:g}", f"{end:g}"
 
 
 def _span(ends: tuple[str, str], view: dict | None) -> tuple[str, str]:

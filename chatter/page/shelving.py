@@ -6,6 +6,7 @@ import json
 from typing import TYPE_CHECKING
 
 from chatter.findings_json import from_json
+from chatter.job.build import from_plain
 from chatter.page import forms
 from chatter.page.requests import answer_of, chosen
 from chatter.page.shelf import by_uid
@@ -29,7 +30,7 @@ def _cut(book: Book, spool: Spool, one: Kept, take: Take) -> dict:
     logged = store_listen(
         book,
         spool.folder(one) / "recording",
-        forms.job_from(take.stated),
+        forms.job_from(take.stated) if "cut.speed" in take.stated else from_plain(found.job),
         found,
         machine=by_uid(book, MachineRow, one.machine),
         cutter=by_uid(book, CutterRow, one.cutter),

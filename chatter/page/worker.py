@@ -112,8 +112,10 @@ def _say(**said: object) -> None:
 
 
 def _listen(request: dict) -> None:
+    from chatter.job.build import read_statement
+    from chatter.listening.finding import find_job
     from chatter.listening.front import listen
-    from chatter.page.forms import job_from
+    from chatter.page.forms import options
     from chatter.page.view import make_view
     from chatter.report.card import card_png
     from chatter.report.files import write_bytes, write_text
@@ -123,7 +125,6 @@ def _listen(request: dict) -> None:
     from chatter.teaching.telling import listen_taught
 
     recording, out = Path(request["recording"]), Path(request["out"])
-    job = job_from(request["stated"])
     view = make_view(
         recording,
         recording.parent,
@@ -131,12 +132,15 @@ def _listen(request: dict) -> None:
         tell=lambda share, what: _say(share=0.3 * share, what=what),
     )
     _say(share=0.3, what="the picture is ready", view=True)
+    whole = find_job(recording, read_statement(options(request["stated"])))
+    job = whole.job
 
     def ear(job: Job) -> Heard:
         return listen(
             recording,
             job,
             units=request["units"],
+            numbers=whole.numbers,
             progress=lambda share, what: _say(
                 share=0.3 + 0.6 * share, what=what.replace(recording.name, "the recording again")
             ),

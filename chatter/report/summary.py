@@ -75,9 +75,12 @@ def _length(findings: Findings, long: bool) -> str:
     cutter = findings.job.get("cutter") or {}
     said = words.clock(findings.source.duration_s, long=long)
     if cut.get("speed_rev_min") is not None:
-        said += f", {words.number(cut['speed_rev_min'], 4)} rev/min stated"
+        how = words.source_of(findings, "speed")
+        said += f", {words.number(cut['speed_rev_min'], 4)} rev/min {how}"
     if cutter.get("teeth") is not None:
         said += f", {cutter['teeth']} {'tooth' if cutter['teeth'] == 1 else 'teeth'}"
+        if words.source_of(findings, "teeth") != "stated":
+            said += f" {words.source_of(findings, 'teeth')}"
     return said
 
 

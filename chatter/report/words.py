@@ -230,6 +230,37 @@ def candidates_words(one: Pass) -> str | None:
     return f"The sound does not settle the speed; likeliest with this tooth count: {told}."
 
 
+def source_of(findings: Findings, number: str) -> str:
+    """Where "speed" or "teeth" comes from: "stated", "found by the sound", "guessed"."""
+    heard = findings.numbers
+    if heard is None:
+        return "stated"
+    source = heard.speed if number == "speed" else heard.teeth
+    return "found by the sound" if source == "found" else source
+
+
+def counted_words(findings: Findings) -> str:
+    """Which counts of teeth the sound allows, "48 (0.95), 47 (0.03)"; "" where it counts none.
+
+    Nothing is told where the likeliest has not half of the probability: it would only mislead.
+    """
+    heard = findings.numbers
+    if heard is None or not heard.counts or heard.counts[0].probability < 0.5:
+        return ""
+    return ", ".join(f"{one.teeth} ({one.probability:.2f})" for one in heard.counts[:3])
+
+
+def fitting_words(findings: Findings) -> tuple[str, ...]:
+    """The numbers that fit the sound where the stated ones do not: "106 rev/min", "47 teeth"."""
+    heard = findings.numbers
+    if heard is None:
+        return ()
+    told: tuple[str, ...] = ()
+    if heard.rev_min is not None:
+        told = (f"{number(heard.rev_min, 4)} rev/min",)
+    return told if heard.count is None else (*told, f"{heard.count} teeth")
+
+
 def possible(findings: Findings) -> tuple[str, ...]:
     """Causes that are possible in some pass and hold in none."""
     held = {cause for one in findings.passes for cause in (one.verdict, *one.also)}

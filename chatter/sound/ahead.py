@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import queue
 import threading
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 from typing import TypeVar
 
 Item = TypeVar("Item")
@@ -13,7 +13,7 @@ Item = TypeVar("Item")
 _LOOK_S = 0.1
 
 
-def made_ahead(items: Iterator[Item], *, most: int = 4) -> Iterator[Item]:
+def made_ahead(items: Iterator[Item], *, most: int = 4) -> Generator[Item]:
     """The same items in the same order, at most ``most`` of them waiting.
 
     Decoders let go of the interpreter while they decode, so that two cores are busy at once.

@@ -67,10 +67,14 @@ def tuned_how(tuning: Tuning) -> str:
 
 def _tuned(one: Pass, tuning: Tuning) -> Pass:
     after = tuning.probabilities(one.probabilities)
+    # held back for a reason of its own, as numbers that others fit better: teaching lifts it not
+    held = one.confidence < one.probabilities.get(one.verdict, one.confidence) - 1e-9
     one = replace(one, probabilities=after, untuned=dict(one.probabilities))
     if one.verdict == "cannot_tell":
         return one
     confidence = after.get(one.verdict, one.confidence)
+    if held:
+        confidence = min(confidence, one.confidence)
     if confidence >= least(one.verdict):
         return replace(one, confidence=confidence)
     possible = "chatter" if one.verdict == "chatter" else one.possible

@@ -18,6 +18,8 @@ _AFTER = frozenset(
         *("evidence.py", "evidence.toml", "exhibits.py", "front.py", "hearing.py", "judging.py"),
         *("lines.py", "naming.py", "numbers.py", "pictures.py", "summary.py"),
         *("timeline.py", "trees.py", "playable.py", "fitness.py"),
+        *("rates.py", "tooth_curves.py", "hypotheses.py", "hypotheses.toml", "finding.py"),
+        "number_words.py",
     )
 )
 

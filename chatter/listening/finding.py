@@ -1,0 +1,98 @@
+"""Speed or tooth count that were not stated, found by the sound.
+
+What is not stated is sought among the speeds of the machine, or among counts of teeth.  Where the
+sound does not tell, the likeliest is guessed, so that the rest can be measured; no verdict that
+needs the number is given on a guess.
+"""
+
+from __future__ import annotations
+
+import contextlib
+from dataclasses import dataclass
+from pathlib import Path
+
+from chatter.errors import JobError
+from chatter.findings import Numbers
+from chatter.job.build import Statement, job_of
+from chatter.job.cut import Job
+from chatter.listening.numbers import FOUND, find_both, find_speed, find_teeth
+from chatter.listening.rates import Rates, measure_rates
+from chatter.listening.spans import Span
+from chatter.listening.track import Track
+from chatter.sound.frames import make_frames
+from chatter.sound.intake import take_in
+
+#: Where the sound holds nothing at all, the rest is measured as if it were so many.
+_ANY_TEETH = 20
+
+
+@dataclass(frozen=True)
+class FoundJob:
+    """A whole job, and where its numbers come from."""
+
+    job: Job
+    numbers: Numbers | None  # None: both were stated
+
+
+def find_job(path: str | Path, values: Statement) -> FoundJob:
+    """The job of a read statement in which speed, tooth count or both may be missing.
+
+    Parameters
+    ----------
+    path : str or Path
+        The recording.
+    values : dict
+        As ``chatter.job.build.read_statement`` gives them.
+
+    Raises
+    ------
+    JobError
+        No speed is stated and none are listed to choose from, or the rest cannot be.
+    RecordingError
+        The file cannot be heard.
+    """
+    speed, teeth = values.get("cut.speed"), values.get("cutter.teeth")
+    if speed is not None and teeth is not None:
+        return FoundJob(job_of(dict(values)), None)
+    listed = tuple(values.get("machine.speeds") or ())
+    if speed is None and not listed:
+        raise JobError(
+            "The spindle speed is missing: read it off the machine and state it, for example "
+            "--rpm 57, or state all speeds of the machine, --speeds '40, 57, 80'."
+        )
+    # all else that is stated must be possible before the sound is asked
+    job_of({**values, "cut.speed": speed or listed[0], "cutter.teeth": teeth or 1})
+    rates = _rates(path, values)
+    numbers, speed, teeth = _sought(rates, speed, teeth, listed)
+    job = job_of({**values, "cut.speed": speed, "cutter.teeth": teeth})
+    return FoundJob(job, numbers)
+
+
+def _sought(
+    rates: Rates, speed: float | None, teeth: int | None, listed: tuple[float, ...]
+) -> tuple[Numbers, float, int]:
+    if speed is not None:
+        counts = find_teeth(rates, speed)
+        count = counts[0].teeth if counts else _ANY_TEETH
+        sure = bool(counts) and counts[0].probability >= FOUND
+        return Numbers(teeth="found" if sure else "guessed", counts=counts), speed, count
+    middle = listed[len(listed) // 2]
+    if teeth is not None:
+        speeds = find_speed(rates, teeth, listed)
+        sure = len(listed) == 1 or (bool(speeds) and speeds[0].probability >= FOUND)
+        best = speeds[0].rev_min if speeds else middle
+        return Numbers("found" if sure else "guessed", speeds=speeds), best, teeth
+    speeds, counts = find_both(rates, listed)
+    best = speeds[0].rev_min if speeds else middle
+    count = counts[0].teeth if counts else _ANY_TEETH
+    return Numbers("guessed", "guessed", speeds=speeds, counts=counts), best, count
+
+
+def _rates(path: str | Path, values: Statement) -> Rates:
+    sound = take_in(path)
+    with contextlib.closing(sound.spool) as spool:
+        track = Track(spool.read, spool.n, spool.rate_hz)
+        frames = make_frames(track.read, track.n, track.rate_hz)
+        span = values.get("take.span")
+        within = None if span is None else Span(span[0], min(span[1], track.n / track.rate_hz))
+        return measure_rates(track, frames, within)

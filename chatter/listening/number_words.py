@@ -1,0 +1,134 @@
+"""What is said where speed or tooth count do not fit or are not known, and what rests on them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from chatter.findings import Numbers
+from chatter.job.cut import Job
+from chatter.listening.judging import Opinion, judge
+from chatter.listening.numbers import FEWEST_COUNTED, FOUND, GUESSED, HELD
+
+
+def opinion_of(
+    probabilities: dict[str, float],
+    *,
+    revolutions: float,
+    turn_s: float,
+    wrong: str | None,
+    unfit: str | None,
+    numbers: Numbers,
+) -> Opinion:
+    """The opinion on one pass, as far as the numbers carry it.
+
+    That nothing cuts needs neither speed nor tooth count; it is said where they are guessed, no
+    surer than such answers were right.
+    """
+    judged = judge(
+        probabilities, revolutions=revolutions, turn_s=turn_s, contradiction=wrong, unfit=unfit
+    )
+    if "guessed" in (numbers.speed, numbers.teeth):
+        free = judge(
+            probabilities, revolutions=revolutions, turn_s=turn_s, contradiction=None, unfit=unfit
+        )
+        if free.verdict == "machine_only":
+            return replace(free, confidence=min(free.confidence, GUESSED))
+    return _held(judged, numbers)
+
+
+def _held(opinion: Opinion, numbers: Numbers) -> Opinion:
+    """No verdict is confident where other numbers fit the sound better."""
+    most = HELD if numbers.held else FOUND if "found" in (numbers.speed, numbers.teeth) else 1.0
+    if opinion.verdict == "machine_only":
+        return opinion
+    return replace(opinion, confidence=min(opinion.confidence, most))
+
+
+def guess_sentence(numbers: Numbers) -> str | None:
+    """Which number to read off machine or cutter, where it was not stated and is not heard."""
+    asked = []
+    if numbers.speed == "guessed":
+        told = ", ".join(f"{one.rev_min:g} ({one.probability:.2f})" for one in numbers.speeds[:3])
+        likely = f"; likeliest by the sound: {told}" if told else ""
+        asked.append(f"the spindle speed off the machine (--rpm){likely}")
+    if numbers.teeth == "guessed":
+        told = ", ".join(f"{one.teeth} ({one.probability:.2f})" for one in numbers.counts[:3])
+        likely = f"; likeliest by the sound: {told}" if told else ""
+        asked.append(f"the number of teeth off the cutter (--teeth){likely}")
+    if not asked:
+        return None
+    return f"The sound alone does not settle it. Read {'; and '.join(asked)}."
+
+
+def doubt_sentence(job: Job, numbers: Numbers) -> str | None:
+    """What to say where another speed of the machine or another count fits far better."""
+    stated, teeth = job.cut.speed_rev_min, job.cutter.teeth
+    if numbers.rev_min is not None and numbers.count is not None:
+        return (
+            f"The sound does not fit {stated:g} rev/min with {teeth} teeth; "
+            f"{numbers.rev_min:g} rev/min would fit, or {numbers.count} teeth: read the lever and "
+            "count the teeth again."
+        )
+    if numbers.rev_min is not None:
+        return (
+            f"The sound fits {numbers.rev_min:g} rev/min, not {stated:g}: look where the lever "
+            "stands."
+        )
+    if numbers.count is not None:
+        return f"The sound fits {numbers.count} teeth, not {teeth}: count them again."
+    return None
+
+
+def contradiction_sentence(job: Job, fits_rev_min: float | None) -> str | None:
+    """What to say where another speed fits far better than the stated one."""
+    if fits_rev_min is None:
+        return None
+    stated, teeth = job.cut.speed_rev_min, job.cutter.teeth
+    would = teeth * fits_rev_min / stated
+    return (
+        f"The sound fits another speed or tooth count better than the stated ones: the teeth pass "
+        f"at {teeth * fits_rev_min / 60.0:.1f} Hz, which {stated:g} rev/min and {teeth} teeth do "
+        f"not give. Check the speed ({fits_rev_min:.0f} rev/min would fit) or the tooth count "
+        f"(about {would:.0f} would fit)."
+    )
+
+
+def fitting(job: Job, numbers: Numbers, fits_rev_min: float | None) -> Numbers:
+    """Numbers with the speed and the count that would fit, where no card lists speeds.
+
+    Few teeth are not miscounted: there it is the speed.
+    """
+    if fits_rev_min is None:
+        return numbers
+    count = round(job.cutter.teeth * fits_rev_min / job.cut.speed_rev_min)
+    return replace(
+        numbers,
+        rev_min=float(f"{fits_rev_min:.4g}"),
+        count=count if job.cutter.teeth >= FEWEST_COUNTED and count != job.cutter.teeth else None,
+        held=True,
+    )
+
+
+def heard_sentences(job: Job, numbers: Numbers) -> tuple[str, ...]:
+    """What the sound alone says of speed and teeth, where it says something worth knowing."""
+    said = []
+    speeds = ", ".join(f"{one.rev_min:g} ({one.probability:.2f})" for one in numbers.speeds[:3])
+    counts = ", ".join(f"{one.teeth} ({one.probability:.2f})" for one in numbers.counts[:3])
+    if numbers.speed == "found":
+        said.append(
+            f"The speed was not stated: of the machine's own, the sound fits "
+            f"{job.cut.speed_rev_min:g} rev/min ({speeds})."
+        )
+    elif numbers.speed == "stated" and numbers.held and numbers.speeds:
+        said.append(f"Of the machine's speeds the sound alone fits, in this order: {speeds}.")
+    if numbers.teeth == "found":
+        said.append(
+            f"The number of teeth was not stated: by the sound it is {job.cutter.teeth} ({counts})."
+        )
+    elif (
+        numbers.teeth == "stated"
+        and numbers.counts
+        and (numbers.held or numbers.counts[0].probability >= FOUND)
+    ):
+        said.append(f"Teeth counted by ear, at {job.cut.speed_rev_min:g} rev/min: {counts}.")
+    return tuple(said)

@@ -1,0 +1,70 @@
+"""Numbers that fit the sound better than those stated, as one press of a button each."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from chatter.findings import Findings
+from chatter.logbook import Book
+from chatter.page import shelf
+from chatter.page.spool import Kept, Take
+
+
+@dataclass(frozen=True)
+class Offer:
+    """A button: its words, and the fields of the form that listens again."""
+
+    words: str  # "at 106 rev/min"
+    fields: dict[str, str]
+
+
+def offers(book: Book | None, one: Kept, take: Take | None, found: Findings) -> tuple[Offer, ...]:
+    """What may be pressed below an answer whose numbers do not fit; all else stays as it was.
+
+    Parameters
+    ----------
+    book : Book or None
+    one : Kept
+    take : Take or None
+        The listen that is shown.
+    found : Findings
+        What it found.
+    """
+    heard = found.numbers
+    if heard is None:
+        return ()
+    kept = _as_it_was(one, take)
+    made = []
+    if heard.rev_min is not None:
+        fields = {**kept, "cut.speed": f"{heard.rev_min:g}"}
+        made.append(Offer(f"at {heard.rev_min:g} rev/min", fields))
+    if heard.count is not None:
+        fields = {**kept, "cutter.teeth": str(heard.count)}
+        if (
+            one.cutter and book is not None
+        ):  # its card says the other count: what else it says is stated instead
+            card = shelf.card_texts(book, "", one.cutter)
+            fields = {**card, **fields, "cutter": ""}
+        made.append(Offer(f"with {heard.count} teeth", fields))
+    return tuple(made)
+
+
+def _as_it_was(one: Kept, take: Take | None) -> dict[str, str]:
+    """The fields of the form as they stood when this listen was asked for."""
+    start, end = span_texts(take)
+    return {
+        **one.stated,
+        **{"units": one.units, "machine": one.machine, "cutter": one.cutter},
+        **{"idle": one.idle, "taps": one.taps, "from": start, "to": end},
+    }
+
+
+def span_texts(take: Take | None) -> tuple[str, str]:
+    """Start and end of the stretch that a listen was asked for, as its form shows them."""
+    from chatter.job.times import parse_span
+
+    text = take.stated.get("take.span", "") if take else ""
+    if not text:
+        return "", ""
+    start, end = parse_span(text)
+    return f"{start:g}", f"{end:g}"
