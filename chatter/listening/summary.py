@@ -9,10 +9,14 @@ GRAVITY = ("chatter", "side_rubbing", "uneven_teeth", "normal", "machine_only")
 
 
 def overall(passes: tuple[Pass, ...]) -> tuple[str, float]:
-    """Verdict of the whole recording: the gravest of its passes, and its confidence."""
+    """Verdict of the whole recording: the gravest of its passes, and its confidence.
+
+    It is not the machine alone where another pass is likelier a cut that cannot be told.
+    """
+    cut = any(p.verdict == "cannot_tell" and p.probabilities["machine_only"] < 0.5 for p in passes)
     for verdict in GRAVITY:
         told = [p.confidence for p in passes if p.verdict == verdict]
-        if told:
+        if told and not (cut and verdict == "machine_only"):
             return verdict, max(told)
     return "cannot_tell", 0.0
 
