@@ -23,8 +23,6 @@ MADE = {
         facts.pump_only,
     )
 }
-#: The listening that can hear these is being built: take the mark away when it is in.
-rebuilt = pytest.mark.xfail(strict=False, reason="asks for the joint model of passes and speed")
 
 
 @cache
@@ -146,7 +144,6 @@ def overlap(one, start_s: float, end_s: float) -> float:
     return max(0.0, both) / (max(one.end_s, end_s) - min(one.start_s, start_s))
 
 
-@rebuilt
 def test_drowned_teeth_are_chatter(heard):
     findings = heard("drowned_teeth")
     assert findings.verdict == "chatter"
@@ -156,14 +153,12 @@ def test_drowned_teeth_are_chatter(heard):
     assert one.spindle.rev_min == pytest.approx(1656, rel=0.01)
 
 
-@rebuilt
 def test_drowned_teeth_give_the_speed_by_the_spacing_of_the_family(heard):
     # (1063.5 - 732.4) / 2 = 165.55 Hz is the tooth passing: the only thing that tells it.
     one = max(heard("drowned_teeth").passes, key=lambda found: found.end_s - found.start_s)
     assert one.tooth_passing_hz == pytest.approx(165.55, rel=0.005)
 
 
-@rebuilt
 def test_twenty_passes_are_twenty_normal_ones(heard):
     found = cuts(heard("twenty_passes"))
     true = [(1.0 + 1.8 * i, 2.2 + 1.8 * i) for i in range(20)]
@@ -174,12 +169,10 @@ def test_twenty_passes_are_twenty_normal_ones(heard):
     assert all(one.spindle.rev_min == pytest.approx(83.6 * 60, rel=0.005) for one in found)
 
 
-@rebuilt
 def test_twenty_passes_do_not_chatter(heard):
     assert heard("twenty_passes").verdict != "chatter"
 
 
-@rebuilt
 def test_loud_forced_order_is_not_the_chatter_after_it(heard):
     findings = heard("forced_then_chatter")
     chattering = [one for one in findings.passes if one.verdict == "chatter"]
@@ -191,27 +184,24 @@ def test_loud_forced_order_is_not_the_chatter_after_it(heard):
     assert best.spindle.rev_min == pytest.approx(6461, rel=0.005)
 
 
-@rebuilt
 def test_gear_through_three_speeds_is_not_chatter(heard):
     findings = heard("gear_of_239")
     assert findings.verdict != "chatter"
     assert not any(one.verdict == "chatter" for one in findings.passes)
 
 
-@rebuilt
 def test_whine_is_not_chatter(heard):
     findings = heard("whine_in_a_normal_cut")
     assert not any(one.verdict == "chatter" for one in findings.passes)
 
 
-@rebuilt
 def test_whine_leaves_the_cut_normal(heard):
     one = max(heard("whine_in_a_normal_cut").passes, key=lambda found: found.end_s - found.start_s)
     assert one.verdict in ("normal", "uneven_teeth")
     assert one.spindle.rev_min == pytest.approx(2000, rel=0.005)
 
 
-@rebuilt
+@pytest.mark.xfail(strict=True, reason="known gap: a glide without any comb is no line for long")
 def test_gliding_tone_in_turning_is_chatter(heard):
     findings = heard("gliding_tone")
     assert findings.verdict == "chatter"
@@ -220,12 +210,10 @@ def test_gliding_tone_in_turning_is_chatter(heard):
     assert best.spindle.rev_min == pytest.approx(60 * 20.31, rel=0.005)
 
 
-@rebuilt
 def test_a_comb_of_all_orders_is_not_chatter(heard):
     assert not any(one.verdict == "chatter" for one in heard("all_orders").passes)
 
 
-@rebuilt
 def test_a_comb_of_all_orders_gives_the_speed(heard):
     findings = heard("all_orders")
     one = max(findings.passes, key=lambda found: found.end_s - found.start_s)
@@ -236,11 +224,9 @@ def test_a_comb_of_all_orders_gives_the_speed(heard):
     assert {3, 5, 9, 15, 17} <= orders
 
 
-@rebuilt
 def test_pump_alone_is_no_cut(heard):
     assert heard("pump_only").verdict in ("machine_only", "cannot_tell")
 
 
-@rebuilt
 def test_pump_alone_is_not_chatter(heard):
     assert heard("pump_only").verdict != "chatter"
