@@ -66,7 +66,9 @@ def batch_command(
         Path | None,
         typer.Option(metavar="FILE", help="The logbook; else CHATTER_BOOK, else the user's own."),
     ] = None,
-    units: Annotated[str, typer.Option(help="inch or metric, for what is shown.")] = "metric",
+    units: Annotated[
+        str, typer.Option(help="inch or metric, where the cards do not tell.")
+    ] = "metric",
     quiet: Annotated[
         bool, typer.Option("--quiet", "-q", help="Print no table and no progress.")
     ] = False,

@@ -13,7 +13,9 @@ def demo_command(
         "reports"
     ),
     no_report: Annotated[bool, typer.Option("--no-report", help="Write no reports.")] = False,
-    units: Annotated[str, typer.Option(help="inch or metric, for what is shown.")] = "metric",
+    units: Annotated[
+        str, typer.Option(help="inch or metric, where the cards do not tell.")
+    ] = "metric",
 ) -> None:
     """Listen to the demo recordings and show each verdict beside the truth.
 

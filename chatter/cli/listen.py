@@ -97,7 +97,9 @@ def listen_command(
         Path | None,
         typer.Option(metavar="FILE", help="One picture to share, with the answer (PNG)."),
     ] = None,
-    units: Annotated[str | None, typer.Option(help="inch or metric, for what is shown.")] = None,
+    units: Annotated[
+        str | None, typer.Option(help="inch or metric, where the cards do not tell.")
+    ] = None,
     cautions: Annotated[
         bool, typer.Option("--cautions", help="Print all cautions, not only the two that fit.")
     ] = False,
