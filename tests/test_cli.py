@@ -35,7 +35,7 @@ def made():
 def heard(monkeypatch, made, tmp_path):
     """Stand in for the front door; keeps what it was called with."""
     calls = SimpleNamespace(path=None, job=None, units=None)
-    found = made.findings()
+    found = made.of_no_units(made.findings())
 
     def listen(path, job, *, units="metric", numbers=None, progress=None):  # noqa: ARG001
         calls.path, calls.job, calls.units = path, job, units

@@ -82,7 +82,16 @@ PLAN: dict[str, tuple[str, ...]] = {
     "lab.mutants": (),  # changes a copy of the code, and knows none of it
     "lab.jobs": ("errors", "job", "planning"),
     "lab.demo": (*_GROUND, "job", "demo", "lab.simulate"),
-    "lab.bench": (*_GROUND, "job", "sound", "lab.simulate", "listening", "report"),
+    "lab.bench_code": (),
+    "lab.bench": (
+        *_GROUND,
+        "lab.bench_code",
+        "job",
+        "sound",
+        "lab.simulate",
+        "listening",
+        "report",
+    ),
     "lab.load": (*_GROUND, "sound", "page", "demo"),
     "lab.app": ("errors",),
     "lab.paper": (*_GROUND, "demo"),

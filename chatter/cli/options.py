@@ -21,10 +21,12 @@ QuietOption = Annotated[
     bool, typer.Option("--quiet", "-q", help="Print no summary and no progress.")
 ]
 UnitsOption = Annotated[
-    str | None, typer.Option("--units", help="inch or metric, for what is shown.")
+    str | None, typer.Option("--units", help="inch or metric, where the cards do not tell.")
 ]
 #: The same where there is always one.
-SystemOption = Annotated[str, typer.Option("--units", help="inch or metric, for what is shown.")]
+SystemOption = Annotated[
+    str, typer.Option("--units", help="inch or metric, where the cards do not tell.")
+]
 BookOption = Annotated[
     Path | None,
     typer.Option(

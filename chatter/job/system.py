@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from fractions import Fraction
 from typing import Any
 
-from chatter.job.build import statement_of
+from chatter.errors import JobError
+from chatter.job.build import from_plain, statement_of
 from chatter.job.cut import Job
 from chatter.job.units import UNITS
 
@@ -39,6 +40,14 @@ def system_stated(values: Mapping[str, Any]) -> str | None:
         if len(told) == 1:
             return told.pop()
     return None
+
+
+def system_of_plain(plain: Mapping[str, object], otherwise: str) -> str:
+    """The system of a job as it stands in findings; ``otherwise`` where its cards do not tell."""
+    try:
+        return system_of(from_plain(plain)) or otherwise
+    except JobError:
+        return otherwise
 
 
 def _told(value: float, kind: str) -> str | None:

@@ -1,4 +1,4 @@
-"""Benchmark: ``python -m chatter.lab.bench [--hour] [--runs N]``.
+"""Benchmark: ``python -m chatter.lab.bench [--hour] [--silence] [--runs N]``.
 
 All figures are whole processes, measured in the same run on the same file: ten minutes of a
 made-up cut, 48 kHz AAC.  The denominator of the ratio is the least any analysis must do:
@@ -21,6 +21,8 @@ import time
 from dataclasses import dataclass
 from pathlib import Path
 
+from chatter.lab.bench_code import DENOMINATOR, PEAK, SPLIT, SPLIT_END, TELL
+
 TEETH = 48
 REV_MIN = 57.0
 RATE_HZ = 48000
@@ -29,44 +31,10 @@ RATE_HZ = 48000
 AIMS = {
     "ratio": (2.0, ""),
     "memory": (400.0, "MB"),
+    "silence": (300.0, "MB"),
     "help": (0.4, "s"),
     "import": (0.15, "s"),
 }
-
-_DENOMINATOR = """
-import sys
-import av, numpy as np
-from scipy.fft import rfft
-window = np.hanning(2048).astype(np.float32)
-total = np.zeros(1025)
-count = 0
-keep = np.empty(0, np.float32)
-fifo = av.AudioFifo()
-
-def take(block):
-    global keep, total, count
-    x = np.concatenate([keep, block])
-    frames = (len(x) - 2048) // 512 + 1
-    if frames < 1:
-        keep = x
-        return
-    view = np.lib.stride_tricks.sliding_window_view(x, 2048)[::512]
-    for start in range(0, frames, 256):
-        spectrum = rfft(view[start : min(frames, start + 256)] * window)
-        total += (spectrum.real**2 + spectrum.imag**2).sum(axis=0)
-    count += frames
-    keep = x[frames * 512 :]
-
-with av.open(sys.argv[1]) as container:
-    for frame in container.decode(audio=0):
-        frame.pts = None
-        fifo.write(frame)
-        while fifo.samples >= 65536:
-            take(fifo.read(65536).to_ndarray()[0])
-    if fifo.samples:
-        take(fifo.read().to_ndarray()[0])
-total /= count
-"""
 
 _ANALYSIS = f"""
 import sys, time
@@ -86,6 +54,10 @@ code = main(given)
 assert code == 0, code
 """
 
+#: A small file that holds many hours, and the limit of length raised for it.
+_SILENT_H = 10
+_LONG = f"import os\nos.environ['CHATTER_LONGEST_HOURS'] = '{_SILENT_H + 1}'\n"
+
 #: Another program at work, as on the computers of shops.
 _BUSY = "while True: sum(range(10**6))"
 
@@ -97,58 +69,18 @@ out = write_report(heard, sys.argv[2], sys.argv[1])
 say(report_s=time.perf_counter() - before, analysis_mb=analysis_mb, bytes=out.stat().st_size)
 """
 
-_PEAK = """
-import json, resource, sys
-from pathlib import Path
-_said = {}
-def say(**what):
-    _said.update(what)
-def peak_mb():
-    status = Path("/proc/self/status")
-    if status.exists():  # ru_maxrss of a child begins at its parent's size
-        return int(status.read_text().split("VmHWM:")[1].split()[0]) / 1024
-    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 2**20
-"""
-
-_TELL = """
-say(mb=peak_mb())
-print("SAID" + json.dumps(_said))
-"""
-
-_SPLIT = """
-import threading, time
-_main = threading.main_thread().ident
-_spent, _stop = {}, threading.Event()
-
-def _place():
-    frame, importing = sys._current_frames().get(_main), False
-    while frame is not None:
-        name = frame.f_globals.get("__name__", "")
-        importing = importing or name.startswith("importlib._bootstrap")
-        if name.startswith("chatter."):
-            return "imports" if importing else name
-        frame = frame.f_back
-    return "imports" if importing else "start"
-
-def _watch():
-    last = time.perf_counter()
-    while not _stop.wait(0.003):
-        now, where = time.perf_counter(), _place()
-        _spent[where] = _spent.get(where, 0.0) + now - last
-        last = now
-
-threading.Thread(target=_watch, daemon=True).start()
-"""
-
-_SPLIT_END = """
-_stop.set()
-say(spent=_spent)
-"""
-
 _MAKE = """
 import sys
 from chatter.lab.bench import make_recording
 make_recording(sys.argv[1], float(sys.argv[2]))
+"""
+
+_MAKE_SILENT = f"""
+import sys
+import numpy as np, soundfile
+with soundfile.SoundFile(sys.argv[1], "w", {RATE_HZ}, 1, "PCM_16", format="FLAC") as out:
+    for _ in range({_SILENT_H} * 60):
+        out.write(np.zeros({RATE_HZ} * 60, np.int16))
 """
 
 
@@ -219,6 +151,14 @@ def cached_recording(minutes: int) -> Path:
     return path
 
 
+def silence_mb() -> float:
+    """Peak memory of listening to ten hours of silence, a file of 6 MB [MB]."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = str(Path(folder) / "silence.flac")
+        _run(_MAKE_SILENT, path)
+        return _run(_LONG + _COMMAND + PEAK + TELL, path).said["mb"]
+
+
 def _children_s() -> float:
     """Processor time of all finished child processes [s]."""
     times = os.times()
@@ -265,9 +205,9 @@ def measure(minutes: int, runs: int) -> dict[str, float]:
     with tempfile.TemporaryDirectory() as folder:
         out = str(Path(folder) / "report.html")
         for _ in range(runs):
-            least.append(_run(_PEAK + _DENOMINATOR + _TELL, path))
-            whole.append(_run(_COMMAND + _PEAK + _TELL, path))
-            full.append(_run(_PEAK + _ANALYSIS + _REPORT + _TELL, path, out))
+            least.append(_run(PEAK + DENOMINATOR + TELL, path))
+            whole.append(_run(_COMMAND + PEAK + TELL, path))
+            full.append(_run(PEAK + _ANALYSIS + _REPORT + TELL, path, out))
     return {
         "denominator_s": _median(least),
         "denominator_mb": _median(least, "mb"),
@@ -295,7 +235,7 @@ def split_by_room(minutes: int) -> dict[str, float]:
         By module of chatter that was at work, "imports" and "start" apart.
     """
     path = str(cached_recording(minutes))
-    run = _run(_PEAK + _SPLIT + _ANALYSIS + _SPLIT_END + _TELL, path)
+    run = _run(PEAK + SPLIT + _ANALYSIS + SPLIT_END + TELL, path)
     return dict(sorted(run.said["spent"].items(), key=lambda item: -item[1]))
 
 
@@ -356,6 +296,7 @@ def main(arguments: list[str] | None = None) -> int:
     """
     parser = argparse.ArgumentParser(prog="python -m chatter.lab.bench", description=__doc__)
     parser.add_argument("--hour", action="store_true", help="also measure an hour")
+    parser.add_argument("--silence", action="store_true", help="also ten hours of silence")
     parser.add_argument("--runs", type=int, default=3, help="runs per figure (median)")
     parser.add_argument("--busy", action="store_true", help="also beside a busy process")
     options = parser.parse_args(arguments)
@@ -384,6 +325,11 @@ def main(arguments: list[str] | None = None) -> int:
         hour = measure(60, 1)
         _print_measured(60, hour)
         met.append(max(hour["analysis_mb"], hour["report_mb"]) <= AIMS["memory"][0])
+    if options.silence:
+        silent, (most, unit) = silence_mb(), AIMS["silence"]
+        print()
+        print(_row(f"{_SILENT_H} hours of silence, peak memory", silent, unit, most))
+        met.append(silent <= most)
     print(f"\n{sum(met)} of {len(met)} aims met; median of {options.runs} runs each")
     return 0 if all(met) else 1
 

@@ -11,6 +11,7 @@ from chatter.errors import JobError
 from chatter.findings import SCHEMA_VERSION, Complaint, Findings, Fitness, Numbers, Pass
 from chatter.job.build import as_plain
 from chatter.job.cut import Job
+from chatter.job.system import system_of
 from chatter.listening.exhibits import Exhibits
 from chatter.listening.hearing import hear
 from chatter.listening.summary import overall, summarise
@@ -53,7 +54,7 @@ def listen(
     job : Job
         At least spindle speed and tooth count.
     units : str
-        "metric" or "inch", for quantities in the suggestions' sentences.
+        "metric" or "inch", for quantities in the sentences, where the job's cards do not tell.
     numbers : Numbers, optional
         Where speed and tooth count come from, as :func:`chatter.listening.finding.find_job` found
         them; without it both are stated.
@@ -73,6 +74,7 @@ def listen(
     CardError
         The stated tap test cannot be read.
     """
+    units = system_of(job) or units
     taps = None if job.take.taps_path is None else load(job.take.taps_path)
     say = progress or _silent
     sound = take_in(path, frames=True, progress=lambda share, what: say(0.45 * share, what))

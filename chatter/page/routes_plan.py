@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from chatter.errors import ChatterError
 from chatter.job.build import read_statement
 from chatter.job.cutter import ONE_EDGE
+from chatter.job.system import system_stated
 from chatter.page import forms, shelf
 from chatter.page.desk import desk_of
 from chatter.page.field_words import missing
@@ -68,6 +69,7 @@ async def _planned(
         return found, None
     try:
         values = read_statement(forms.options(whole))
+        units = system_stated(values) or units  # the cards' own, whatever the form is shown in
         made = await asyncio.to_thread(plan_stated, values, units)
     except ChatterError as error:
         return forms.Read(found.stated, found.errors, str(error)), None

@@ -9,6 +9,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from chatter.job.system import system_of_plain
 from chatter.report import words
 from chatter.report.care import two_that_fit
 from chatter.report.glance import glance
@@ -49,7 +50,7 @@ def card_png(
     overview : Overview
         Levels of the whole recording, as in ``Exhibits.overview``.
     units : str
-        "metric" or "inch", for what was stated.
+        "metric" or "inch", where the job's cards do not tell.
     made_at : datetime, optional
         Printed on it; the present time if left out.
 
@@ -60,6 +61,7 @@ def card_png(
     """
     from PIL import Image, ImageDraw
 
+    units = system_of_plain(findings.job, units)
     image = Image.new("RGB", (WIDTH, HEIGHT), _SHEET)
     pen = _Pen(ImageDraw.Draw(image))
     ink = VERDICT_INK[findings.verdict]

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from chatter.findings import CAUSES, Evidence, Findings, Line, Pass
+from chatter.job.system import system_of_plain
 from chatter.report import words
 from chatter.report.care import two_that_fit
 from chatter.report.definition import listed_oddly, speaks
@@ -69,7 +70,7 @@ def render(
     sound_note : str
         Said in place of the player, or below it.
     units : str
-        "metric" or "inch", for what was stated.
+        "metric" or "inch", where the job's cards do not tell.
     made_at : datetime, optional
         Printed at the end; the present time if left out.
     """
@@ -78,6 +79,7 @@ def render(
     from chatter.report.card import card_png
     from chatter.report.figure_strips import overview
 
+    units = system_of_plain(findings.job, units)
     made_at = made_at or datetime.now()
     card = card_png(findings, exhibits.overview, units=units, made_at=made_at)
     picture = "data:image/png;base64," + base64.b64encode(card).decode()

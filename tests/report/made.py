@@ -175,6 +175,14 @@ def one_pass(
     )
 
 
+def of_no_units(found: f.Findings) -> f.Findings:
+    """The same of a cutter of 152.4 mm, which is 6 in, and no other size: no card tells units."""
+    cut = {**found.job["cut"], "depth_m": None, "width_m": None, "feed_m_s": None}
+    cutter = {**found.job["cutter"], "width_m": None, "collar_diameter_m": None}
+    machine = {**found.job["machine"], "feeds_m_s": []}
+    return replace(found, job={**found.job, "cut": cut, "cutter": cutter, "machine": machine})
+
+
 def findings(
     passes: tuple[f.Pass, ...] | None = None,
     *,

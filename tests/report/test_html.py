@@ -200,10 +200,12 @@ def test_a_player_appears_only_with_sound_and_keeps_its_offset(made, wav_sound):
 
 
 def test_units_change_what_was_stated(made):
-    found = made.findings()
+    found = made.of_no_units(made.findings())
     exhibits = made.exhibits(found)
     assert ">152.4 mm<" in render(found, exhibits)
     assert ">6 in<" in render(found, exhibits, units="inch")
+    metric = made.findings()  # a card that tells comes first
+    assert ">152.4 mm<" in render(metric, exhibits, units="inch")
 
 
 def test_empty_exhibits_still_make_a_report(made):
