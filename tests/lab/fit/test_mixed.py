@@ -9,7 +9,7 @@ import pytest
 import soundfile
 
 from chatter.errors import RecordingError
-from chatter.lab.evaluate.mixed import (
+from chatter.lab.fit.mixed import (
     faster,
     inside,
     lay_under,

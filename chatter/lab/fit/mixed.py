@@ -1,4 +1,4 @@
-"""Recordings of one maker, reworked: ``python -m chatter.lab.evaluate.mixed OUT --cuts FOLDER
+"""Recordings of one maker, reworked: ``python -m chatter.lab.fit.mixed OUT --cuts FOLDER
 --rests FOLDER``.
 
 No simulator draws real machines, rooms and phones as they are, and a model fitted on few makers
@@ -227,7 +227,7 @@ def _at_rate(x: np.ndarray, rate_hz: int, wanted_hz: int) -> np.ndarray:
 def main(arguments: list[str] | None = None) -> int:
     """Run the command and return the exit code."""
     parser = argparse.ArgumentParser(
-        prog="python -m chatter.lab.evaluate.mixed", description=__doc__
+        prog="python -m chatter.lab.fit.mixed", description=__doc__
     )
     parser.add_argument("out", type=Path, help="folder to write into")
     parser.add_argument("--cuts", type=Path, required=True, help="folder whose cuts are heard")
