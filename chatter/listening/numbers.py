@@ -45,8 +45,9 @@ _SAME = 0.05
 #: Probability from which a number that was not stated is taken as found, and the most counts and
 #: the least share that are told.
 FOUND, _TOLD, _LEAST = 0.9, 4, 0.02
-#: No surer than this is an answer that needs no number, where a number was guessed.
-GUESSED = 0.75
+#: No surer than this is it that nothing cuts, where a number was guessed: of 29 cuts with guessed
+#: numbers 3 were taken for the machine alone.
+GUESSED = 0.6
 #: Counts that are tried where none is stated.
 _COUNTS = range(FEWEST_COUNTED, 101)
 
