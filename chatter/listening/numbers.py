@@ -209,11 +209,13 @@ def find_both(
 ) -> tuple[tuple[SpeedCandidate, ...], tuple[CountCandidate, ...]]:
     """Speeds of the machine and counts by the strokes alone, where neither is stated."""
     weights = fitted()["speed"]
-    pairs = [Pair(one, count) for one in speeds for count in range(1, 101)]
     if not rates.sound:
         return (), ()
-    scored = score_pairs(rates, curves_for(rates, pairs), pairs, turns=False)
-    fits = fit_pairs(scored, weights)
+    pairs = [[Pair(one, count) for count in range(1, _COUNTS.stop)] for one in speeds]
+    curves = curves_for(rates, [pair for of in pairs for pair in of])
+    fits: list[Fit] = []
+    for of in pairs:  # one speed at a time: all slips of all pairs are too much to hold
+        fits += fit_pairs(score_pairs(rates, curves, of, turns=False), weights)
     p = probabilities(fits)
     by_speed = {one: sum(q for q, f in zip(p, fits, strict=True) if f.pair.rev_min == one)
                 for one in speeds}  # fmt: skip
