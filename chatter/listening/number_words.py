@@ -21,8 +21,7 @@ def opinion_of(
 ) -> Opinion:
     """The opinion on one pass, as far as the numbers carry it.
 
-    That nothing cuts needs neither speed nor tooth count; it is said where they are guessed, no
-    surer than such answers were right.
+    That nothing cuts is said where they are guessed too, but as a weak hint only.
     """
     judged = judge(
         probabilities, revolutions=revolutions, turn_s=turn_s, contradiction=wrong, unfit=unfit
@@ -37,10 +36,9 @@ def opinion_of(
 
 
 def _held(opinion: Opinion, numbers: Numbers) -> Opinion:
-    """No verdict is confident where other numbers fit the sound better."""
+    """No verdict is confident where other numbers fit the sound better: with wrong ones a cut may
+    even sound like the machine alone."""
     most = HELD if numbers.held else FOUND if "found" in (numbers.speed, numbers.teeth) else 1.0
-    if opinion.verdict == "machine_only":
-        return opinion
     return replace(opinion, confidence=min(opinion.confidence, most))
 
 

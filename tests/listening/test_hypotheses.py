@@ -8,7 +8,7 @@ import pytest
 from chatter.demo import demo_takes
 from chatter.job.cards import load_job
 from chatter.listening.hypotheses import counts_near, counts_octave
-from chatter.listening.numbers import find_speed, find_teeth, weigh_numbers
+from chatter.listening.numbers import find_both, find_speed, find_teeth, weigh_numbers
 from chatter.listening.rates import measure_rates
 from chatter.listening.track import Track
 from chatter.sound.frames import make_frames
@@ -132,3 +132,14 @@ def test_counts_that_are_taken_for_each_other():
     assert counts_near(48)[0] == 48 and set(counts_near(48)) == set(range(40, 57))
     assert counts_near(14)[0] == 14 and set(counts_near(14)) == set(range(11, 18))
     assert counts_octave(20) == (20, 10, 40) and counts_octave(21) == (21, 42)
+
+
+@pytest.mark.parametrize("seconds", [0.3, 0.6, 3.0])
+@pytest.mark.parametrize("loud", [0.0, 0.1])
+def test_silence_and_a_second_of_sound_tell_nothing(rng, seconds, loud):
+    rates = rates_of(loud * rng.standard_normal(int(seconds * RATE_HZ)))
+    for rev_min, teeth in ((57.0, 48), (30_000.0, 100), (5.0, 1)):
+        found = weigh_numbers(rates, rev_min=rev_min, teeth=teeth, speeds=CARD)
+        assert found.rev_min is None and found.count is None
+    first = (*find_speed(rates, 48, CARD), *find_both(rates, CARD)[0])[:1]
+    assert not first or first[0].probability < 0.9

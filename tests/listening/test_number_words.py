@@ -48,7 +48,7 @@ def test_a_verdict_is_held_back_where_others_fit_better():
     assert opinion(Numbers(), normal=0.95).confidence == 0.95
     assert opinion(Numbers(held=True), normal=0.95).confidence == HELD < 0.8
     assert opinion(Numbers(speed="found"), normal=0.95).confidence == FOUND
-    assert opinion(Numbers(held=True), machine_only=0.95).confidence == 0.95  # needs no number
+    assert opinion(Numbers(held=True), machine_only=0.95).confidence == HELD
 
 
 def test_on_a_guess_only_the_machine_alone_is_named():

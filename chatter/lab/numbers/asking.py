@@ -7,11 +7,8 @@ from dataclasses import dataclass
 
 from chatter.lab.numbers.cases import Case, Statement, one_of_each
 from chatter.listening.hypotheses import Fitted
-from chatter.listening.numbers import FOUND, find_speed, find_teeth, weigh_numbers
+from chatter.listening.numbers import AUDIBLE, FOUND, find_speed, find_teeth, weigh_numbers
 from chatter.listening.rates import Rates
-
-#: Standard scores of the right pair's combs, squared, from which its teeth are called audible.
-AUDIBLE = 2.0
 
 
 @dataclass(frozen=True)

@@ -35,8 +35,8 @@ class Told:
 
     @property
     def confident(self) -> bool:
-        """Whether a verdict that rests on the numbers was given at 0.8 or more."""
-        return self.confidence >= CONFIDENT and self.verdict not in ("cannot_tell", "machine_only")
+        """Whether a verdict was given at 0.8 or more."""
+        return self.confidence >= CONFIDENT and self.verdict != "cannot_tell"
 
 
 def hear_statements(

@@ -144,7 +144,7 @@ def test_the_tables(cases, rates):
     told = [
         Told("m", "right", "chatter", 0.9, True, False),
         Told("m", "right", "normal", 0.9, False, False),
-        Told("m", "right", "machine_only", 0.9, False, False),
+        Told("m", "right", "machine_only", 0.75, True, False),
         Told("m", "right", "cannot_tell", 0.0, False, True),
     ]
     (line,) = [one for one in verdict_lines(told) if one.startswith("right")]
