@@ -124,13 +124,15 @@ def _page(nowhere):
         yield told, re.search(r"http://127\.0\.0\.1:\d+", told)[0]
     finally:
         process.kill()
-        process.wait()
+        process.communicate()  # waits, and closes the pipe
 
 
 def test_the_page(nowhere):
-    with _page(nowhere) as (told, base):
+    with contextlib.ExitStack() as opened, _page(nowhere) as (told, base):
         assert told.count("cannot limit the memory") == 1
-        client = httpx.Client(verify=False, base_url=base, headers={"origin": base}, timeout=60)
+        client = opened.enter_context(
+            httpx.Client(verify=False, base_url=base, headers={"origin": base}, timeout=60)
+        )
         token = re.search(r'name="csrf" value="(\w+)"', client.get("/").text)[1]
         where = client.post("/example", data={"csrf": token}).headers["location"]
         until = time.monotonic() + 120

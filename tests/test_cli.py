@@ -360,7 +360,8 @@ def test_a_reader_that_leaves_is_no_fault(command):
     run = [sys.executable, "-m", "chatter", *command]
     process = subprocess.Popen(run, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
     process.stdout.close()  # nobody reads: the first flush meets a broken pipe
-    said = process.stderr.read().decode()
+    with process.stderr:
+        said = process.stderr.read().decode()
     assert (process.wait(60), said) == (0, "")
 
 

@@ -16,8 +16,8 @@ from __future__ import annotations
 
 from chatter.batch.cover import remarks
 from chatter.batch.gather import gather
-from chatter.batch.row import Row
+from chatter.batch.row import LedgerRow
 from chatter.batch.run import Done, run_batch
 from chatter.batch.task import Task
 
-__all__ = ["Done", "Row", "Task", "gather", "remarks", "run_batch"]
+__all__ = ["Done", "LedgerRow", "Task", "gather", "remarks", "run_batch"]

@@ -13,7 +13,7 @@ import os
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from chatter.batch.row import HEARD, Row, from_plain, to_plain
+from chatter.batch.row import HEARD, LedgerRow, from_plain, to_plain
 from chatter.batch.task import Task, content_hash
 from chatter.errors import OutputError
 from chatter.locks import Held, Lock
@@ -30,7 +30,7 @@ class Entry:
     size_bytes: int
     changed_ns: int
     logged: str  # path of the logbook it was stored in, else ""
-    row: Row
+    row: LedgerRow
 
 
 class Ledger:
@@ -59,7 +59,7 @@ class Ledger:
         if self._lock is not None:
             self._lock.release()
 
-    def done(self, task: Task, *, book: str = "") -> Row | None:
+    def done(self, task: Task, *, book: str = "") -> LedgerRow | None:
         """The row of a recording that was heard already; None when there is work to do.
 
         Parameters
@@ -92,7 +92,7 @@ class Ledger:
             return None
         return replace(entry.row, file=task.name, report=task.report or entry.row.report)
 
-    def add(self, task: Task, row: Row, *, logged: str = "") -> None:
+    def add(self, task: Task, row: LedgerRow, *, logged: str = "") -> None:
         """Write down that a recording is done.
 
         Raises

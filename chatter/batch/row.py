@@ -12,7 +12,7 @@ HEARD, FAILED = "heard", "failed"
 
 
 @dataclass(frozen=True)
-class Row:
+class LedgerRow:
     """One line of the table."""
 
     file: str
@@ -37,7 +37,7 @@ class Row:
     seconds: float | None = None  # that the listen took
 
 
-def row_of(findings: Findings, name: str, *, report: str, seconds: float) -> Row:
+def row_of(findings: Findings, name: str, *, report: str, seconds: float) -> LedgerRow:
     """The row of what was found."""
     from chatter.report.words import also, first_step, fitting_words
 
@@ -47,7 +47,7 @@ def row_of(findings: Findings, name: str, *, report: str, seconds: float) -> Row
     strongest = max(tones, key=lambda one: one.level_db, default=None)
     first = min(findings.suggestions, key=lambda one: one.rank, default=None)
     stated = (findings.job.get("cut") or {}).get("speed_rev_min")
-    return Row(
+    return LedgerRow(
         file=name,
         status=HEARD,
         verdict=findings.verdict,
@@ -70,12 +70,12 @@ def row_of(findings: Findings, name: str, *, report: str, seconds: float) -> Row
     )
 
 
-def to_plain(row: Row) -> dict[str, Any]:
+def to_plain(row: LedgerRow) -> dict[str, Any]:
     """The row as JSON-able data."""
     return asdict(row)
 
 
-def from_plain(plain: dict[str, Any]) -> Row:
+def from_plain(plain: dict[str, Any]) -> LedgerRow:
     """The row that ``to_plain`` made; TypeError when it lacks something."""
-    known = {one.name for one in fields(Row)}
-    return Row(**{name: value for name, value in plain.items() if name in known})
+    known = {one.name for one in fields(LedgerRow)}
+    return LedgerRow(**{name: value for name, value in plain.items() if name in known})

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from chatter.batch.ledger import Ledger
 from chatter.batch.parallel import cluster, spread, spread_over_cluster
-from chatter.batch.row import FAILED, HEARD, Row
+from chatter.batch.row import FAILED, HEARD, LedgerRow
 from chatter.batch.sheet import write_sheet
 from chatter.batch.task import Task
 from chatter.batch.work import Result, failed, hear
@@ -31,7 +31,7 @@ _DIED = (
 class Done:
     """What a run did."""
 
-    rows: tuple[Row, ...]  # in the order of the tasks
+    rows: tuple[LedgerRow, ...]  # in the order of the tasks
     sheet: Path  # the table as CSV
     known: int  # rows that the ledger held already
     unlogged: tuple[str, ...] = ()  # sentences on what could not be stored in the logbook
@@ -92,7 +92,7 @@ def run_batch(
     """
     folder = Path(out)
     place = "" if book is None else str(book.path)
-    rows: dict[int, Row] = {}
+    rows: dict[int, LedgerRow] = {}
     unlogged: list[str] = []
     with Ledger(folder) as ledger:
         for half in folder.glob("**/.writing-*.tmp"):  # of a run that was killed

@@ -8,13 +8,13 @@ from collections.abc import Sequence
 from dataclasses import fields
 from pathlib import Path
 
-from chatter.batch.row import Row
+from chatter.batch.row import LedgerRow
 from chatter.errors import OutputError
 
 NAME = "summary.csv"
 
 
-def write_sheet(rows: Sequence[Row], folder: Path) -> Path:
+def write_sheet(rows: Sequence[LedgerRow], folder: Path) -> Path:
     """Write the rows; the file is there whole or not at all.
 
     Raises
@@ -22,7 +22,7 @@ def write_sheet(rows: Sequence[Row], folder: Path) -> Path:
     OutputError
         It cannot be written.
     """
-    columns = [one.name for one in fields(Row)]
+    columns = [one.name for one in fields(LedgerRow)]
     path, half = folder / NAME, folder / f".{NAME}.half"
     try:
         with half.open("w", encoding="utf-8", errors="replace", newline="") as out:

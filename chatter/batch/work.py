@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from chatter.batch.row import FAILED, Row, row_of
+from chatter.batch.row import FAILED, LedgerRow, row_of
 from chatter.batch.task import Task
 from chatter.errors import ChatterError
 
@@ -22,7 +22,7 @@ class Result:
     """What comes back from a worker."""
 
     index: int
-    row: Row
+    row: LedgerRow
     findings: bytes | None = None  # packed JSON, where it is asked for
 
 
@@ -57,10 +57,10 @@ def hear(index: int, task: Task, want_findings: bool, started: str | None = None
     return Result(index, failed(task, said))
 
 
-def failed(task: Task, sentence: str) -> Row:
+def failed(task: Task, sentence: str) -> LedgerRow:
     """The row of a recording that could not be heard."""
     stated = None if task.job is None else task.job.cut.speed_rev_min
-    return Row(
+    return LedgerRow(
         file=task.name, status=FAILED, stated_rev_min=stated, error=" ".join(sentence.split())
     )
 

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from rich.console import Console
 
-    from chatter.batch import Done, Row
+    from chatter.batch import Done, LedgerRow
     from chatter.logbook import Book
 
 #: Exit code when some recordings could not be heard.
@@ -194,7 +194,7 @@ def show(done: Done, screen: Console, said: Sequence[str] = ()) -> None:
         screen.print(f"{mark}{caution}", markup=False)
 
 
-def _cells(row: Row) -> tuple[str, ...]:
+def _cells(row: LedgerRow) -> tuple[str, ...]:
     """Everything beside the name."""
     from chatter.batch.row import FAILED
     from chatter.report.words import verdict_name

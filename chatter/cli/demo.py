@@ -25,7 +25,7 @@ def demo_command(
     from chatter.cli.terminal import console
     from chatter.demo import TAPS, demo_takes
     from chatter.job.cards import load_job
-    from chatter.report.demo_table import Row, print_demo
+    from chatter.report.demo_table import DemoRow, print_demo
     from chatter.report.files import check_place
 
     system = system_named(units)
@@ -42,7 +42,7 @@ def demo_command(
             units=system,
             quiet=False,
         )
-        rows.append(Row(take.recording.name, take.truth, heard.findings, written))
+        rows.append(DemoRow(take.recording.name, take.truth, heard.findings, written))
         first = first or lacking
     screen = console()
     print_demo(tuple(rows), screen)

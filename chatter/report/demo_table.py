@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Row:
+class DemoRow:
     """One demo recording.
 
     Attributes
@@ -64,7 +64,7 @@ def passes_right(truth: Any, findings: Findings) -> tuple[int, int]:
     return right, len(truth.passes)
 
 
-def print_demo(rows: tuple[Row, ...], console: Console) -> None:
+def print_demo(rows: tuple[DemoRow, ...], console: Console) -> None:
     """Print the table, the count, and where the reports are."""
     from rich import box
     from rich.table import Table

@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 
 from chatter import findings as f
-from chatter.batch.row import HEARD, Row
+from chatter.batch.row import HEARD, LedgerRow
 from chatter.batch.task import Task
 from chatter.batch.work import Result, failed
 from chatter.findings_json import as_json
@@ -63,7 +63,7 @@ def quick(index: int, task: Task, want_findings: bool, started: str | None = Non
     if "fails" in task.name or task.job is None:
         return Result(index, failed(task, task.error or "It was refused."))
     sha256 = hashlib.sha256(Path(task.path).read_bytes()).hexdigest()
-    row = Row(task.name, HEARD, "normal", 0.9, sha256=sha256, summary="Normal cutting. " * 8)
+    row = LedgerRow(task.name, HEARD, "normal", 0.9, sha256=sha256, summary="Normal cutting. " * 8)
     packed = None
     if want_findings:
         packed = zlib.compress(as_json(found(task, sha256), indent=None).encode())

@@ -31,7 +31,7 @@ def _running(folder, *options):
         yield process
     finally:
         process.kill()
-        process.wait()
+        process.communicate()  # waits, and closes the pipe
 
 
 def _read_to(process, last: str) -> str:

@@ -47,7 +47,7 @@ def _running(folder, *options):
         yield told
     finally:
         process.kill()
-        process.wait()
+        process.communicate()  # waits, and closes the pipe
 
 
 def _shown(told: str) -> str:

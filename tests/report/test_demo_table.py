@@ -7,7 +7,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from chatter.report.demo_table import Row, agreement, passes_right, print_demo
+from chatter.report.demo_table import DemoRow, agreement, passes_right, print_demo
 
 
 def _truth(*passes: tuple[str, ...]) -> SimpleNamespace:
@@ -52,9 +52,9 @@ def test_table_shows_truth_beside_verdict_and_counts(made, tmp_path):
     from rich.console import Console
 
     rows = (
-        Row("a.m4a", _truth(("chatter",)), made.findings(), tmp_path / "a.html"),
-        Row("b[1].wav", _truth(("normal",)), made.findings(), None),
-        Row("c.ogg", _truth(("normal",)), made.findings(()), None),
+        DemoRow("a.m4a", _truth(("chatter",)), made.findings(), tmp_path / "a.html"),
+        DemoRow("b[1].wav", _truth(("normal",)), made.findings(), None),
+        DemoRow("c.ogg", _truth(("normal",)), made.findings(()), None),
     )
     out = io.StringIO()
     print_demo(rows, Console(file=out, width=80, no_color=True, highlight=False))
