@@ -201,7 +201,7 @@ def test_taps_are_stored(capsys, monkeypatch):
 
     mode = Mode(frequency_hz=610.0, damping_ratio=0.03)
     found = TapFindings("t.wav", (), (mode,), (), Room(None, None, 0.0, None), None, what="arbor")
-    monkeypatch.setattr("chatter.tapping.tap", lambda *_, **__: found)
+    monkeypatch.setattr("chatter.tapping.taps.tap", lambda *_, **__: found)
     run("log", "machine", "mill.toml")
     assert run("tap", "slot.wav", "--log", "--machine", "mill by the window") == 0
     assert "Logbook: tap test 1" in capsys.readouterr().out

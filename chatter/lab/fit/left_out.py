@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from chatter.lab.evaluate.intervals import wilson
-from chatter.lab.fit.mixed import OVER
 from chatter.lab.fit.gather import Gathered
 from chatter.lab.fit.labels import pass_label, segment_labels
+from chatter.lab.fit.mixed import OVER
 from chatter.lab.fit.stages import STATEMENTS, Answers, Models, ask, fit_chain
 from chatter.listening.trees import probability_of
 

@@ -226,9 +226,7 @@ def _at_rate(x: np.ndarray, rate_hz: int, wanted_hz: int) -> np.ndarray:
 
 def main(arguments: list[str] | None = None) -> int:
     """Run the command and return the exit code."""
-    parser = argparse.ArgumentParser(
-        prog="python -m chatter.lab.fit.mixed", description=__doc__
-    )
+    parser = argparse.ArgumentParser(prog="python -m chatter.lab.fit.mixed", description=__doc__)
     parser.add_argument("out", type=Path, help="folder to write into")
     parser.add_argument("--cuts", type=Path, required=True, help="folder whose cuts are heard")
     parser.add_argument("--rests", type=Path, required=True, help="folder whose rests lie under")
