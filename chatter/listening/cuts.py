@@ -14,6 +14,8 @@ from chatter.listening.trees import forest, probability_of
 #: A rest this short between two cuts is part of the pass: seconds, or turns if longer (a saw
 #: may touch with a few teeth only).
 _GAP_S, _GAP_TURNS = 0.4, 1.3
+#: What lies between two cuts is part of the pass from this probability on.
+_BETWEEN = 0.4
 #: What is shorter is no pass: turns, within these seconds.
 _LEAST_TURNS, _LEAST_S = 2.0, (0.3, 1.5)
 
@@ -69,7 +71,9 @@ def find_cuts(
     cuts = [i for i in range(len(spans)) if probability[i] >= 0.5]
     groups: list[list[int]] = []
     for i in cuts:
-        if groups and spans[i].start_s - spans[groups[-1][-1]].end_s < gap:
+        last = groups[-1][-1] if groups else i
+        near = spans[i].start_s - spans[last].end_s < gap
+        if groups and (near or probability[last + 1 : i].min() >= _BETWEEN):
             groups[-1].extend(range(groups[-1][-1] + 1, i + 1))
         else:
             groups.append([i])

@@ -197,6 +197,20 @@ def test_even_odds_make_a_cut_and_less_does_not():
     assert find_cuts(LONG[:1], np.array([0.499]), turn_s=0.1) == ()
 
 
+def test_what_is_hardly_less_likely_between_two_cuts_is_part_of_the_pass():
+    def passes(middle):
+        return [
+            one.segments for one in find_cuts(LONG[:3], np.array([0.9, middle, 0.8]), turn_s=0.1)
+        ]
+
+    assert passes(0.4) == [(0, 1, 2)]
+    assert passes(0.399) == [(0,), (2,)]
+    # at the end of a pass it is none
+    assert [one.segments for one in find_cuts(LONG[:2], np.array([0.9, 0.45]), turn_s=0.1)] == [
+        (0,)
+    ]
+
+
 def test_a_segment_is_held_against_its_neighbours_and_the_best():
     def segment(sound, envelope):
         return {
