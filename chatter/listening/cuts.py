@@ -73,7 +73,8 @@ def find_cuts(
     for i in cuts:
         last = groups[-1][-1] if groups else i
         near = spans[i].start_s - spans[last].end_s < gap
-        if groups and (near or probability[last + 1 : i].min() >= _BETWEEN):
+        between = probability[last + 1 : i]
+        if groups and (near or (between.size and between.min() >= _BETWEEN)):
             groups[-1].extend(range(groups[-1][-1] + 1, i + 1))
         else:
             groups.append([i])

@@ -205,6 +205,8 @@ def test_what_is_hardly_less_likely_between_two_cuts_is_part_of_the_pass():
 
     assert passes(0.4) == [(0, 1, 2)]
     assert passes(0.399) == [(0,), (2,)]
+    # with nothing measured between them, a second apart
+    assert len(find_cuts((Span(0.0, 5.0), Span(6.0, 9.0)), np.array([0.9, 0.8]), turn_s=0.1)) == 2
     # at the end of a pass it is none
     assert [one.segments for one in find_cuts(LONG[:2], np.array([0.9, 0.45]), turn_s=0.1)] == [
         (0,)
