@@ -10,13 +10,16 @@ a new pool.
 
 from __future__ import annotations
 
+import multiprocessing
 import os
 import re
 import shutil
+import sys
 import tempfile
 import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor
 from contextlib import contextmanager
 from itertools import islice
 from pathlib import Path
@@ -26,7 +29,7 @@ from chatter.errors import ChatterError
 from chatter.threads import VARIABLES
 
 if TYPE_CHECKING:
-    from joblib.externals.loky import ProcessPoolExecutor
+    from joblib.externals.loky import ProcessPoolExecutor as LokyExecutor
 
 
 _MARKS = "chatter-batch-"
@@ -47,6 +50,19 @@ class Numbered(Protocol):
 
 
 Found = TypeVar("Found", bound=Numbered)
+
+
+class AppExecutor(ProcessPoolExecutor):
+    """The standard library's pool, whose workers can be ended at once as loky's can."""
+
+    def shutdown(
+        self, wait: bool = True, *, cancel_futures: bool = False, kill_workers: bool = False
+    ) -> None:
+        """As the standard library does; with ``kill_workers`` whatever they do."""
+        if kill_workers:
+            for worker in list((self._processes or {}).values()):
+                worker.kill()
+        super().shutdown(wait, cancel_futures=cancel_futures or kill_workers)
 
 
 def spread(
@@ -110,12 +126,20 @@ def _pool(
     own.shutdown(wait=True)
 
 
-def _processes(cores: int) -> ProcessPoolExecutor:
+def _processes(cores: int) -> LokyExecutor | AppExecutor:
     """A pool that ends with this process.  One thread each: the cores are taken by the
-    recordings."""
-    from joblib.externals.loky import ProcessPoolExecutor
+    recordings.
 
-    return ProcessPoolExecutor(
+    The ready-made app has no interpreter that loky could start its workers with; it starts
+    itself again, as the standard library knows how to.
+    """
+    if getattr(sys, "frozen", False):
+        os.environ.update(dict.fromkeys(VARIABLES, "1"))
+        spawn = multiprocessing.get_context("spawn")
+        return AppExecutor(cores, spawn, _end_with, (os.getpid(),))
+    from joblib.externals.loky import ProcessPoolExecutor as LokyExecutor
+
+    return LokyExecutor(
         max_workers=cores,
         initializer=_end_with,
         initargs=(os.getpid(),),
@@ -166,7 +190,7 @@ def _alone(
 
 
 def _deaths() -> tuple[type[BaseException], ...]:
-    from joblib.externals.loky.process_executor import BrokenProcessPool
+    from concurrent.futures.process import BrokenProcessPool  # loky's is one of these
 
     return (BrokenProcessPool,)
 
