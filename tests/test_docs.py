@@ -21,7 +21,7 @@ from chatter.job.build import build_job
 from chatter.job.cards import load_job, load_machine
 from chatter.job.schema import CHIP_LOAD, SECTIONS
 from chatter.lab.demo import _causes
-from chatter.listening.judging import FEWEST_TURNS, TELL
+from chatter.listening.judging import FEWEST_TURNS, TELL, chatter_limits
 from chatter.manual import EXAMPLES, TOPICS, topic
 from chatter.report.words import VERDICT_WORDS
 
@@ -205,6 +205,8 @@ def test_the_table_of_verdicts_is_whole():
 def test_the_limits_of_a_verdict_are_the_real_ones():
     text = " ".join(README.split())
     assert f"When no verdict reaches {TELL:g}" in text
+    assert "Chatter is named when it is likelier than not" in text
+    assert chatter_limits()[0] == 0.5
     assert f"fewer than {FEWEST_TURNS:g} revolutions" in text
     assert f"at least {FEWEST_TURNS:g}, better" in text
 
