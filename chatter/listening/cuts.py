@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,7 +10,7 @@ import numpy as np
 from chatter.listening.observation import Observation
 from chatter.listening.spans import Span
 from chatter.listening.together import together_cases
-from chatter.listening.trees import forest, probability_of
+from chatter.listening.trees import Forest, forest, probability_of
 
 #: A rest this short between two cuts is part of the pass: seconds, or turns if longer (a saw
 #: may touch with a few teeth only).
@@ -28,12 +29,14 @@ class FoundCut:
     segments: tuple[int, ...]
 
 
-def cutting_probability(observation: Observation) -> np.ndarray:
+def cutting_probability(
+    observation: Observation, models: Callable[[str], Forest] = forest
+) -> np.ndarray:
     """Probability that each segment is a cut, shape (segments,): first each by itself, then
-    held against the others."""
+    held against the others.  ``models`` gives the models by name."""
     cases = segment_cases(observation.segments)
-    alone = forest("segment").log_odds(cases)
-    return probability_of(forest("together").log_odds(together_cases(observation, cases, alone)))
+    alone = models("segment").log_odds(cases)
+    return probability_of(models("together").log_odds(together_cases(observation, cases, alone)))
 
 
 def segment_cases(segments: tuple[dict[str, float], ...]) -> list[dict[str, float]]:
@@ -75,7 +78,7 @@ def find_cuts(
         near = spans[i].start_s - spans[last].end_s < gap
         between = probability[last + 1 : i]
         if groups and (near or (between.size and between.min() >= _BETWEEN)):
-            groups[-1].extend(range(groups[-1][-1] + 1, i + 1))
+            groups[-1].extend(range(last + 1, i + 1))
         else:
             groups.append([i])
     found = [FoundCut(Span(spans[g[0]].start_s, spans[g[-1]].end_s), tuple(g)) for g in groups]

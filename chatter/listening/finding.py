@@ -7,7 +7,6 @@ needs the number is given on a guess.
 
 from __future__ import annotations
 
-import contextlib
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -15,11 +14,10 @@ from chatter.errors import JobError
 from chatter.findings import Numbers
 from chatter.job.build import Statement, job_of
 from chatter.job.cut import Job
+from chatter.listening.measured import stated_span
 from chatter.listening.numbers import FOUND, find_both, find_speed, find_teeth
 from chatter.listening.rates import Rates, measure_rates
-from chatter.listening.spans import Span
 from chatter.listening.track import Track
-from chatter.sound.frames import make_frames
 from chatter.sound.intake import take_in
 
 #: Where the sound holds nothing at all, the rest is measured as if it were so many.
@@ -61,8 +59,8 @@ def find_job(path: str | Path, values: Statement) -> FoundJob:
             "--rpm 57, or state all speeds of the machine, --speeds '40, 57, 80'."
         )
     # all else that is stated must be possible before the sound is asked
-    job_of({**values, "cut.speed": speed or listed[0], "cutter.teeth": teeth or 1})
-    rates = _rates(path, values)
+    whole = job_of({**values, "cut.speed": speed or listed[0], "cutter.teeth": teeth or 1})
+    rates = _rates(path, whole)
     numbers, speed, teeth = _sought(rates, speed, teeth, listed)
     job = job_of({**values, "cut.speed": speed, "cutter.teeth": teeth})
     return FoundJob(job, numbers)
@@ -88,11 +86,9 @@ def _sought(
     return Numbers("guessed", "guessed", speeds=speeds, counts=counts), best, count
 
 
-def _rates(path: str | Path, values: Statement) -> Rates:
-    sound = take_in(path)
-    with contextlib.closing(sound.spool) as spool:
-        track = Track(spool.read, spool.n, spool.rate_hz)
-        frames = make_frames(track.read, track.n, track.rate_hz)
-        span = values.get("take.span")
-        within = None if span is None else Span(span[0], min(span[1], track.n / track.rate_hz))
-        return measure_rates(track, frames, within)
+def _rates(path: str | Path, job: Job) -> Rates:
+    sound = take_in(path, frames=True)
+    with sound.spool as spool:
+        assert sound.frames is not None, "they were asked for"
+        track = Track.of(spool)
+        return measure_rates(track, sound.frames, stated_span(track, job))

@@ -85,10 +85,10 @@ def listen(
             idle = take_in(job.take.idle_path)
         fitness = judge_fitness(sound)
         hearing = hear(
-            _track(sound),
+            Track.of(sound.spool),
             job,
             frames=sound.frames,
-            idle_track=None if idle is None else _track(idle),
+            idle_track=None if idle is None else Track.of(idle.spool),
             unfit=_unfit(fitness),
             told=numbers,
             progress=lambda share, what: say(0.45 + 0.53 * share, what),
@@ -125,10 +125,6 @@ def listen(
 
 def _silent(_share: float, _what: str) -> None:
     """No progress is shown."""
-
-
-def _track(sound: Sound) -> Track:
-    return Track(sound.spool.read, sound.spool.n, sound.spool.rate_hz)
 
 
 def check_recording(path: str | Path) -> None:

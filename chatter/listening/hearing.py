@@ -19,7 +19,7 @@ from chatter.findings import Numbers, Pass, Stretch
 from chatter.job.cut import Job
 from chatter.listening.exhibits import Exhibits, Overview
 from chatter.listening.judging import probabilities_of
-from chatter.listening.measured import Measured, measure_recording
+from chatter.listening.measured import Measured, measure_recording, stated_span
 from chatter.listening.naming import name_pass
 from chatter.listening.number_words import (
     contradiction_sentence,
@@ -126,13 +126,6 @@ def hear(
         exhibits=Exhibits(overview, pictures),
         numbers=numbers,
     )
-
-
-def stated_span(track: Track, job: Job) -> Span | None:
-    """The stretch that alone is to be judged, within the recording."""
-    if job.take.span_s is None:
-        return None
-    return Span(max(0.0, job.take.span_s[0]), min(job.take.span_s[1], track.n / track.rate_hz))
 
 
 def _stretches(frames: Frames, rest: tuple[Span, ...]) -> tuple[Stretch, ...]:

@@ -17,11 +17,9 @@ from importlib.resources import files
 import numpy as np
 
 from chatter.listening.rates import Rates
-from chatter.listening.spindle import SLIP
+from chatter.listening.spindle import DIAL, SLIP
 from chatter.listening.tooth_curves import TURN_NAMES, ToothCurves, tooth_curves, turn_scores
 
-#: Standard deviation of the dial, in log speed, as :mod:`chatter.listening.spindle` has it.
-DIAL = 0.035
 #: A score may lie so many places beside the likeliest one: windows of other lengths.
 _NEAR = 3
 #: Tooth rates are held against all others within this ratio of those that are asked.

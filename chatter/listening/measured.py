@@ -74,7 +74,7 @@ def measure_recording(
         when the models are fitted.
     progress : callable, optional
     """
-    stated = _stated_span(track, job)
+    stated = stated_span(track, job)
     observation = observe(
         track,
         frames,
@@ -107,7 +107,8 @@ def measure_recording(
     )
 
 
-def _stated_span(track: Track, job: Job) -> Span | None:
+def stated_span(track: Track, job: Job) -> Span | None:
+    """The stretch that alone is to be judged, within the recording; None for all of it."""
     if job.take.span_s is None:
         return None
     start, stop = job.take.span_s

@@ -19,7 +19,7 @@ from chatter.listening.track import Track
 #: The dial may err by this share to either side (slip, belts, worn dial plates), ...
 SLIP = 0.08
 #: ... most dials by less: standard deviation of the prior, in log speed.
-_DIAL = 0.035
+DIAL = 0.035
 #: Spacings that are tried, re the stated one, in equal steps of log speed.
 _STEP = 1.5e-4
 _RATIOS = np.exp(np.arange(np.log(0.5), np.log(2.0), _STEP))
@@ -195,7 +195,7 @@ def weigh_speeds(
 def prior() -> np.ndarray:
     """Log prior of each ratio: the dial is right but for slip, or a lever is one notch off."""
     inside = np.abs(_LOG) < SLIP
-    return np.where(inside, -0.5 * (_LOG / _DIAL) ** 2, -0.5 * (SLIP / _DIAL) ** 2 - 4.0)
+    return np.where(inside, -0.5 * (_LOG / DIAL) ** 2, -0.5 * (SLIP / DIAL) ** 2 - 4.0)
 
 
 def _planned(

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from chatter.listening.spans import Span
 from chatter.sound.spectrum import Reader
+from chatter.sound.spool import Spool
 
 
 @dataclass(frozen=True)
@@ -15,6 +16,11 @@ class Track:
     read: Reader
     n: int
     rate_hz: int
+
+    @classmethod
+    def of(cls, spool: Spool) -> Track:
+        """The track that a spool holds; to be read while the spool is open."""
+        return cls(spool.read, spool.n, spool.rate_hz)
 
     def samples(self, span: Span) -> tuple[int, int]:
         """First sample of a span and the one after its last."""

@@ -19,7 +19,6 @@ from chatter.listening.observation import Observation, observe
 from chatter.listening.reference import References, idle_reference
 from chatter.listening.spans import Span
 from chatter.listening.track import Track
-from chatter.sound.frames import make_frames
 from chatter.sound.intake import take_in
 
 #: Rests of a recording that are measured as if they were passes, the longest.
@@ -66,11 +65,9 @@ def gather(truth: TrueRecording, cache: Path) -> Gathered:
 
 
 def _measured(truth: TrueRecording) -> Gathered:
-    sound = take_in(truth.path)
+    sound = take_in(truth.path, frames=True)
     try:
-        spool = sound.spool
-        track = Track(spool.read, spool.n, spool.rate_hz)
-        frames = make_frames(track.read, track.n, track.rate_hz)
+        track, frames = Track.of(sound.spool), sound.frames
         job = build_job({"cut.speed": f"{truth.rev_min!r}", "cutter.teeth": str(truth.teeth)})
         seen = observe(
             track, frames, stated_hz=job.cut.speed_rev_min / 60.0, teeth=job.cutter.teeth

@@ -200,10 +200,9 @@ class _Sound:
 
     def __init__(self, path: Path) -> None:
         self._taken = take_in(path)
-        spool = self._taken.spool
-        self._track = Track(spool.read, spool.n, spool.rate_hz)
-        self.rate_hz = int(spool.rate_hz)
-        self.length_s = spool.n / spool.rate_hz
+        self._track = Track.of(self._taken.spool)
+        self.rate_hz = int(self._track.rate_hz)
+        self.length_s = self._track.n / self._track.rate_hz
 
     def read(self, start_s: float, end_s: float) -> np.ndarray:
         first, last = int(start_s * self.rate_hz), int(end_s * self.rate_hz)

@@ -15,7 +15,7 @@ from chatter.lab.fit.boosting import LINE, PASS, SEGMENT, fit_forest
 from chatter.lab.fit.gather import Gathered
 from chatter.lab.fit.labels import line_label, pass_label, segment_labels
 from chatter.lab.fit.truths import CAUSES
-from chatter.listening.cuts import segment_cases
+from chatter.listening.cuts import cutting_probability, segment_cases
 from chatter.listening.pass_case import WeighedLine, likeliest_lines, line_cases, pass_case
 from chatter.listening.together import together_cases
 from chatter.listening.trees import Forest, forest_from, probability_of
@@ -78,10 +78,7 @@ def fit_chain(train: Sequence[Gathered]) -> Models:
 
 def ask(models: Models, one: Gathered) -> Answers:
     """What the models say of one recording."""
-    segments = segment_cases(one.observation.segments)
-    alone = models.forest("segment").log_odds(segments)
-    beside = together_cases(one.observation, segments, alone)
-    cutting = probability_of(models.forest("together").log_odds(beside))
+    cutting = cutting_probability(one.observation, models.forest)
     odds = models.forest("line").log_odds(line_cases(one.observation, cutting)[0])
     cases = run_cases(one, cutting, odds)
     told = {name: models.forest(name).log_odds(cases) for name in STATEMENTS}

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import hashlib
 from collections.abc import Sequence
 from dataclasses import fields
@@ -41,14 +40,11 @@ def key_of(path: Path) -> str:
 def measure(path: Path, to: Path) -> None:
     """Measure a recording and keep it.  Raises RecordingError."""
     from chatter.listening.rates import measure_rates
-    from chatter.sound.frames import make_frames
     from chatter.sound.intake import take_in
 
-    sound = take_in(path)
-    with contextlib.closing(sound.spool) as spool:
-        track = Track(spool.read, spool.n, spool.rate_hz)
-        frames = make_frames(track.read, track.n, track.rate_hz)
-        save(measure_rates(track, frames), to)
+    sound = take_in(path, frames=True)
+    with sound.spool as spool:
+        save(measure_rates(Track.of(spool), sound.frames), to)
 
 
 def save(rates: Rates, to: Path) -> None:

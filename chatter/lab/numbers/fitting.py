@@ -14,7 +14,6 @@ import numpy as np
 
 from chatter.lab.numbers.cases import Case
 from chatter.listening.hypotheses import (
-    DIAL,
     Fit,
     Fitted,
     Pair,
@@ -26,6 +25,7 @@ from chatter.listening.hypotheses import (
     score_pairs,
 )
 from chatter.listening.rates import Rates
+from chatter.listening.spindle import DIAL
 from chatter.listening.tooth_curves import TOOTH_NAMES, TURN_NAMES
 
 #: Counts above which teeth are asked for: fewer strike so far apart that turns and teeth mix.
