@@ -20,6 +20,7 @@ import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool  # loky's is one of these
 from contextlib import contextmanager
 from itertools import islice
 from pathlib import Path
@@ -94,7 +95,7 @@ def spread(
                 for result in _pool(work, list(left.values()), cores, marks):
                     del left[result.index]
                     yield result
-            except _deaths():
+            except BrokenProcessPool:
                 numbers = {int(one.name) for one in Path(marks).iterdir() if one.name.isdecimal()}
                 for one in Path(marks).iterdir():
                     one.unlink()
@@ -185,14 +186,8 @@ def _alone(
     with _processes(1) as own:
         try:
             return own.submit(work, *task, marks).result()
-        except _deaths():
+        except BrokenProcessPool:
             return died(task)
-
-
-def _deaths() -> tuple[type[BaseException], ...]:
-    from concurrent.futures.process import BrokenProcessPool  # loky's is one of these
-
-    return (BrokenProcessPool,)
 
 
 def _cores() -> int:

@@ -46,16 +46,28 @@ def guess_sentence(numbers: Numbers) -> str | None:
     """Which number to read off machine or cutter, where it was not stated and is not heard."""
     asked = []
     if numbers.speed == "guessed":
-        told = ", ".join(f"{one.rev_min:g} ({one.probability:.2f})" for one in numbers.speeds[:3])
-        likely = f"; likeliest by the sound: {told}" if told else ""
+        likely = _likely(_speeds(numbers))
         asked.append(f"the spindle speed off the machine (--rpm){likely}")
     if numbers.teeth == "guessed":
-        told = ", ".join(f"{one.teeth} ({one.probability:.2f})" for one in numbers.counts[:3])
-        likely = f"; likeliest by the sound: {told}" if told else ""
+        likely = _likely(_counts(numbers))
         asked.append(f"the number of teeth off the cutter (--teeth){likely}")
     if not asked:
         return None
     return f"The sound alone does not settle it. Read {'; and '.join(asked)}."
+
+
+def _speeds(numbers: Numbers) -> str:
+    """The likeliest speeds of the machine, "57 (0.91), 80 (0.06)"; "" where none are told."""
+    return ", ".join(f"{one.rev_min:g} ({one.probability:.2f})" for one in numbers.speeds[:3])
+
+
+def _counts(numbers: Numbers) -> str:
+    """The likeliest counts of teeth, "48 (0.95), 47 (0.03)"; "" where none are told."""
+    return ", ".join(f"{one.teeth} ({one.probability:.2f})" for one in numbers.counts[:3])
+
+
+def _likely(told: str) -> str:
+    return f"; likeliest by the sound: {told}" if told else ""
 
 
 def doubt_sentence(job: Job, numbers: Numbers) -> str | None:
@@ -110,8 +122,7 @@ def fitting(job: Job, numbers: Numbers, fits_rev_min: float | None) -> Numbers:
 def heard_sentences(job: Job, numbers: Numbers) -> tuple[str, ...]:
     """What the sound alone says of speed and teeth, where it says something worth knowing."""
     said = []
-    speeds = ", ".join(f"{one.rev_min:g} ({one.probability:.2f})" for one in numbers.speeds[:3])
-    counts = ", ".join(f"{one.teeth} ({one.probability:.2f})" for one in numbers.counts[:3])
+    speeds, counts = _speeds(numbers), _counts(numbers)
     if numbers.speed == "found":
         said.append(
             f"The speed was not stated: of the machine's own, the sound fits "

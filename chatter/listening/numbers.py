@@ -148,8 +148,8 @@ def weigh_numbers(
         counted = _asked(rates, pairs, known["near"])
         pairs = [Pair(rev_min, count) for count in counts_octave(teeth)]
         octave = _asked(rates, pairs, known["octave"])
-    over = {"speed": _over(listed), "near": _over(counted), "octave": _over(octave)}
     asked = {"speed": listed, "near": counted, "octave": octave}
+    over = {name: best_other(fits) for name, fits in asked.items()}
     # nothing is doubted for teeth that are not heard: idling fits some numbers by chance
     far = [
         name
@@ -236,7 +236,7 @@ def _asked(rates: Rates, pairs: Sequence[Pair], weights: Fitted) -> list[Fit]:
     return fit_pairs(score_pairs(rates, curves_for(rates, pairs), pairs, turns=turns), weights)
 
 
-def _over(fits: Sequence[Fit]) -> float:
+def best_other(fits: Sequence[Fit]) -> float:
     """Log odds of the best other pair over the stated one."""
     if len(fits) < 2:
         return -np.inf
@@ -248,18 +248,16 @@ def _best(fits: Sequence[Fit]) -> Fit:
 
 
 def _speeds_told(fits: Sequence[Fit]) -> tuple[SpeedCandidate, ...]:
-    if len(fits) < 2:
-        return ()
-    told = sorted(zip(probabilities(fits), fits, strict=True), key=lambda one: -one[0])
-    return tuple(
-        SpeedCandidate(one.pair.rev_min, round(float(p), 4)) for p, one in told if p >= _LEAST
-    )[:_TOLD]
+    return tuple(SpeedCandidate(one.rev_min, p) for one, p in _likeliest(fits))
 
 
 def _counts_told(fits: Sequence[Fit]) -> tuple[CountCandidate, ...]:
+    return tuple(CountCandidate(one.teeth, p) for one, p in _likeliest(fits))
+
+
+def _likeliest(fits: Sequence[Fit]) -> list[tuple[Pair, float]]:
+    """The pairs worth telling with their probabilities, likeliest first; none of a single one."""
     if len(fits) < 2:
-        return ()
-    told = sorted(zip(probabilities(fits), fits, strict=True), key=lambda one: -one[0])
-    return tuple(
-        CountCandidate(one.pair.teeth, round(float(p), 4)) for p, one in told if p >= _LEAST
-    )[:_TOLD]
+        return []
+    ranked = sorted(zip(probabilities(fits), fits, strict=True), key=lambda one: -one[0])
+    return [(one.pair, round(float(p), 4)) for p, one in ranked if p >= _LEAST][:_TOLD]

@@ -40,9 +40,8 @@ def offers(book: Book | None, one: Kept, take: Take | None, found: Findings) -> 
         made.append(Offer(f"at {heard.rev_min:g} rev/min", fields))
     if heard.count is not None:
         fields = {**kept, "cutter.teeth": str(heard.count)}
-        if (
-            one.cutter and book is not None
-        ):  # its card says the other count: what else it says is stated instead
+        if one.cutter and book is not None:
+            # its card says the other count: what else it says is stated instead
             card = shelf.card_texts(book, "", one.cutter)
             fields = {**card, **fields, "cutter": ""}
         made.append(Offer(f"with {heard.count} teeth", fields))

@@ -166,8 +166,9 @@ def check_job(found: Read) -> Read:
     if empty or not found.ok:
         return Read(found.stated, {**empty, **found.errors}, found.wrong)
     try:
-        listed = read_statement(options(found.stated)).get("machine.speeds") or (1.0,)
-        job_of({"cut.speed": listed[0], **read_statement(options(found.stated))})
+        values = read_statement(options(found.stated))
+        listed = values.get("machine.speeds") or (1.0,)
+        job_of({"cut.speed": listed[0], **values})
     except ChatterError as error:
         return Read(found.stated, found.errors, str(error))
     return found

@@ -34,10 +34,8 @@ def leave_out(gathered: Sequence[Gathered]) -> tuple[list[Told], dict[str, Model
     asked about nothing.
     """
     told, models = [], {}
-    for maker in sorted({one.truth.maker for one in gathered}):
-        if "+" in maker:
-            continue
-        models[maker] = fit_chain([g for g in gathered if maker not in g.truth.maker.split("+")])
+    for maker in sorted({one.truth.maker for one in gathered if len(one.truth.makers) == 1}):
+        models[maker] = fit_chain([one for one in gathered if maker not in one.truth.makers])
         mine = [one for one in gathered if one.truth.maker == maker]
         told += [Told(one, ask(models[maker], one)) for one in mine]
     return told, models
@@ -50,13 +48,13 @@ def leave_parts_out(gathered: Sequence[Gathered], parts: int) -> list[Told]:
     """
     told = []
     plain = sorted(
-        {(one.truth.maker, one.truth.path.stem) for one in gathered if "+" not in one.truth.maker}
+        {(g.truth.maker, g.truth.path.stem) for g in gathered if len(g.truth.makers) == 1}
     )
     part_of = {key: number % parts for number, key in enumerate(plain)}
     for part in range(parts):
         train, mine = [], []
         for one in gathered:
-            makers, stems = one.truth.maker.split("+"), one.truth.path.stem.split(OVER)
+            makers, stems = one.truth.makers, one.truth.path.stem.split(OVER)
             away = part in {part_of[key] for key in zip(makers, stems, strict=True)}
             if not away:
                 train.append(one)

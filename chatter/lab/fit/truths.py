@@ -52,6 +52,11 @@ class TrueRecording:
     chatter: bool | None  # whether it chatters anywhere
 
     @property
+    def makers(self) -> tuple[str, ...]:
+        """Whose it is; of what was reworked the cut's maker and the rest's, written A+B."""
+        return tuple(self.maker.split("+"))
+
+    @property
     def slow(self) -> bool:
         """Below 300 rev/min."""
         return (self.passes[0].rev_min if self.passes else self.rev_min) < 300.0

@@ -24,12 +24,11 @@ from chatter.listening.hypotheses import (
     fit_pairs,
     score_pairs,
 )
+from chatter.listening.numbers import FEWEST_COUNTED, best_other
 from chatter.listening.rates import Rates
 from chatter.listening.spindle import DIAL
 from chatter.listening.tooth_curves import TOOTH_NAMES, TURN_NAMES
 
-#: Counts above which teeth are asked for: fewer strike so far apart that turns and teeth mix.
-MANY = 12
 #: Of recordings with the right numbers, so many may be doubted by each question.
 DOUBTED = 0.01
 #: Ridge, by recording, and turns between slips and weights.
@@ -53,7 +52,7 @@ def pairs_for(name: str, case: Case) -> tuple[Pair, ...]:
     if name == "speed":
         others = (speed for speed in case.card if speed != dial)
         return (Pair(dial, teeth), *(Pair(speed, teeth) for speed in others))
-    if teeth <= MANY:
+    if teeth < FEWEST_COUNTED:
         return ()
     counts = counts_near(teeth) if name == "near" else counts_octave(teeth)
     return tuple(Pair(dial, count) for count in counts)
@@ -149,7 +148,9 @@ def fit_all(
             others = [one for one in asked if one.maker != maker]
             found = fit_question(name, others or asked, base)
             without[maker][name] = found
-            gains += [over(fit_pairs(one.scored, found)) for one in asked if one.maker == maker]
+            gains += [
+                best_other(fit_pairs(one.scored, found)) for one in asked if one.maker == maker
+            ]
         doubt = float(np.quantile(gains, 1.0 - DOUBTED))
         right = float(np.mean(np.array(gains) < 0.0))
         tell(f"{name}: {len(asked)} recordings, the right one first in {right:.3f} of makers left "
@@ -163,11 +164,6 @@ def fit_all(
 def _scored(name: str, case: Case, rates: Rates) -> tuple[Scored, ...]:
     pairs = pairs_for(name, case)
     return tuple(score_pairs(rates, curves_for(rates, pairs), pairs))
-
-
-def over(fits: Sequence[Fit]) -> float:
-    """By how much the best other pair fits better than the first, in log odds."""
-    return max(one.log_fit for one in fits[1:]) - fits[0].log_fit
 
 
 def as_text(found: dict[str, Fitted], makers: Sequence[str]) -> str:

@@ -6,15 +6,16 @@ from collections.abc import Callable, Sequence
 
 from chatter.lab.evaluate.intervals import wilson
 from chatter.lab.numbers.asking import Asked
+from chatter.listening.numbers import FEWEST_COUNTED
 
-_MANY, _TURNS = 13, 20.0
+_TURNS = 20.0
 #: Title of a part of the table -> which rows.
 _PARTS: tuple[tuple[str, Callable[[Asked], bool]], ...] = (
     ("all recordings", lambda _: True),
     ("the teeth stand out", lambda one: one.audible),
-    ("13 teeth or more, 20 turns or more", lambda one: one.case.teeth >= _MANY
+    ("13 teeth or more, 20 turns or more", lambda one: one.case.teeth >= FEWEST_COUNTED
      and one.turns >= _TURNS),
-    ("13 teeth or more, uneven or rubbing", lambda one: one.case.teeth >= _MANY
+    ("13 teeth or more, uneven or rubbing", lambda one: one.case.teeth >= FEWEST_COUNTED
      and one.case.label in ("uneven_teeth", "side_rubbing")),
 )  # fmt: skip
 
