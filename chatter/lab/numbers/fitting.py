@@ -155,7 +155,7 @@ def fit_all(
             gains += [
                 best_other(fit_pairs(one.scored, found)) for one in asked if one.maker == maker
             ]
-        doubt = float(np.quantile(gains, 1.0 - DOUBTED))
+        doubt = max(0.0, float(np.quantile(gains, 1.0 - DOUBTED)))  # a worse pair doubts nothing
         right = float(np.mean(np.array(gains) < 0.0))
         tell(f"{name}: {len(asked)} recordings, the right one first in {right:.3f} of makers left "
              f"out; doubted from {doubt:.2f}")  # fmt: skip
