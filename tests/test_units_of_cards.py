@@ -6,10 +6,10 @@ from pathlib import Path
 import pytest
 
 from chatter import load_job
-from chatter.job.build import as_plain
 from chatter.job.system import system_of_plain
 from chatter.job.units import UNITS
 from chatter.listening.front import listen
+from chatter.plain import to_plain
 from chatter.report.html import render
 
 DEMO = Path(__file__).resolve().parents[1] / "recordings_demo"
@@ -38,9 +38,9 @@ def test_without_anything_told_the_wish_counts():
     bare = replace(job, cutter=replace(job.cutter, width_m=None, diameter_m=None))
     bare = replace(bare, cutter=replace(bare.cutter, collar_diameter_m=None))
     bare = replace(bare, cut=replace(bare.cut, depth_m=None, width_m=None, feed_m_s=None))
-    assert {system_of_plain(as_plain(bare), one) for one in ("inch", "metric")} == {
+    assert {system_of_plain(to_plain(bare), one) for one in ("inch", "metric")} == {
         "inch",
         "metric",
     }
-    assert system_of_plain(as_plain(job), "inch") == "metric"
+    assert system_of_plain(to_plain(job), "inch") == "metric"
     assert system_of_plain({"no such": {}}, "inch") == "inch"  # findings of another make

@@ -13,10 +13,11 @@ import os
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from chatter.batch.row import HEARD, LedgerRow, from_plain, to_plain
+from chatter.batch.row import HEARD, LedgerRow
 from chatter.batch.task import Task, content_hash
 from chatter.errors import OutputError
 from chatter.locks import Held, Lock
+from chatter.plain import from_plain, to_json
 
 NAME = "ledger.jsonl"
 
@@ -106,7 +107,7 @@ class Ledger:
         except OSError:
             size, changed = -1, 0
         entry = Entry(task.job_key, task.path, size, changed, logged, row)
-        line = json.dumps({**vars(entry), "row": to_plain(row)}, ensure_ascii=False)
+        line = to_json(entry, indent=None)
         try:
             self._out.write(line.encode("utf-8", "replace") + b"\n")
             self._out.flush()
@@ -134,9 +135,8 @@ def _read(path: Path) -> dict[tuple[str, str], Entry]:
     with path.open("rb") as lines:
         for line in lines:
             try:
-                told = json.loads(line)
-                _enter(entries, Entry(**{**told, "row": from_plain(told["row"])}))
-            except (ValueError, TypeError, KeyError, AttributeError):
+                _enter(entries, from_plain(Entry, json.loads(line), drop_unknown=True))
+            except ValueError:
                 continue  # broke off
     return entries
 

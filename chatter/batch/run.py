@@ -139,13 +139,13 @@ def _died(task: tuple) -> Result:
 
 def _store(book: Book, task: Task, packed: bytes) -> None:
     """Raises BookError."""
-    from chatter.findings_json import from_json
+    from chatter.findings_json import read_findings
     from chatter.logbook import store_listen
     from chatter.logbook.known import cutter_of_job, machine_of_job
 
     if task.job is None:
         return
-    findings = from_json(zlib.decompress(packed).decode())
+    findings = read_findings(zlib.decompress(packed).decode())
     findings = replace(findings, source=replace(findings.source, path=task.path))
     machine = machine_of_job(book, task.job, task.machine)
     cutter = cutter_of_job(book, task.job, task.cutter)

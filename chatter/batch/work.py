@@ -79,9 +79,9 @@ def _hear(index: int, task: Task, want_findings: bool) -> Result:
     row = replace(row, error=lacking or "")
     packed = None
     if want_findings:
-        from chatter.findings_json import as_json
+        from chatter.plain import to_json
 
-        packed = zlib.compress(as_json(heard.findings, indent=None).encode())
+        packed = zlib.compress(to_json(heard.findings, indent=None).encode())
     return Result(index, row, packed)
 
 

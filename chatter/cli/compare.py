@@ -197,7 +197,7 @@ def _logged(
 ) -> tuple[Path, Job, Stand]:
     """A recording of the logbook, with the job it was last heard with."""
     from chatter.comparing import Stand
-    from chatter.job.build import from_plain, merge_job
+    from chatter.job.build import job_from_plain, merge_job
     from chatter.job.cards import job_from
     from chatter.logbook import ListenRow, RecordingRow, file_of, open_book
 
@@ -209,7 +209,7 @@ def _logged(
     stand = Stand(row.phone, row.position)
     if card is not None or findings is None:
         return path, job_from(card, over), stand
-    return path, merge_job(from_plain(findings.job), over), stand
+    return path, merge_job(job_from_plain(findings.job), over), stand
 
 
 def _each(stated: str | None, count: int, what: str) -> list[str | None]:
@@ -249,11 +249,11 @@ def _apart(made: list[CutterTakes]) -> list[CutterTakes]:
 
 def _hand_out(found: Comparison, json: str | None, written: Path | None, quiet: bool) -> None:
     from chatter.cli.out import hand_out
-    from chatter.comparing import as_json
+    from chatter.plain import to_json
     from chatter.report.compare_summary import print_comparison
 
     hand_out(
-        lambda: as_json(found), lambda screen: print_comparison(found, screen), json, written, quiet
+        lambda: to_json(found), lambda screen: print_comparison(found, screen), json, written, quiet
     )
 
 

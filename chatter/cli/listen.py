@@ -290,15 +290,15 @@ def _hand_out(
     again: list[str],
 ) -> None:
     from chatter.cli.out import hand_out
+    from chatter.plain import to_json
     from chatter.report.summary import print_summary
-    from chatter.report.to_json import as_json
 
     def show(screen: Console) -> None:
         print_summary(findings, screen, all_cautions=cautions)
         for line in again:  # to be pasted: no line is broken
             screen.print(line, markup=False, highlight=False, soft_wrap=True)
 
-    hand_out(lambda: as_json(findings), show, json, written, quiet)
+    hand_out(lambda: to_json(findings), show, json, written, quiet)
 
 
 def _system(units: str | None, lengths: tuple[str | None, ...]) -> str:

@@ -53,14 +53,15 @@ def tap_command(
     """
     from chatter.cli.store import known_parts, store_taps
     from chatter.job.units import parse
-    from chatter.tapping.findings import as_json, save
+    from chatter.plain import to_json
+    from chatter.tapping.findings import save
     from chatter.tapping.taps import tap
 
     parts = known_parts(machine, cutter, book)
     chatter_hz = None if near is None else parse(near, "frequency", "chatter frequency")
     found = tap(files, what=what, simulated=simulated)
     if json == "-":
-        typer.echo(as_json(found), nl=False)
+        typer.echo(to_json(found))
     else:
         if json is not None:
             save(found, json)

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import json
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 
 from chatter.findings import ToothLevel
 
@@ -95,8 +94,3 @@ class Comparison:
     cautions: tuple[str, ...]
     how: tuple[str, ...]
     simulated: bool = False
-
-
-def as_json(comparison: Comparison) -> str:
-    """The comparison as JSON text."""
-    return json.dumps(asdict(comparison), indent=2, ensure_ascii=False, allow_nan=False)

@@ -1,7 +1,7 @@
 """The kinds of things that can be stated, each read, checked and written in one place.
 
 A field reads what stands in a card or on the command line (``read``), takes back plain
-data as ``as_plain`` made it (``accept``), and writes the value for a card (``write``).
+data as ``chatter.plain`` made it (``accept``), and writes the value for a card (``write``).
 Every refusal is a ``JobError`` with one sentence.
 """
 

@@ -8,7 +8,6 @@ run it on Windows for Windows.
 from __future__ import annotations
 
 import argparse
-import json
 import os
 import shutil
 import subprocess
@@ -16,11 +15,12 @@ import sys
 import tempfile
 import time
 import urllib.request
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from pathlib import Path
 
 import chatter
 from chatter.errors import OutputError
+from chatter.plain import to_json
 
 _ROOT = Path(chatter.__file__).resolve().parent
 _DEMO = _ROOT.parent / "recordings_demo"
@@ -175,7 +175,7 @@ def main(arguments: list[str] | None = None) -> int:
     sizes = (_megabytes(program.parent), str(archive), _megabytes(archive))
     built = Built(str(program), *sizes, build_s, help_s, page_s)
     if options.json:
-        print(json.dumps(asdict(built)))
+        print(to_json(built, indent=None))
         return 0
     print(f"The app is {built.program}: {built.folder_mb:.0f} MB, built in {build_s:.0f} s.")
     print(f"Packed: {built.archive}, {built.archive_mb:.0f} MB.")

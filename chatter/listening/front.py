@@ -9,7 +9,6 @@ from pathlib import Path
 from chatter import __version__
 from chatter.errors import JobError
 from chatter.findings import SCHEMA_VERSION, Complaint, Findings, Fitness, Numbers, Pass
-from chatter.job.build import as_plain
 from chatter.job.cut import Job
 from chatter.job.system import system_of
 from chatter.listening.exhibits import Exhibits
@@ -17,6 +16,7 @@ from chatter.listening.hearing import hear
 from chatter.listening.summary import overall, summarise
 from chatter.listening.track import Track
 from chatter.listening.trees import model_data
+from chatter.plain import to_plain
 from chatter.sound.fitness import judge_fitness, length_complaint, with_further
 from chatter.sound.intake import Sound, take_in
 from chatter.tapping.findings import TapFindings, load
@@ -105,7 +105,7 @@ def listen(
         schema_version=SCHEMA_VERSION,
         made_by=f"chatter {__version__}",
         source=sound.source,
-        job=as_plain(job),
+        job=to_plain(job),
         verdict=verdict,
         confidence=confidence,
         summary=_summary(passes, verdict),

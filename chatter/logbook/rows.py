@@ -101,16 +101,16 @@ class JobRow(Row):
     """What was stated of a cut."""
 
     card: str  # TOML of a job card
-    facts: str  # JSON, as ``chatter.job.build.as_plain`` makes it
+    facts: str  # JSON, as ``chatter.plain.to_json`` makes it
     machine: str | None = None
     cutter: str | None = None
 
     @property
     def job(self) -> Job:
         """The job, equal to the one that was stored."""
-        from chatter.job.build import from_plain
+        from chatter.job.build import job_from_plain
 
-        return from_plain(json.loads(self.facts))
+        return job_from_plain(json.loads(self.facts))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -129,9 +129,9 @@ class ListenRow(Row):
     @property
     def findings(self) -> Findings:
         """The findings, as the listen gave them.  Raises CardError on another schema."""
-        from chatter.findings_json import from_json
+        from chatter.findings_json import read_findings
 
-        return from_json(self.findings_json)
+        return read_findings(self.findings_json)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -149,9 +149,9 @@ class TapRow(Row):
     @property
     def found(self) -> TapFindings:
         """The tap findings.  Raises CardError on another schema."""
-        from chatter.tapping.findings import from_json
+        from chatter.tapping.findings import read_taps
 
-        return from_json(self.findings_json, f"Tap test {self.number} of the logbook")
+        return read_taps(self.findings_json, f"Tap test {self.number} of the logbook")
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -8,7 +8,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from chatter.errors import ChatterError, JobError
-from chatter.findings_json import from_json
+from chatter.findings_json import read_findings
 from chatter.page import forms, shelf
 from chatter.page.again import offers, span_texts
 from chatter.page.desk import Plain, desk_of, kept_of, posted, see
@@ -214,7 +214,7 @@ def _findings(desk: Desk, one: Kept, take: Take | None) -> Findings | None:
         return None
     try:
         path = desk.spool.take_folder(one, take.number) / "findings.json"
-        return from_json(path.read_text(encoding="utf-8"))
+        return read_findings(path.read_text(encoding="utf-8"))
     except (OSError, ChatterError):  # kept by another version, or removed by hand
         return None
 

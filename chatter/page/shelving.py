@@ -5,8 +5,8 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING
 
-from chatter.findings_json import from_json
-from chatter.job.build import from_plain
+from chatter.findings_json import read_findings
+from chatter.job.build import job_from_plain
 from chatter.page import forms
 from chatter.page.requests import answer_of, chosen
 from chatter.page.shelf import by_uid
@@ -26,11 +26,11 @@ def _cut(book: Book, spool: Spool, one: Kept, take: Take) -> dict:
     from chatter.logbook import CutterRow, MachineRow, store_listen
 
     text = (spool.take_folder(one, take.number) / "findings.json").read_text(encoding="utf-8")
-    found = from_json(text)
+    found = read_findings(text)
     logged = store_listen(
         book,
         spool.folder(one) / "recording",
-        forms.job_from(take.stated) if "cut.speed" in take.stated else from_plain(found.job),
+        forms.job_from(take.stated) if "cut.speed" in take.stated else job_from_plain(found.job),
         found,
         machine=by_uid(book, MachineRow, one.machine),
         cutter=by_uid(book, CutterRow, one.cutter),

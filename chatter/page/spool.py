@@ -23,13 +23,14 @@ import os
 import re
 import secrets
 import shutil
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 from chatter.errors import OutputError
 from chatter.locks import Held, Lock
+from chatter.plain import from_plain, to_json
 from chatter.report.files import write_text
 
 _ID = re.compile(r"[0-9a-f]{20}")
@@ -212,7 +213,7 @@ class Spool:
     def _put(self, one: Kept, *, keep: bool = True) -> Kept:
         self._kept[one.id] = one
         if keep:
-            write_text(self.folder(one) / "meta.json", json.dumps(asdict(one), indent=1))
+            write_text(self.folder(one) / "meta.json", to_json(one, indent=1))
         return one
 
 
@@ -233,9 +234,8 @@ def _load(folder: Path) -> Kept | None:
         return None
     try:
         data = json.loads((folder / "meta.json").read_text(encoding="utf-8"))
-        takes = tuple(Take(**one) for one in data.pop("takes"))
-        made = Kept(**data, takes=takes)
-    except (OSError, ValueError, TypeError, KeyError):
+        made = from_plain(Kept, data)
+    except (OSError, ValueError):
         return None
     return made if made.id == folder.name else None
 

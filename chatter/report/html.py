@@ -183,7 +183,7 @@ def _lobes(findings: Findings, units: str) -> LobesView | None:
     from markupsafe import Markup
 
     from chatter.errors import JobError
-    from chatter.job.build import from_plain
+    from chatter.job.build import job_from_plain
     from chatter.trade.stability import chart, worst_chatter
     from chatter.trade.tapped import mode_of
 
@@ -193,7 +193,7 @@ def _lobes(findings: Findings, units: str) -> LobesView | None:
     from chatter.report.stability_figure import NARROW, WIDE, caption, stability_svg
 
     try:
-        job = from_plain(findings.job)
+        job = job_from_plain(findings.job)
     except JobError:  # findings kept by another version may state what this one cannot read
         return None
     made = chart(worst, job, mode_of(worst.chatter), system=units)

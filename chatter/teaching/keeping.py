@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from chatter import __version__
 from chatter.logbook import Book, JobRow, ListenRow, MachineRow, RecordingRow, TuningRow
+from chatter.plain import from_plain, to_json
 from chatter.teaching.cases import Case, cases_of
 from chatter.teaching.tuning import Lesson, Tuning, learn
 
@@ -38,7 +39,7 @@ def relearn(book: Book, machine: MachineRow | None) -> Tuning:
             TuningRow(
                 machine=None if machine is None else machine.uid,
                 made_by=f"chatter {__version__}",
-                tuning_json=json.dumps(made.plain(), ensure_ascii=False),
+                tuning_json=to_json(made, indent=None),
             )
         )
     return made
@@ -59,7 +60,7 @@ def lesson_of(case: Case) -> Lesson:
 def tuning_of(book: Book, machine: MachineRow | None) -> Tuning | None:
     """The newest tuning of a machine; None when there is none.  Raises BookError."""
     rows = book.list(TuningRow, machine=machine)
-    return Tuning(**json.loads(rows[-1].tuning_json)) if rows else None
+    return from_plain(Tuning, json.loads(rows[-1].tuning_json)) if rows else None
 
 
 def machine_of(book: Book, recording: RecordingRow) -> MachineRow | None:

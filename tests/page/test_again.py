@@ -7,7 +7,7 @@ import re
 
 import pytest
 
-from chatter.findings_json import from_json
+from chatter.findings_json import read_findings
 from chatter.page.again import offers, span_texts
 from chatter.page.spool import Take
 
@@ -46,7 +46,7 @@ def test_a_speed_left_out_is_found_among_the_machines_own(page, short_aac):
     place = answer.headers["location"]
     take = page.wait(place.rpartition("/")[2])
     assert take.state == "done", take
-    found = from_json(page.client.get(f"{place}/findings").text)
+    found = read_findings(page.client.get(f"{place}/findings").text)
     assert found.numbers.speed in ("found", "guessed")
     assert found.numbers.speeds[0].rev_min == 106
     assert found.job["cut"]["speed_rev_min"] == 106
@@ -71,7 +71,7 @@ def test_nothing_is_offered_where_the_numbers_fit(page, short_aac):
     answer = page.send(("d.m4a", short_aac.read_bytes()), **SETUP, **{"cut.speed": "106"})
     id_ = answer.headers["location"].rpartition("/")[2]
     take = page.wait(id_)
-    found = from_json(page.client.get(f"/recordings/{id_}/findings").text)
+    found = read_findings(page.client.get(f"/recordings/{id_}/findings").text)
     one = page.desk.spool.get(id_)
     assert offers(None, one, take, found) == ()
     assert offers(None, one, take, replace(found, numbers=None)) == ()

@@ -21,7 +21,8 @@ from chatter.lab.taps import (
     rng_of,
     row,
 )
-from chatter.tapping.findings import as_json, from_json
+from chatter.plain import to_json
+from chatter.tapping.findings import read_taps
 from chatter.tapping.taps import tap
 
 MADE = np.array([f for f, *_ in (STRONG, *OTHERS)])
@@ -84,8 +85,8 @@ def test_clips_that_begin_with_the_blow_are_taken_together(tmp_path, seconds, le
     assert mode.taps == 5 and mode.damping_ratio == pytest.approx(0.0035, rel=0.03)
     assert all(np.abs(m.frequency_hz / MADE - 1).min() < 0.01 for m in found.modes)
     assert found.source == "5 recordings, the first " + paths[0].name
-    text = as_json(found)
-    assert from_json(text) == found and not any(
+    text = to_json(found)
+    assert read_taps(text) == found and not any(
         math.isnan(v) for m in json.loads(text)["modes"] for v in m.values()
     )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -138,21 +138,3 @@ def outcome_of(
         make_s=round(make_s, 3),
         listen_s=round(listen_s, 3),
     )
-
-
-def to_plain(outcome: Outcome) -> dict:
-    """Outcome as dicts, lists, strings and numbers."""
-    return asdict(outcome)
-
-
-def from_plain(plain: dict) -> Outcome:
-    """Rebuild what :func:`to_plain` made, after a round trip through JSON."""
-    data = dict(plain)
-    data["truth"] = tuple(TruePass(**_tuples(one)) for one in plain["truth"])
-    data["found"] = tuple(FoundPass(**_tuples(one)) for one in plain["found"])
-    data["complaints"] = tuple(plain["complaints"])
-    return Outcome(**data)
-
-
-def _tuples(plain: dict) -> dict:
-    return {key: tuple(value) if isinstance(value, list) else value for key, value in plain.items()}

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import json
-import math
-from dataclasses import asdict, dataclass, is_dataclass
+from dataclasses import dataclass
 from datetime import datetime
 from functools import cache
 from importlib.resources import files
@@ -18,6 +16,7 @@ from chatter.lab.evaluate.figures import FIGURES
 from chatter.lab.evaluate.pictures import ANSWERS, confusion_svg, reliability_svg, words
 from chatter.lab.evaluate.score import Score
 from chatter.lab.evaluate.splits import SPLIT_ERRORS, SPLIT_FIGURES
+from chatter.plain import to_json
 
 
 @dataclass(frozen=True)
@@ -78,25 +77,12 @@ def write(
         whole = {"title": title, "made_by": made, **data}
         if score is not None:
             whole["score"] = score
-        plain.write_text(json.dumps(as_plain(whole), indent=1), encoding="utf-8")
+        plain.write_text(to_json(whole, indent=1), encoding="utf-8")
     except OSError as error:
         raise OutputError(
             f"{folder} cannot be written ({error.strerror}): name another folder with --out."
         ) from None
     return page, plain
-
-
-def as_plain(value: Any) -> Any:
-    """Dataclasses as dicts and NaN as null, for JSON."""
-    if is_dataclass(value) and not isinstance(value, type):
-        return as_plain(asdict(value))
-    if isinstance(value, dict):
-        return {str(k): as_plain(v) for k, v in value.items()}
-    if isinstance(value, list | tuple):
-        return [as_plain(v) for v in value]
-    if isinstance(value, float) and not math.isfinite(value):
-        return None
-    return value
 
 
 @cache

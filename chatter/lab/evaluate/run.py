@@ -13,8 +13,9 @@ from chatter.errors import ChatterError
 from chatter.lab.evaluate.code import code_digest
 from chatter.lab.evaluate.corpus import Corpus, make_item
 from chatter.lab.evaluate.kept import keep_item, kept_item
-from chatter.lab.evaluate.outcome import Outcome, from_plain, outcome_of, to_plain
+from chatter.lab.evaluate.outcome import Outcome, outcome_of
 from chatter.lab.evaluate.parallel import spread, watched
+from chatter.plain import from_plain, to_json
 
 
 def run_item(corpus: Corpus, index: int, keep: Path | None = None) -> Outcome:
@@ -96,7 +97,7 @@ def run(
         made = spread(run_item, [(corpus, index, keep) for index in todo], jobs=jobs)
         for outcome in watched(made, corpus.name, len(wanted), done=len(wanted) - len(todo)):
             if out is not None and outcome.index not in stored:
-                out.write(json.dumps(to_plain(outcome)) + "\n")
+                out.write(to_json(outcome, indent=None) + "\n")
                 out.flush()
             done[outcome.index] = outcome
     finally:
@@ -121,7 +122,7 @@ def _kept(store: Path | None) -> list[Outcome]:
         if not line:
             continue
         try:
-            kept.append(from_plain(json.loads(line)))
-        except (json.JSONDecodeError, TypeError, KeyError):
+            kept.append(from_plain(Outcome, json.loads(line)))
+        except ValueError:
             continue
     return kept

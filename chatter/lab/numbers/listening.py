@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from pathlib import Path
 
 from chatter.errors import ChatterError
@@ -18,6 +18,7 @@ from chatter.lab.numbers.asking import outcome
 from chatter.lab.numbers.cases import Case, Statement, first_of_each, one_of_each
 from chatter.lab.numbers.table import share
 from chatter.listening.rates import Rates
+from chatter.plain import from_plain, to_json
 
 
 @dataclass(frozen=True)
@@ -64,7 +65,7 @@ def hear_statements(
         made.append(told)
         store.parent.mkdir(parents=True, exist_ok=True)
         with store.open("a", encoding="utf-8") as out:
-            out.write(json.dumps({"key": key, "told": asdict(told)}) + "\n")
+            out.write(to_json({"key": key, "told": told}, indent=None) + "\n")
     return made
 
 
@@ -97,7 +98,7 @@ def _kept(store: Path) -> dict[str, Told]:
     for line in store.read_text(encoding="utf-8").splitlines() if store.is_file() else ():
         try:
             plain = json.loads(line)
-            known[plain["key"]] = Told(**plain["told"])
+            known[plain["key"]] = from_plain(Told, plain["told"])
         except (ValueError, TypeError, KeyError):
             continue
     return known

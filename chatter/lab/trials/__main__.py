@@ -24,7 +24,7 @@ def main(arguments: list[str] | None = None) -> int:
         print("Cases and jobs must be 1 or more: correct the number.", file=sys.stderr)
         return 2
     from chatter.lab.trials.run import run
-    from chatter.lab.trials.table import as_json, each_line, lines
+    from chatter.lab.trials.table import each_line, lines, outcomes_json
 
     start = time.perf_counter()
     outcomes = []
@@ -35,7 +35,7 @@ def main(arguments: list[str] | None = None) -> int:
     print("\n".join(lines(outcomes)))
     print(f"\n{len(outcomes)} trials in {time.perf_counter() - start:.0f} s.")
     if told.json is not None:
-        told.json.write_text(as_json(outcomes), encoding="utf-8")
+        told.json.write_text(outcomes_json(outcomes), encoding="utf-8")
     return 0
 
 

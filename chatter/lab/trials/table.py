@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 
 from chatter.lab.trials.run import Outcome, tried_rules, why_not_tried
+from chatter.plain import to_json
 
 
 @dataclass(frozen=True)
@@ -86,11 +86,11 @@ def each_line(one: Outcome) -> str:
     return f"{marks} {one.rule}{quantity} [{one.group} {one.seed}] {one.note}"
 
 
-def as_json(outcomes: Sequence[Outcome]) -> str:
+def outcomes_json(outcomes: Sequence[Outcome]) -> str:
     """Every outcome and the counts, as JSON text."""
     data = {
-        "rows": [asdict(row) for row in rows(outcomes)],
-        "outcomes": [asdict(one) for one in outcomes],
+        "rows": rows(outcomes),
+        "outcomes": outcomes,
         "not_tried": why_not_tried(),
     }
-    return json.dumps(data, indent=1, allow_nan=False) + "\n"
+    return to_json(data, indent=1) + "\n"

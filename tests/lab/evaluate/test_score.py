@@ -7,11 +7,11 @@ from evaluate_made import found_pass, outcome, true_pass
 from chatter.lab.evaluate.cases import cases_of
 from chatter.lab.evaluate.figures import confusion, figures
 from chatter.lab.evaluate.measured import measured, pass_finding, percentiles
-from chatter.lab.evaluate.outcome import from_plain, to_plain, true_speed
-from chatter.lab.evaluate.page import as_plain
+from chatter.lab.evaluate.outcome import true_speed
 from chatter.lab.evaluate.score import no_cutting, score
 from chatter.lab.evaluate.splits import splits
 from chatter.lab.evaluate.worst import worst, worst_lines
+from chatter.plain import from_plain, to_plain
 
 
 def values(outcomes, *names):
@@ -151,14 +151,14 @@ def test_outcomes_survive_json():
     import json
 
     run = one(3, "chatter", "chatter", chatter_hz=500.0, tooth_forces=(1.0, 0.9))
-    assert from_plain(json.loads(json.dumps(to_plain(run)))) == run
+    assert from_plain(type(run), json.loads(json.dumps(to_plain(run)))) == run
 
 
 def test_a_whole_score_can_be_written():
     import json
 
     run = [one(i, "chatter", "chatter" if i % 3 else "normal") for i in range(9)]
-    plain = json.loads(json.dumps(as_plain(score(run, draws=20)), allow_nan=False))
+    plain = json.loads(json.dumps(to_plain(score(run, draws=20)), allow_nan=False))
     assert plain["counts"]["recordings"] == 9
     assert set(plain["splits"]["Way of cutting"]) == {"saw"}
     row = plain["splits"]["Length of the pass"]["60 turns or more"]

@@ -15,7 +15,7 @@ from chatter.lab.trials.judge import room
 from chatter.lab.trials.levers import NOT_TRIED, RULES_NOT_TRIED, Turned, turn
 from chatter.lab.trials.run import GROUPS, Outcome, run, tried_rules, try_case, why_not_tried
 from chatter.lab.trials.scenes import drawn, job_of
-from chatter.lab.trials.table import as_json, lines, rows
+from chatter.lab.trials.table import lines, outcomes_json, rows
 from chatter.trade.rules import table
 
 #: Group -> (seed, rules that must make the true cut better there).
@@ -121,7 +121,7 @@ def test_the_table_counts_and_tells_what_was_not_tried():
     text = "\n".join(lines(made))
     assert "fired 3 of 4; of these the true cut got better in 2" in text
     assert "cast_iron_dry: the simulator has no friction" in text
-    assert json.loads(as_json(made))["rows"][0]["rule"] == "half_depth"
+    assert json.loads(outcomes_json(made))["rows"][0]["rule"] == "half_depth"
 
 
 def test_the_same_seed_gives_the_same_outcome(outcomes):

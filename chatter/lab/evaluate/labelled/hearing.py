@@ -7,7 +7,7 @@ import json
 import time
 import traceback
 from collections.abc import Callable, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from pathlib import Path
 
 from chatter.errors import ChatterError
@@ -17,6 +17,7 @@ from chatter.job.cut import Job
 from chatter.lab.evaluate.code import HEARING, code_digest
 from chatter.lab.evaluate.labelled.reading import Recording
 from chatter.lab.evaluate.parallel import spread, watched
+from chatter.plain import from_plain, to_json
 
 
 @dataclass(frozen=True)
@@ -148,7 +149,7 @@ def hear(
         if store is not None and answer.crash is None:
             store.parent.mkdir(parents=True, exist_ok=True)
             with store.open("a", encoding="utf-8") as out:
-                line = json.dumps({"key": keys[place], "answer": asdict(answer)})
+                line = to_json({"key": keys[place], "answer": answer}, indent=None)
                 out.write(f"{line}\n")
     return tuple(known[key] for key in keys)
 
@@ -168,11 +169,7 @@ def _kept(store: Path | None) -> dict[str, Answer]:
     for line in store.read_text(encoding="utf-8").splitlines():
         try:
             told = json.loads(line)
-            plain = told["answer"]
-            passes = tuple(
-                AnswerPass(**{**one, "also": tuple(one["also"])}) for one in plain["passes"]
-            )
-            known[told["key"]] = Answer(**{**plain, "passes": passes})
+            known[told["key"]] = from_plain(Answer, told["answer"])
         except (ValueError, TypeError, KeyError):
             continue
     return known
