@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from chatter.batch.table import Stated, read_table
+from chatter.batch.table import StatedRow, read_table
 from chatter.batch.task import Task
 from chatter.errors import CardError, ChatterError, RecordingError
 from chatter.job.cards import job_from, read_text
@@ -91,7 +91,7 @@ def gather(
         raise RecordingError(f"There is no folder '{root}': name the folder of the recordings.")
     if job is not None:
         read_text(job)  # one sentence now instead of one per recording
-    everywhere = Stated(values=dict(stated or {}), machine=machine, cutter=cutter)
+    everywhere = StatedRow(values=dict(stated or {}), machine=machine, cutter=cutter)
     rows = list(_from_folder(root)) if table is None else read_table(table, root)
     taken: set[str] = set()
     tasks = []
@@ -110,8 +110,8 @@ def gather(
     )
 
 
-def _from_folder(root: Path) -> Iterable[tuple[Path, Stated]]:
-    return ((path, Stated()) for path in recordings_in(root))
+def _from_folder(root: Path) -> Iterable[tuple[Path, StatedRow]]:
+    return ((path, StatedRow()) for path in recordings_in(root))
 
 
 def recordings_in(root: Path) -> Iterable[Path]:
@@ -129,7 +129,7 @@ def _task(
     path: Path,
     name: str,
     root: Path,
-    stated: Stated,
+    stated: StatedRow,
     job: str | Path | None,
     book: Book | None,
     units: str,

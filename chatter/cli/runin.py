@@ -20,10 +20,10 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from chatter.job.machine import Machine
-    from chatter.runin.entries import Entry
+    from chatter.runin.entries import LogEntry
     from chatter.runin.folder import Log
     from chatter.runin.study import RunIn
-    from chatter.runin.tightness import Cut
+    from chatter.runin.tightness import JudgedCut
 
 runin_app = typer.Typer(
     name="runin",
@@ -224,7 +224,7 @@ def report_command(
 @dataclass(frozen=True)
 class _Found:
     log: Log
-    cuts: dict[int, Cut] | None = None  # of the logbook: already judged
+    cuts: dict[int, JudgedCut] | None = None  # of the logbook: already judged
 
 
 def _folder_of(where: str) -> Path | None:
@@ -261,13 +261,13 @@ def _open(where: str, book: Path | None) -> _Found:
         raise BookError(f"'{where}' is neither a folder nor a machine card. {wrong}") from wrong
 
 
-def _so_far(where: str, book: Path | None) -> tuple[Machine, tuple[Entry, ...]]:
+def _so_far(where: str, book: Path | None) -> tuple[Machine, tuple[LogEntry, ...]]:
     """The machine and its log before an entry is added."""
     log = _open(where, book).log
     return log.machine, log.entries
 
 
-def _studied(found: _Found, *, entries: Sequence[Entry] | None = None, cuts: bool) -> RunIn:
+def _studied(found: _Found, *, entries: Sequence[LogEntry] | None = None, cuts: bool) -> RunIn:
     from chatter.cli.terminal import progress_bar
     from chatter.runin.study import study
 
@@ -282,13 +282,13 @@ def _studied(found: _Found, *, entries: Sequence[Entry] | None = None, cuts: boo
         )
 
 
-def _judge_of(found: _Found) -> Callable[[Entry], Cut]:
+def _judge_of(found: _Found) -> Callable[[LogEntry], JudgedCut]:
     """What a cut was judged as: out of the book, or by listening now."""
     if found.cuts is not None:
         known = {found.log.entries[i]: cut for i, cut in found.cuts.items()}
         return lambda entry: known[entry]
 
-    def judge(entry: Entry) -> Cut:
+    def judge(entry: LogEntry) -> JudgedCut:
         from chatter.job.cards import job_from
         from chatter.listening.front import listen
         from chatter.runin.tightness import cut_of
@@ -333,7 +333,7 @@ def survey_words(done: RunIn) -> list[str]:
     return lines
 
 
-def _first_of_each_speed(entries: Sequence[Entry]) -> tuple[Entry, ...]:
+def _first_of_each_speed(entries: Sequence[LogEntry]) -> tuple[LogEntry, ...]:
     from chatter.runin.entries import by_speed, sorted_entries
 
     return tuple(own[0] for own in by_speed(sorted_entries(entries)).values())
@@ -348,7 +348,7 @@ def _beside(file: Path | None, folder: Path) -> str:
     return (whole.relative_to(folder.absolute()) if inside else whole).as_posix()
 
 
-def _told(entry: Entry) -> str:
+def _told(entry: LogEntry) -> str:
     speed = f" at {entry.rev_min:g} rev/min" if entry.rev_min else ""
     what = {"idle": "idling", "cut": "a cut", "surface": "a surface note"}.get(
         entry.kind, "the state of the machine"
@@ -362,7 +362,7 @@ def _skipped(done: RunIn) -> None:
         _echo(f"    not used  {named(one.entry)}: {one.reason}", indent=14)
 
 
-def named(entry: Entry) -> str:
+def named(entry: LogEntry) -> str:
     """An entry in few words: its file, else its date."""
     return entry.file.name if entry.file else entry.day.isoformat()
 

@@ -11,7 +11,7 @@ from chatter.comparing.contrast import SideFeatures
 from chatter.comparing.estimate import Estimate, estimate
 from chatter.comparing.families import FAMILIES, Between, Family, between, widening
 from chatter.comparing.features import NAMES
-from chatter.comparing.results import Difference, Place, Ranking
+from chatter.comparing.results import Difference, Ranking, RankPlace
 from chatter.comparing.words import sentence
 
 #: A difference smaller than this is of no use in a shop, however sure.
@@ -181,6 +181,6 @@ def rankings(names: Sequence[str], found: Sequence[Difference]) -> tuple[Ranking
             if one.said == "shown":
                 below[one.second if (one.difference_db or 0.0) > 0 else one.first] += 1
         order = sorted(names, key=lambda n: (below[n], re_first[n][0]))
-        places = tuple(Place(n, 1 + below[n], *re_first[n]) for n in order)
+        places = tuple(RankPlace(n, 1 + below[n], *re_first[n]) for n in order)
         made.append(Ranking(family.name, family.title, places))
     return tuple(made)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from chatter.comparing.take import Measured
+from chatter.comparing.take import MeasuredTake
 from chatter.comparing.tones import Tones
 from chatter.comparing.turns import Turns
 
@@ -29,12 +29,12 @@ _TOOTH_FLOOR = 5e-4
 _SIDE_FLOOR = 0.003
 
 
-def features(one: Measured, bands_hz: np.ndarray, weights: np.ndarray) -> np.ndarray:
+def features(one: MeasuredTake, bands_hz: np.ndarray, weights: np.ndarray) -> np.ndarray:
     """All features of one take.
 
     Parameters
     ----------
-    one : Measured
+    one : MeasuredTake
         With ``turns``.
     bands_hz : ndarray, shape (bands, 2)
         Carrier bands that all takes have: the rest would compare unlike with unlike.

@@ -18,7 +18,7 @@ from chatter.comparing.features import columns
 from chatter.comparing.heard import Listened, hear
 from chatter.comparing.results import SCHEMA_VERSION, Comparison
 from chatter.comparing.sides import side_report
-from chatter.comparing.take import Measured, measured_takes, tones_of
+from chatter.comparing.take import MeasuredTake, measured_takes, tones_of
 from chatter.comparing.words import summary
 from chatter.errors import JobError
 from chatter.job.cut import Job
@@ -117,7 +117,7 @@ def _check(cutters: Sequence[CutterTakes]) -> None:
 def _compared(
     cutters: Sequence[CutterTakes],
     listened: Sequence[Sequence[Listened]],
-    measured: Sequence[Sequence[Measured]],
+    measured: Sequence[Sequence[MeasuredTake]],
     units: str,
 ) -> Comparison:
     names = [one.name for one in cutters]
@@ -179,7 +179,7 @@ def _further(say: Progress, base: float, share: float, part: float, what: str) -
     say(base + share * part, what)
 
 
-def _idle_db(takes: Sequence[Measured], bands_hz: np.ndarray) -> np.ndarray | None:
+def _idle_db(takes: Sequence[MeasuredTake], bands_hz: np.ndarray) -> np.ndarray | None:
     """Levels of the idling machine in the takes that hold it, shape (takes, bands)."""
     idle = [
         one.idle[columns(one.turns.bands_hz, bands_hz)]

@@ -60,7 +60,7 @@ class Difference:
 
 
 @dataclass(frozen=True)
-class Place:
+class RankPlace:
     """One cutter's place in a ranking; cutters that cannot be told apart share it."""
 
     name: str
@@ -76,7 +76,7 @@ class Ranking:
 
     family: str
     title: str
-    places: tuple[Place, ...]
+    places: tuple[RankPlace, ...]
 
 
 @dataclass(frozen=True)

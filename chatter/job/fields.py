@@ -97,7 +97,7 @@ class Ratio(Field):
 
 
 @dataclass(frozen=True)
-class Flag(Field):
+class FlagField(Field):
     """Yes or no."""
 
     def read(self, stated: object) -> bool:
@@ -220,7 +220,7 @@ class Quantities(Field):
 
 
 @dataclass(frozen=True)
-class Span(Field):
+class SpanField(Field):
     """A stretch of the recording."""
 
     def read(self, stated: object) -> tuple[float, float]:
@@ -238,7 +238,7 @@ class Span(Field):
 
 
 @dataclass(frozen=True)
-class Group(Field):
+class GroupField(Field):
     """A list of small tables, each made of fields (gears, bearings)."""
 
     make: Callable[..., object] = dict
@@ -283,7 +283,7 @@ _DID = {
 
 
 @dataclass(frozen=True)
-class CutsMade(Group):
+class CutsMade(GroupField):
     """Cuts that were made, as tables or as text: "12 mm at 57 rev/min chattered"."""
 
     def read(self, stated: object) -> tuple[object, ...]:

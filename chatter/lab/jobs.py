@@ -25,7 +25,7 @@ DOUBT = 0.02
 
 
 @dataclass(frozen=True)
-class Compared:
+class PublishedCheck:
     """One value of one plan beside what is published for it."""
 
     job: str
@@ -63,7 +63,7 @@ def plan_of(job: dict) -> Plan:
     return plan_stated(read_statement(stated), "inch")
 
 
-def compared() -> Iterator[Compared]:
+def compared() -> Iterator[PublishedCheck]:
     """Every value of every job that a work prints a range for."""
     works = document()["work"]
     for job in document()["job"]:
@@ -79,7 +79,7 @@ def compared() -> Iterator[Compared]:
         for what, value in values.items():
             if what in job:
                 low, high, work = job[what]
-                yield Compared(job["name"], what, value, low, high, works[work])
+                yield PublishedCheck(job["name"], what, value, low, high, works[work])
 
 
 def main(argv: list[str] | None = None) -> int:

@@ -35,7 +35,7 @@ _DEPTH = "e => e ? e.getBoundingClientRect().bottom + scrollY : 0"
 
 
 @dataclass(frozen=True)
-class Measured:
+class PrintedReport:
     """A report as printed and as read on a phone."""
 
     pages: dict[str, int]  # sheet -> pages
@@ -66,7 +66,7 @@ def chromium() -> Iterator[Any]:
             browser.close()
 
 
-def measure(browser: Any, report: Path) -> Measured:
+def measure(browser: Any, report: Path) -> PrintedReport:
     """Print a report on each sheet and open it on a phone.
 
     Parameters
@@ -92,7 +92,7 @@ def measure(browser: Any, report: Path) -> Measured:
         pdf = tab.pdf(format=name, print_background=True)
         pages[name] = len(re.findall(rb"/Type\s*/Page\b", pdf))
     tab.close()
-    return Measured(pages, used, end / PHONE["height"], screens)
+    return PrintedReport(pages, used, end / PHONE["height"], screens)
 
 
 def main(arguments: list[str] | None = None) -> int:

@@ -31,7 +31,7 @@ from chatter.job.machine import Bearing, Gear, Machine
 from chatter.lab.evaluate.intervals import wilson
 from chatter.lab.simulate.codec import write_recording
 from chatter.lab.simulate.scene import Format
-from chatter.runin.entries import Entry
+from chatter.runin.entries import LogEntry
 from chatter.runin.study import study
 from chatter.sound.intake import take_in
 
@@ -106,7 +106,7 @@ def _history(
         part = x[k * piece : (k + 1) * piece]
         file = _written(part, rate, how if k >= DATES // 2 else TREATMENTS[0], folder, f"d{k}")
         day = date(2026, 1, 1) + timedelta(days=7 * k)
-        entries.append(Entry("idle", day, None, file, job.cut.speed_rev_min, "phone", "stand"))
+        entries.append(LogEntry("idle", day, None, file, job.cut.speed_rev_min, "phone", "stand"))
     done = study(_machine(seed), entries)
     flags = sum(one.verdict in ("worse", "better") for one in done.trends)
     return [Counted("history", how.name, flags, bool(done.questions))]

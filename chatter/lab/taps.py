@@ -122,7 +122,7 @@ def _placed(
 
 
 @dataclass(frozen=True)
-class Row:
+class NoiseRow:
     """One level of noise."""
 
     noise_db: float
@@ -134,7 +134,7 @@ class Row:
     off_damping: float  # relative
 
 
-def row(noise_db: float, draws: int = DRAWS, blows: int = BLOWS) -> Row:
+def row(noise_db: float, draws: int = DRAWS, blows: int = BLOWS) -> NoiseRow:
     """What the tap test says at one level of noise."""
     counts, strong, wrong, off_hz, off_z = [], 0, 0, 0.0, 0.0
     for draw in range(draws):
@@ -148,7 +148,7 @@ def row(noise_db: float, draws: int = DRAWS, blows: int = BLOWS) -> Row:
         for mode in near:
             off_hz = max(off_hz, abs(mode.frequency_hz - STRONG[0]))
             off_z = max(off_z, abs(mode.damping_ratio / STRONG[1] - 1.0))
-    return Row(noise_db, strong, draws, (min(counts), max(counts)), wrong, off_hz, off_z)
+    return NoiseRow(noise_db, strong, draws, (min(counts), max(counts)), wrong, off_hz, off_z)
 
 
 def main() -> None:

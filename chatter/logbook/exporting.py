@@ -20,7 +20,7 @@ from chatter import __version__
 from chatter.errors import BookError
 from chatter.logbook.book import Book, now
 from chatter.logbook.opening import flush, steps
-from chatter.logbook.rows import TABLES, Row
+from chatter.logbook.rows import TABLES, BookRow
 from chatter.logbook.saying import spoken
 
 FORMAT = "chatter logbook"
@@ -105,7 +105,7 @@ def _written(path: Path, newline: str) -> Iterator[TextIO]:
         raise
 
 
-def plain(row: Row) -> dict[str, object]:
+def plain(row: BookRow) -> dict[str, object]:
     """A row as it is exported: without its number, which is this file's own."""
     made = asdict(row)
     del made["number"]
@@ -132,7 +132,7 @@ def _json(book: Book, counts: dict[str, int]) -> Iterator[str]:
     yield "\n }\n}\n"
 
 
-def _csv(book: Book, kind: type[Row], out: TextIO) -> None:
+def _csv(book: Book, kind: type[BookRow], out: TextIO) -> None:
     """One table; findings and the like, too long for a cell, are in the JSON only."""
     columns = ["number", *(one.name for one in fields(kind) if one.name != "number")]
     columns = [name for name in columns if not name.endswith("_json")]

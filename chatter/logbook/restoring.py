@@ -15,7 +15,7 @@ from pathlib import Path
 from chatter.errors import BookError
 from chatter.logbook.book import Book, open_book, row_of
 from chatter.logbook.opening import flush, free, readable
-from chatter.logbook.rows import TABLES, Row
+from chatter.logbook.rows import TABLES, BookRow
 from chatter.logbook.saying import spoken
 from chatter.places import Places
 
@@ -145,7 +145,7 @@ def _rescue(book: Book, aside: Path) -> int:
     return found
 
 
-def _readable_rows(aside: Path, kind: type[Row]) -> Iterator[Row]:
+def _readable_rows(aside: Path, kind: type[BookRow]) -> Iterator[BookRow]:
     """Rows one by one, by their number, so that a broken page costs only what lies on it."""
     import sqlite3
 

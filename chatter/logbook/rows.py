@@ -23,7 +23,7 @@ KINDS = ("cut", "idle", "tap", "other")
 
 
 @dataclass(frozen=True, kw_only=True)
-class Row:
+class BookRow:
     """What every row has."""
 
     uid: str = ""
@@ -33,7 +33,7 @@ class Row:
 
 
 @dataclass(frozen=True, kw_only=True)
-class MachineRow(Row):
+class MachineRow(BookRow):
     """A machine, by its card."""
 
     name: str
@@ -50,7 +50,7 @@ class MachineRow(Row):
 
 
 @dataclass(frozen=True, kw_only=True)
-class CutterRow(Row):
+class CutterRow(BookRow):
     """A cutter, by its card."""
 
     name: str
@@ -67,7 +67,7 @@ class CutterRow(Row):
 
 
 @dataclass(frozen=True, kw_only=True)
-class RegrindRow(Row):
+class RegrindRow(BookRow):
     """A cutter came back from the grinder."""
 
     cutter: str
@@ -76,7 +76,7 @@ class RegrindRow(Row):
 
 
 @dataclass(frozen=True, kw_only=True)
-class RecordingRow(Row):
+class RecordingRow(BookRow):
     """A recording, known by its content."""
 
     sha256: str
@@ -97,7 +97,7 @@ class RecordingRow(Row):
 
 
 @dataclass(frozen=True, kw_only=True)
-class JobRow(Row):
+class JobRow(BookRow):
     """What was stated of a cut."""
 
     card: str  # TOML of a job card
@@ -114,7 +114,7 @@ class JobRow(Row):
 
 
 @dataclass(frozen=True, kw_only=True)
-class ListenRow(Row):
+class ListenRow(BookRow):
     """What one version of the program found in a recording."""
 
     recording: str
@@ -135,7 +135,7 @@ class ListenRow(Row):
 
 
 @dataclass(frozen=True, kw_only=True)
-class TapRow(Row):
+class TapRow(BookRow):
     """A tap test."""
 
     findings_json: str
@@ -155,7 +155,7 @@ class TapRow(Row):
 
 
 @dataclass(frozen=True, kw_only=True)
-class NoteRow(Row):
+class NoteRow(BookRow):
     """A remark on a machine, a cutter or a recording, or on none of them."""
 
     text: str
@@ -165,7 +165,7 @@ class NoteRow(Row):
 
 
 @dataclass(frozen=True, kw_only=True)
-class SurfaceRow(Row):
+class SurfaceRow(BookRow):
     """What the cut surface looks like: one sign of ``chatter.trade.surface``."""
 
     sign: str  # a name in chatter/trade/surface.toml
@@ -178,7 +178,7 @@ class SurfaceRow(Row):
 
 
 @dataclass(frozen=True, kw_only=True)
-class LabelRow(Row):
+class LabelRow(BookRow):
     """What it really was, how that is known, and what cured it."""
 
     recording: str
@@ -194,7 +194,7 @@ class LabelRow(Row):
 
 
 @dataclass(frozen=True, kw_only=True)
-class PhotoRow(Row):
+class PhotoRow(BookRow):
     """A photograph, kept beside the book."""
 
     sha256: str
@@ -209,7 +209,7 @@ class PhotoRow(Row):
 
 
 @dataclass(frozen=True, kw_only=True)
-class CompareRow(Row):
+class CompareRow(BookRow):
     """A comparison of recordings."""
 
     title: str
@@ -230,7 +230,7 @@ class CompareRow(Row):
 
 
 @dataclass(frozen=True, kw_only=True)
-class TuningRow(Row):
+class TuningRow(BookRow):
     """What the labels of a shop taught about how sure the program may be."""
 
     machine: str | None  # None: cuts that name no machine
@@ -239,7 +239,7 @@ class TuningRow(Row):
 
 
 @dataclass(frozen=True, kw_only=True)
-class VoiceRow(Row):
+class VoiceRow(BookRow):
     """The lines of a machine in one idle recording at one speed."""
 
     recording: str
@@ -249,7 +249,7 @@ class VoiceRow(Row):
 
 
 @dataclass(frozen=True, kw_only=True)
-class EarlierRow(Row):
+class EarlierRow(BookRow):
     """How a row read before it was changed, here or by an import; nothing is thrown away."""
 
     of_table: str
@@ -258,7 +258,7 @@ class EarlierRow(Row):
 
 
 #: Row type -> its table, in an order in which every row comes after those it names.
-TABLES: dict[type[Row], str] = {
+TABLES: dict[type[BookRow], str] = {
     MachineRow: "machines",
     CutterRow: "cutters",
     RegrindRow: "regrinds",

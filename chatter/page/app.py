@@ -37,7 +37,7 @@ from chatter.page.queue import Queue
 from chatter.page.render import STATIC
 from chatter.page.requests import request_of
 from chatter.page.settings import Settings
-from chatter.page.spool import Spool
+from chatter.page.spool import RecordingStore
 from chatter.page.uploads import Refused
 
 if TYPE_CHECKING:
@@ -48,7 +48,7 @@ if TYPE_CHECKING:
     from starlette.responses import Response
     from starlette.routing import Route
 
-    from chatter.page.spool import Kept, Take
+    from chatter.page.spool import Kept, PageListen
 
 _STATIC_NAME = re.compile(r"[a-z]{1,20}\.(css|js|svg)", re.ASCII)
 _STATIC_MIMES = {"css": "text/css", "js": "text/javascript", "svg": "image/svg+xml"}
@@ -78,7 +78,7 @@ def make_app(
     from starlette.applications import Starlette
 
     secret = load_secret(settings.data)
-    spool = Spool(settings.data)
+    spool = RecordingStore(settings.data)
     book = shelf.Shelf(settings.book)
     try:
         book.open()
@@ -86,10 +86,10 @@ def make_app(
         spool.close()
         raise
 
-    async def answered(one: Kept, take: Take) -> dict[str, Any]:
+    async def answered(one: Kept, take: PageListen) -> dict[str, Any]:
         return await book.put(shelving.store, spool, one, take)
 
-    def asked(one: Kept, take: Take) -> dict[str, Any]:
+    def asked(one: Kept, take: PageListen) -> dict[str, Any]:
         return request_of(spool, settings.book, one, take, untaught=settings.untaught)
 
     queue = Queue(spool, settings.limits, asked, answered, worker)

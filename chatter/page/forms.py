@@ -10,7 +10,16 @@ from typing import Any
 from chatter.errors import ChatterError, JobError
 from chatter.job.build import job_of, read_statement
 from chatter.job.cut import Job
-from chatter.job.fields import Count, CutsMade, Field, Flag, Group, Quantities, Quantity, Word
+from chatter.job.fields import (
+    Count,
+    CutsMade,
+    Field,
+    FlagField,
+    GroupField,
+    Quantities,
+    Quantity,
+    Word,
+)
 from chatter.job.schema import field_of
 from chatter.job.show import unit_of
 from chatter.job.units import with_fractions
@@ -178,12 +187,12 @@ def option(one: Field, text: str) -> object:
     """A field's text as its ``read`` takes it."""
     if isinstance(one, CutsMade):
         return [line.strip() for line in re.split(r"[\n;]", text) if line.strip()]
-    if isinstance(one, Group):
+    if isinstance(one, GroupField):
         return [_row(one, line) for line in re.split(r"[\n;]", text) if line.strip()]
     return text
 
 
-def _row(one: Group, line: str) -> dict[str, object]:
+def _row(one: GroupField, line: str) -> dict[str, object]:
     """ "bull gear, 24, 1.5" -> {"name": ..., "teeth": ..., "ratio": ...}."""
     cells = [cell.strip() for cell in line.split(",")]
     if len(cells) > len(one.fields):
@@ -233,7 +242,7 @@ def as_text(name: str, value: Any) -> str:
             for cut in value
         )
     written = one.write(value)
-    if isinstance(one, Group) and isinstance(written, list):
+    if isinstance(one, GroupField) and isinstance(written, list):
         return "\n".join(", ".join(str(cell) for cell in row.values()) for row in written)
     if isinstance(written, bool):
         return "yes" if written else "no"
@@ -259,11 +268,11 @@ def _view(name: str, value: str, units: str, errors: Mapping[str, str], needed: 
     one = _field(name)
     kind, unit, fractions = "text", "", False
     choices: tuple[tuple[str, str], ...] = ()
-    if isinstance(one, Group):
+    if isinstance(one, GroupField):
         kind = "lines"
     elif isinstance(one, Count):
         kind = "count"
-    elif isinstance(one, Flag):
+    elif isinstance(one, FlagField):
         kind, choices = "choice", (("yes", "yes"), ("no", "no"))
         value = {"true": "yes", "false": "no"}.get(value.lower(), value)
     elif isinstance(one, Word):

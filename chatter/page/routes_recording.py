@@ -17,7 +17,7 @@ from chatter.page.render import page, units_in, units_of
 from chatter.page.routes_home import STATED, start_listen
 from chatter.page.routes_label import initials, is_blind, sayings
 from chatter.page.routes_surface import seen
-from chatter.page.spool import DONE, FAILED, RUNNING, WAITING, Kept, Take
+from chatter.page.spool import DONE, FAILED, RUNNING, WAITING, Kept, PageListen
 
 if TYPE_CHECKING:
     from starlette.requests import Request
@@ -41,7 +41,7 @@ async def show(request: Request) -> Response:
 async def _page(
     request: Request,
     one: Kept,
-    take: Take | None,
+    take: PageListen | None,
     *,
     found: forms.Read | None = None,
     span: tuple[str, str] | None = None,
@@ -199,7 +199,7 @@ def _hidden(one: Kept, machine: str, cutter: str) -> dict[str, str]:
     }
 
 
-def take_of(request: Request, one: Kept) -> Take | None:
+def take_of(request: Request, one: Kept) -> PageListen | None:
     """The listen that the query names, else the newest.  Raises Plain (404)."""
     asked = request.query_params.get("take")
     if asked is None:
@@ -209,7 +209,7 @@ def take_of(request: Request, one: Kept) -> Take | None:
     return one.takes[int(asked) - 1]
 
 
-def _findings(desk: Desk, one: Kept, take: Take | None) -> Findings | None:
+def _findings(desk: Desk, one: Kept, take: PageListen | None) -> Findings | None:
     if take is None or take.state != DONE:
         return None
     try:

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from chatter.page.desk import Desk
     from chatter.page.spool import Kept
     from chatter.page.uploads import Form
-    from chatter.runin.plan import Step
+    from chatter.runin.plan import PlanStep
 
 _FIELDS = ("speed", "date", "hours", "phone", "place")
 
@@ -159,7 +159,7 @@ async def _row(request: Request) -> MachineRow:
     return row
 
 
-def _guided(book: Book, row: MachineRow) -> tuple[tuple[Step, ...], Step | None, int]:
+def _guided(book: Book, row: MachineRow) -> tuple[tuple[PlanStep, ...], PlanStep | None, int]:
     """(steps, the next one or None, number of entries in the log)."""
     from chatter.runin.book import load_book
     from chatter.runin.plan import guided_list, next_step

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from starlette.responses import Response
 
     from chatter.page.desk import Desk
-    from chatter.page.spool import Kept, Take
+    from chatter.page.spool import Kept, PageListen
     from chatter.page.uploads import Form
 
 PLACES = ("cutter", "arbor", "work", "table")
@@ -107,7 +107,7 @@ async def drawing(request: Request) -> Response:
     return Response(text, media_type="image/svg+xml", headers=headers)
 
 
-def _tap_of(request: Request) -> tuple[Kept, Take]:
+def _tap_of(request: Request) -> tuple[Kept, PageListen]:
     one = kept_of(request)
     if one.kind != "tap" or one.last is None:
         raise Plain(404, "There is no such tap test: look under Tap.")

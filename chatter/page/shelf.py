@@ -11,12 +11,11 @@ from typing import TYPE_CHECKING, Any, Concatenate, ParamSpec, TypeVar
 from chatter.page import forms
 
 if TYPE_CHECKING:
-    from chatter.logbook import Book, CutterRow, MachineRow
-    from chatter.logbook.rows import Row
+    from chatter.logbook import Book, BookRow, CutterRow, MachineRow
     from chatter.teaching.record import Record
 
 Got = TypeVar("Got")
-One = TypeVar("One", bound="Row")
+One = TypeVar("One", bound="BookRow")
 P = ParamSpec("P")
 
 #: Recordings of the book that the list shows beside those of the page.

@@ -10,18 +10,18 @@ from chatter.job.build import job_from_plain
 from chatter.page import forms
 from chatter.page.requests import answer_of, chosen
 from chatter.page.shelf import by_uid
-from chatter.page.spool import Kept, Spool, Take
+from chatter.page.spool import Kept, PageListen, RecordingStore
 
 if TYPE_CHECKING:
     from chatter.logbook import Book
 
 
-def store(book: Book, spool: Spool, one: Kept, take: Take) -> dict:
+def store(book: Book, spool: RecordingStore, one: Kept, take: PageListen) -> dict:
     """Keep an answer in the book; the changes that this makes to the take."""
     return _STORES[one.kind](book, spool, one, take)
 
 
-def _cut(book: Book, spool: Spool, one: Kept, take: Take) -> dict:
+def _cut(book: Book, spool: RecordingStore, one: Kept, take: PageListen) -> dict:
     """What was heard in a cut."""
     from chatter.logbook import CutterRow, MachineRow, store_listen
 
@@ -44,7 +44,7 @@ def _cut(book: Book, spool: Spool, one: Kept, take: Take) -> dict:
     }
 
 
-def _tap(book: Book, spool: Spool, one: Kept, take: Take) -> dict:
+def _tap(book: Book, spool: RecordingStore, one: Kept, take: PageListen) -> dict:
     """A tap test, with its recording."""
     from chatter.logbook import CutterRow, MachineRow, add_recording, add_taps
     from chatter.tapping.findings import load
@@ -64,7 +64,7 @@ def _tap(book: Book, spool: Spool, one: Kept, take: Take) -> dict:
     return {"entry": recording.uid}
 
 
-def _idle(book: Book, spool: Spool, one: Kept, take: Take) -> dict:
+def _idle(book: Book, spool: RecordingStore, one: Kept, take: PageListen) -> dict:
     """A recording of idling, for the run-in log of its machine."""
     from chatter.logbook import MachineRow, add_recording
     from chatter.runin.book import add_to_book
@@ -77,7 +77,7 @@ def _idle(book: Book, spool: Spool, one: Kept, take: Take) -> dict:
     return {"entry": recording.uid}
 
 
-def _compare(book: Book, spool: Spool, one: Kept, take: Take) -> dict:
+def _compare(book: Book, spool: RecordingStore, one: Kept, take: PageListen) -> dict:
     """A comparison of recordings of the book."""
     from chatter.logbook import add_compare
 
@@ -91,7 +91,7 @@ def _compare(book: Book, spool: Spool, one: Kept, take: Take) -> dict:
     return {"summary": found["summary"]}
 
 
-def _runin(_book: Book, spool: Spool, one: Kept, take: Take) -> dict:
+def _runin(_book: Book, spool: RecordingStore, one: Kept, take: PageListen) -> dict:
     """A run-in report is made anew from the book at any time: nothing is stored."""
     text = (spool.take_folder(one, take.number) / "runin.json").read_text(encoding="utf-8")
     return {"summary": json.loads(text)["headline"]}

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from chatter.findings import Findings, Pass
-from chatter.report.axes import Mark, log_marks, time_marks
+from chatter.report.axes import AxisMark, log_marks, time_marks
 from chatter.report.pictures import Picture, spectrogram
 from chatter.report.words import clock, is_long, percent, state_name, verdict_name
 
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Bar:
+class StripBar:
     """A stretch of a strip; ``left`` and ``width`` in percent."""
 
     left: float
@@ -32,12 +32,12 @@ class OverviewFigure:
     """The spectrogram with its axes and its passes."""
 
     picture: Picture
-    bars: tuple[Bar, ...]
-    stretches: tuple[Bar, ...]
-    onsets: tuple[Bar, ...]
-    hz_marks: tuple[Mark, ...]
-    time_marks: tuple[Mark, ...]
-    time_marks_narrow: tuple[Mark, ...]
+    bars: tuple[StripBar, ...]
+    stretches: tuple[StripBar, ...]
+    onsets: tuple[StripBar, ...]
+    hz_marks: tuple[AxisMark, ...]
+    time_marks: tuple[AxisMark, ...]
+    time_marks_narrow: tuple[AxisMark, ...]
     minutes: bool  # the time axis is in minutes:seconds
     alt: str
 
@@ -85,8 +85,8 @@ def overview(findings: Findings, exhibit: Overview) -> OverviewFigure:
 class Timeline:
     """The states of one pass, as a strip and in words."""
 
-    bars: tuple[Bar, ...]
-    onset: Bar | None
+    bars: tuple[StripBar, ...]
+    onset: StripBar | None
     words: str
 
 
@@ -130,13 +130,13 @@ def _bar(
     origin: float = 0.0,
     *,
     long: bool,
-) -> Bar:
+) -> StripBar:
     """A bar from ``start`` to ``end`` on a strip of ``length``; the strip starts at ``origin``."""
     length = max(length, 1e-9)
     left = min(max(100 * start / length, 0.0), 100.0)
     width = min(max(100 * (end - start) / length, 0.0), 100.0 - left)
     title = f"{text.lower()} {_span(start + origin, end + origin, long)}"
-    return Bar(round(left, 3), round(width, 3), state, text, title, start + origin, number)
+    return StripBar(round(left, 3), round(width, 3), state, text, title, start + origin, number)
 
 
 def _span(start: float, end: float, long: bool) -> str:

@@ -28,7 +28,7 @@ class Spoke:
 
 
 @dataclass(frozen=True)
-class Ring:
+class LevelCircle:
     """A circle of equal level."""
 
     r: float
@@ -51,7 +51,7 @@ class Dial:
     """The tooth map."""
 
     spokes: tuple[Spoke, ...]
-    rings: tuple[Ring, ...]
+    rings: tuple[LevelCircle, ...]
     numbers: tuple[DialText, ...]
     stroke: float
     sentence: str
@@ -108,7 +108,7 @@ def draw(teeth: tuple[ToothLevel, ...]) -> Dial | None:
             x, y = _at(angle, MEAN_R + REACH + 22)
             numbers.append(DialText(x, y, str(one.tooth), one in out))
     rings = tuple(
-        Ring(MEAN_R + scale * db, signed_db(db).replace(".0", "") if db else "mean", db == 0)
+        LevelCircle(MEAN_R + scale * db, signed_db(db).replace(".0", "") if db else "mean", db == 0)
         for db in (-full, -full / 2, 0, full / 2, full)
     )
     stroke = min(26.0, 0.55 * 2 * math.pi * (MEAN_R - REACH * 0.4) / count)

@@ -11,7 +11,7 @@ from typing import Any
 from chatter.errors import OutputError
 from chatter.report.files import DEFAULT_FOLDER, write_text
 from chatter.report.names import safe_stem
-from chatter.runin.entries import Entry
+from chatter.runin.entries import LogEntry
 from chatter.runin.parts import WORDS
 from chatter.runin.plan import next_step
 from chatter.runin.series import BASELINE_DATES
@@ -174,7 +174,7 @@ def _charts(found: RunIn) -> list[Chart]:
     return made
 
 
-def _changes(entries: tuple[Entry, ...], one: Trend) -> dict[int, str]:
+def _changes(entries: tuple[LogEntry, ...], one: Trend) -> dict[int, str]:
     """Where phone or place changed between two points of a trend, and marks of the log."""
     known = marks(entries)
     posts = {}
@@ -260,7 +260,7 @@ def _speed_rows(found: RunIn) -> list[tuple[str, str, int]]:
     return rows
 
 
-def _log_row(one: Entry) -> tuple[str, str, str, str, str]:
+def _log_row(one: LogEntry) -> tuple[str, str, str, str, str]:
     kinds = {"idle": "idling", "cut": "cut", "surface": "surface", "state": "the machine"}
     what = kinds[one.kind]
     speed = f" at {one.rev_min:g} rev/min" if one.rev_min else ""

@@ -20,7 +20,7 @@ from chatter.job.machine import Machine
 from chatter.job.times import parse_span, show_span
 from chatter.job.units import echo
 from chatter.job.words import hint
-from chatter.runin.entries import Entry, read_day, read_hours, read_kind, read_speed
+from chatter.runin.entries import LogEntry, read_day, read_hours, read_kind, read_speed
 from chatter.runin.state import read_state, show_state
 
 INDEX, CARD = "runin.csv", "machine.toml"
@@ -36,7 +36,7 @@ class Log:
     """A machine and its log."""
 
     machine: Machine
-    entries: tuple[Entry, ...]
+    entries: tuple[LogEntry, ...]
     simulated: bool = False
 
 
@@ -110,14 +110,14 @@ def _column(cell: str, index: Path) -> str:
     return name
 
 
-def _entry(row: Mapping[str, str], line: int, folder: Path) -> Entry:
+def _entry(row: Mapping[str, str], line: int, folder: Path) -> LogEntry:
     try:
         return entry_of(row, folder)
     except JobError as error:
         raise CardError(f"{INDEX}, line {line}: {error}") from None
 
 
-def entry_of(row: Mapping[str, str], folder: Path) -> Entry:
+def entry_of(row: Mapping[str, str], folder: Path) -> LogEntry:
     """An entry from the texts of its columns.  Raises JobError."""
     from chatter.job.schema import TEETH
 
@@ -149,7 +149,7 @@ def entry_of(row: Mapping[str, str], folder: Path) -> Entry:
         raise JobError(
             f"The cut '{echo(file)}' needs a job card, or speed and number of teeth: state them."
         )
-    return Entry(
+    return LogEntry(
         kind,
         read_day(row.get("date") or ""),
         read_hours(row.get("hours")),
@@ -166,7 +166,7 @@ def entry_of(row: Mapping[str, str], folder: Path) -> Entry:
     )
 
 
-def add_row(folder: str | Path, row: Mapping[str, str]) -> Entry:
+def add_row(folder: str | Path, row: Mapping[str, str]) -> LogEntry:
     """Append one entry to the table; the lines that are there are not touched.
 
     The entry is checked first.  Returns it.
@@ -215,7 +215,7 @@ def add_row(folder: str | Path, row: Mapping[str, str]) -> Entry:
     return entry
 
 
-def row_of(entry: Entry, folder: Path) -> dict[str, str]:
+def row_of(entry: LogEntry, folder: Path) -> dict[str, str]:
     """The texts of an entry's columns, paths relative to the folder where they lie in it."""
 
     def beside(path: Path | None) -> str:

@@ -17,7 +17,7 @@ from chatter.job.units import echo, parse
 from chatter.job.words import choose
 
 if TYPE_CHECKING:
-    from chatter.runin.entries import Entry
+    from chatter.runin.entries import LogEntry
 
 #: Name -> what is stated: "temperature", "length", "minutes", "current", "text".
 FIELDS: dict[str, str] = {
@@ -112,7 +112,7 @@ def show_state(state: State) -> str:
     return "; ".join(f"{name}={value}" for name, value in state)
 
 
-def marks(entries: Sequence[Entry]) -> dict[date, tuple[str, ...]]:
+def marks(entries: Sequence[LogEntry]) -> dict[date, tuple[str, ...]]:
     """What to read a trend beside, by date: cold, oil changed, hot, what was done."""
     found: dict[date, list[str]] = {}
     before: dict[str, float] = {}
@@ -135,7 +135,7 @@ def marks(entries: Sequence[Entry]) -> dict[date, tuple[str, ...]]:
     return {day: tuple(dict.fromkeys(told)) for day, told in found.items() if told}
 
 
-def beside(entries: Sequence[Entry], since: date | None) -> str:
+def beside(entries: Sequence[LogEntry], since: date | None) -> str:
     """The marks from the date before a change on, as a sentence; "" when there are none."""
     known = marks(entries)
     days = sorted({one.day for one in entries if one.kind == "idle"})

@@ -15,7 +15,7 @@ from datetime import date
 import numpy as np
 
 from chatter.runin.charts import Judged, Scatter, judge, steadied
-from chatter.runin.items import LEVEL, RATIO, Item
+from chatter.runin.items import LEVEL, RATIO, FollowedItem
 from chatter.runin.series import BASELINE_DATES, Dated, Recorded, Series, series_of
 
 #: Chance of any false flag in a whole run-in.
@@ -40,7 +40,7 @@ class Trend:
 
     Attributes
     ----------
-    item : Item
+    item : FollowedItem
     speeds : tuple of float
         Stated speeds that were averaged [rev/min].
     verdict : str
@@ -58,7 +58,7 @@ class Trend:
         What ties the levels: "hum", "stated", "" for ratios.
     """
 
-    item: Item
+    item: FollowedItem
     speeds: tuple[float, ...]
     verdict: str
     change_db: float | None
@@ -71,14 +71,14 @@ class Trend:
     tie: str = ""
 
 
-def trends(recorded: Sequence[Recorded], items: Sequence[Item]) -> tuple[Trend, ...]:
+def trends(recorded: Sequence[Recorded], items: Sequence[FollowedItem]) -> tuple[Trend, ...]:
     """Every item, once there is more than one date.
 
     Parameters
     ----------
     recorded : sequence of Recorded
         In the order of time.
-    items : sequence of Item
+    items : sequence of FollowedItem
     """
     series = series_of(recorded, items)
     ready = [one for one in series if one.ready]

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from chatter.comparing.features import NAMES, features, swelling
-from chatter.comparing.take import Measured
+from chatter.comparing.take import MeasuredTake
 from chatter.comparing.turns import Turns, aligned, like_the_rest, repeating, turn_rows
 from tests.comparing.made import RATE, TEETH, TURN_S, reader, swelling_noise, tilted
 
@@ -24,8 +24,8 @@ def even(rows: Turns) -> np.ndarray:
     return np.full((1, rows.rows), 1.0 / rows.rows)
 
 
-def measured(x: np.ndarray) -> Measured:
-    return Measured(rows_of(x), None, None, None, None, "heard")
+def measured(x: np.ndarray) -> MeasuredTake:
+    return MeasuredTake(rows_of(x), None, None, None, None, "heard")
 
 
 def feature(x: np.ndarray, name: str) -> float:

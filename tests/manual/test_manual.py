@@ -15,7 +15,7 @@ from chatter.cli import app, main
 from chatter.errors import JobError
 from chatter.lab.manual import clone, remade
 from chatter.manual import EXAMPLES, FOLDER, TOPICS, as_html, topic, topics
-from chatter.page.limits import Limits
+from chatter.page.limits import PageLimits
 from chatter.page.settings import DEFAULT_PORT
 from chatter.trade.cautions import table
 
@@ -126,7 +126,7 @@ def test_pages_are_whole_html_without_markup_left_over():
 
 
 def test_the_limits_of_the_page_are_the_real_ones():
-    limits, told = Limits(), " ".join(topic("page").text.split())
+    limits, told = PageLimits(), " ".join(topic("page").text.split())
     assert f"{limits.file_bytes >> 20} MB and {limits.duration_s / 60:g} minutes" in told
     assert f"another port than {DEFAULT_PORT}" in told
 

@@ -9,7 +9,7 @@ import pytest
 
 from chatter.findings_json import read_findings
 from chatter.page.again import offers, span_texts
-from chatter.page.spool import Take
+from chatter.page.spool import PageListen
 
 SPEEDS = "42, 57, 78, 106, 144, 197, 268, 365"
 SETUP = {"cutter.teeth": "48", "take.simulated": "yes", "machine.speeds": SPEEDS}
@@ -61,8 +61,8 @@ def test_no_speed_and_no_card_is_asked_for(page):
 
 
 def test_the_stretch_is_kept():
-    assert span_texts(Take(1, {"take.span": "3-12.5"}, "metric")) == ("3", "12.5")
-    assert span_texts(Take(1, {}, "metric")) == span_texts(None) == ("", "")
+    assert span_texts(PageListen(1, {"take.span": "3-12.5"}, "metric")) == ("3", "12.5")
+    assert span_texts(PageListen(1, {}, "metric")) == span_texts(None) == ("", "")
 
 
 def test_nothing_is_offered_where_the_numbers_fit(page, short_aac):

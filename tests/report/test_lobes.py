@@ -10,12 +10,12 @@ import pytest
 from chatter.findings import TappedMode
 from chatter.report.html import render
 from chatter.report.stability_figure import NARROW, WIDE, caption, stability_svg
-from chatter.trade.calibration import Observation
+from chatter.trade.calibration import ObservedCut
 from chatter.trade.stability import chart
 from tests.trade.made import a_job, a_pass
 
 LOW = a_pass("chatter", f_c=90.0)
-QUIET = Observation(90.0, 0.004, False)
+QUIET = ObservedCut(90.0, 0.004, False)
 
 
 def _page(made, verdict: str) -> str:

@@ -15,7 +15,7 @@ from chatter.cli import main
 from chatter.errors import OutputError, RecordingError
 from chatter.job.cards import save_machine
 from chatter.report.runin_page import headline, render, write_report
-from chatter.runin.entries import Entry
+from chatter.runin.entries import LogEntry
 from chatter.runin.study import study
 
 MESHES = ((61.0, 0.05, 0.2, 1.0), (103.2, 0.03, 0.1, 2.4))
@@ -23,7 +23,7 @@ DATES = 9
 
 
 def entry(day, speed, **more):
-    return Entry(
+    return LogEntry(
         "idle", date(2026, 3, 1) + timedelta(days=day), float(day), Path(f"{day}-{speed:g}.m4a"),
         speed, "old phone", "stand", **more,
     )  # fmt: skip
@@ -48,7 +48,7 @@ def found(mill, make_idle):
     log += [entry(day, 190.0) for day in range(DATES)]
     log.append(entry(3, 190.0, note="broken"))
     log.append(
-        Entry("surface", date(2026, 3, 2), note="<b>left</b> wall", sign="single_lay_opposed")
+        LogEntry("surface", date(2026, 3, 2), note="<b>left</b> wall", sign="single_lay_opposed")
     )
     return study(mill, log, hear=hear, simulated=True)
 

@@ -16,7 +16,7 @@ from chatter.job.cards import machine_text, save_machine
 from chatter.logbook import add_machine, open_book
 from chatter.report.runin_page import _changes
 from chatter.runin.book import add_to_book, load_book
-from chatter.runin.entries import Entry
+from chatter.runin.entries import LogEntry
 from chatter.runin.folder import add_row, load_folder, row_of
 from chatter.runin.plan import BEFORE_POWER, guided_list, next_step
 from chatter.runin.state import beside, celsius, marks, read_state, show_state
@@ -55,7 +55,7 @@ def test_what_cannot_be_is_one_sentence(text, said):
 
 
 def entry(day, *state, kind="idle"):
-    return Entry(kind, date(2026, 3, day), rev_min=190.0, state=read_state(state))
+    return LogEntry(kind, date(2026, 3, day), rev_min=190.0, state=read_state(state))
 
 
 LOG = (
@@ -126,7 +126,7 @@ def test_before_first_power_comes_first(mill):
         assert word in told, word
     looked = replace(LOG[2], day=date(2026, 2, 1))
     assert next_step(guided_list(mill, (looked,))).what == BEFORE_POWER[1][0]
-    ran = guided_list(mill, (Entry("idle", date(2026, 3, 1), None, Path("a.wav"), 60.0),))
+    ran = guided_list(mill, (LogEntry("idle", date(2026, 3, 1), None, Path("a.wav"), 60.0),))
     assert "Warm the machine up" in next_step(ran).what
 
 

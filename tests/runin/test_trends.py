@@ -8,12 +8,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from chatter.runin.entries import Entry
-from chatter.runin.items import Measured, Value, items_of
+from chatter.runin.entries import LogEntry
+from chatter.runin.items import ItemReadings, Value, items_of
 from chatter.runin.parts import parts_of
 from chatter.runin.series import BASELINE_DATES, Recorded
 from chatter.runin.trends import trends
-from chatter.runin.turning import Turning
+from chatter.runin.turning import IdleSpeed
 
 DATES = 12
 SIDEBANDS, LEVEL = "gear:bull gear:sidebands", "gear:bull gear:level"
@@ -30,7 +30,7 @@ def log(mill):
         made = []
         for at in range(dates):
             phone = "a" if phones is None else phones[at]
-            entry = Entry(
+            entry = LogEntry(
                 "idle", date(2026, 3, 1) + timedelta(days=3 * at), float(at), Path(f"{at}.m4a"),
                 190.0, phone, place,
             )  # fmt: skip
@@ -43,7 +43,9 @@ def log(mill):
             references = (
                 {2.0: gain - 40, 4.0: gain - 44 + 0.1 * rng.standard_normal()} if hum else {}
             )
-            made.append(Recorded(entry, Measured(Turning(3.1, True, 1e-3), values, references)))
+            made.append(
+                Recorded(entry, ItemReadings(IdleSpeed(3.1, True, 1e-3), values, references))
+            )
         return made, items
 
     return make

@@ -13,7 +13,7 @@ from chatter.cli.tap import tap_command
 from chatter.report.stability_figure import stability_svg
 from chatter.report.tap_figure import tap_svg
 from chatter.tapping.findings import load
-from chatter.trade.calibration import Observation
+from chatter.trade.calibration import ObservedCut
 from chatter.trade.stability import chart
 from tests.tapping.taps_made import make_taps
 from tests.trade.made import a_job, a_pass
@@ -61,9 +61,9 @@ def test_pictures_are_whole_also_at_the_edges():
     one = a_pass("chatter", f_c=186.0)
     for job, more in (
         (a_job(), ()),
-        (a_job(), (Observation(90.0, 0.004, False),)),
+        (a_job(), (ObservedCut(90.0, 0.004, False),)),
         (a_job(steps=(), cutter={"diameter_m": None}), ()),
-        (a_job(), (Observation(90.0, 0.1, False),)),  # contradicts the pass itself
+        (a_job(), (ObservedCut(90.0, 0.1, False),)),  # contradicts the pass itself
     ):
         for system, unit in (("metric", "mm"), ("inch", "in")):
             drawn = chart(one, job, observations=more)

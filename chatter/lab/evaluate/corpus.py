@@ -62,7 +62,7 @@ class Corpus:
 
 
 @dataclass(frozen=True)
-class Item:
+class CorpusItem:
     """One recording: the file and the truth."""
 
     index: int
@@ -110,12 +110,12 @@ def draw_item(corpus: Corpus, index: int) -> tuple[Scene, int]:
     return scene, int(seeds.generate_state(1, np.uint32)[0])
 
 
-def make_item(corpus: Corpus, index: int, folder: Path) -> Item:
+def make_item(corpus: Corpus, index: int, folder: Path) -> CorpusItem:
     """Draw, simulate and write one item into ``folder``."""
     scene, seed = draw_item(corpus, index)
     signal, rate_hz, truth = simulate(scene, seed)
     path, _ = write_recording(folder / f"{corpus.name}-{index:05d}", signal, rate_hz, scene.format)
-    return Item(index, truth, path)
+    return CorpusItem(index, truth, path)
 
 
 def check_mixtures() -> None:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from chatter.lab.evaluate.cases import Case, Cases
+from chatter.lab.evaluate.cases import Cases, JudgedCase
 from chatter.lab.evaluate.matching import match
 
 #: Revolutions from which the spindle speed must be right within 0.3 %.
@@ -62,7 +62,7 @@ def percentiles(
     return Errors(name, unit, *p, within, limit, len(error))
 
 
-def true_rev_min(case: Case) -> float:
+def true_rev_min(case: JudgedCase) -> float:
     """True speed of the cutting that was judged; mean of the true pass when not known."""
     return case.found_pass.true_rev_min or case.true_pass.rev_min
 

@@ -15,12 +15,12 @@ from pathlib import Path
 
 from chatter.errors import ChatterError
 from chatter.lab.evaluate.corpus import Corpus, draw_item
-from chatter.lab.evaluate.figures import Share, figures
-from chatter.lab.evaluate.outcome import Outcome, outcome_of
+from chatter.lab.evaluate.figures import Proportion, figures
+from chatter.lab.evaluate.outcome import RecordingOutcome, outcome_of
 from chatter.lab.evaluate.parallel import spread, watched
 from chatter.lab.simulate import Scene, simulate
 from chatter.lab.simulate.codec import write_recording
-from chatter.lab.simulate.scene import Format, Room
+from chatter.lab.simulate.scene import Format, SimulatedRoom
 
 _NAMES = ("coverage", "accuracy", "balanced_accuracy", "chatter_recall", "confident_wrong")
 
@@ -45,7 +45,7 @@ def _still_shop(scene: Scene) -> Scene:
 
 def _no_room(scene: Scene) -> Scene:
     """The phone hangs in the open."""
-    return replace(scene, room=Room(0.05, -40.0))
+    return replace(scene, room=SimulatedRoom(0.05, -40.0))
 
 
 def _true_job(scene: Scene) -> Scene:
@@ -74,7 +74,7 @@ class Way:
     """The figures with one hindrance taken away."""
 
     name: str
-    figures: dict[str, Share]
+    figures: dict[str, Proportion]
     causes: dict[str, float]  # share right of the passes whose gravest cause it is
 
 
@@ -91,7 +91,7 @@ def missing(corpus: Corpus, indices: Sequence[int], *, jobs: int = 0) -> list[Wa
     from chatter.lab.evaluate.cases import cases_of
 
     made = spread(outcomes_of, [(corpus, index) for index in indices], jobs=jobs)
-    heard: dict[str, list[Outcome]] = {name: [] for name in WAYS}
+    heard: dict[str, list[RecordingOutcome]] = {name: [] for name in WAYS}
     for many in watched(made, "hindrances", len(indices)):
         for name, outcome in many.items():
             heard[name].append(outcome)
@@ -102,13 +102,13 @@ def missing(corpus: Corpus, indices: Sequence[int], *, jobs: int = 0) -> list[Wa
     return found
 
 
-def outcomes_of(corpus: Corpus, index: int) -> dict[str, Outcome]:
+def outcomes_of(corpus: Corpus, index: int) -> dict[str, RecordingOutcome]:
     """One scene in every way."""
     scene, seed = draw_item(corpus, index)
     return {name: _outcome(change(scene), seed, index) for name, change in WAYS.items()}
 
 
-def _outcome(scene: Scene, seed: int, index: int) -> Outcome:
+def _outcome(scene: Scene, seed: int, index: int) -> RecordingOutcome:
     from chatter.listening.front import listen
 
     began = time.perf_counter()

@@ -35,7 +35,7 @@ class FoundPass:
 
 
 @dataclass(frozen=True)
-class Outcome:
+class RecordingOutcome:
     """One recording: truth, findings and time.
 
     ``error`` is the sentence when the listener refused the file; ``crash`` a traceback
@@ -115,11 +115,11 @@ def outcome_of(
     listen_s: float,
     error: str | None = None,
     crash: str | None = None,
-) -> Outcome:
+) -> RecordingOutcome:
     """Make the outcome; ``heard`` is None when there is an error or a crash."""
     told = heard is not None
     findings = heard.findings if told else None
-    return Outcome(
+    return RecordingOutcome(
         index=index,
         kind=truth.kind,
         duration_s=truth.duration_s,

@@ -14,7 +14,7 @@ from chatter.findings import CAUSES
 from chatter.lab.evaluate import text
 from chatter.lab.evaluate.figures import FIGURES
 from chatter.lab.evaluate.pictures import ANSWERS, confusion_svg, reliability_svg, words
-from chatter.lab.evaluate.score import Score
+from chatter.lab.evaluate.score import RunScore
 from chatter.lab.evaluate.splits import SPLIT_ERRORS, SPLIT_FIGURES
 from chatter.plain import to_json
 
@@ -29,7 +29,7 @@ class Section:
     lines: str = ""  # preformatted table
 
 
-def render(title: str, made: str, score: Score | None, sections: tuple[Section, ...]) -> str:
+def render(title: str, made: str, score: RunScore | None, sections: tuple[Section, ...]) -> str:
     """The page as HTML text.
 
     Parameters
@@ -37,7 +37,7 @@ def render(title: str, made: str, score: Score | None, sections: tuple[Section, 
     title : str
     made : str
         Command, corpus and time, in one line.
-    score : Score or None
+    score : RunScore or None
     sections : tuple of Section
     """
     from markupsafe import Markup
@@ -60,7 +60,7 @@ def render(title: str, made: str, score: Score | None, sections: tuple[Section, 
 
 
 def write(
-    folder: Path, name: str, title: str, made: str, score: Score | None,
+    folder: Path, name: str, title: str, made: str, score: RunScore | None,
     sections: tuple[Section, ...], data: dict[str, Any],
 ) -> tuple[Path, Path]:  # fmt: skip
     """Write ``NAME-DATE.html`` and ``.json`` into ``folder`` and return their paths.

@@ -13,12 +13,12 @@ from chatter.errors import ChatterError
 from chatter.lab.evaluate.code import code_digest
 from chatter.lab.evaluate.corpus import Corpus, make_item
 from chatter.lab.evaluate.kept import keep_item, kept_item
-from chatter.lab.evaluate.outcome import Outcome, outcome_of
+from chatter.lab.evaluate.outcome import RecordingOutcome, outcome_of
 from chatter.lab.evaluate.parallel import spread, watched
 from chatter.plain import from_plain, to_json
 
 
-def run_item(corpus: Corpus, index: int, keep: Path | None = None) -> Outcome:
+def run_item(corpus: Corpus, index: int, keep: Path | None = None) -> RecordingOutcome:
     """Make one item, listen to it, delete it.
 
     Parameters
@@ -63,7 +63,7 @@ def run(
     jobs: int = 0,
     cache: Path | None = None,
     keep: Path | None = None,
-) -> list[Outcome]:
+) -> list[RecordingOutcome]:
     """Outcomes of some items of a corpus.
 
     Parameters
@@ -113,7 +113,7 @@ def _store(corpus: Corpus, cache: Path | None) -> Path | None:
     return cache / f"{corpus.name}-{corpus.fingerprint()}-{code_digest()}.jsonl"
 
 
-def _kept(store: Path | None) -> list[Outcome]:
+def _kept(store: Path | None) -> list[RecordingOutcome]:
     """Outcomes of an earlier run; a line torn by a kill is passed over."""
     if store is None or not store.exists():
         return []
@@ -122,7 +122,7 @@ def _kept(store: Path | None) -> list[Outcome]:
         if not line:
             continue
         try:
-            kept.append(from_plain(Outcome, json.loads(line)))
+            kept.append(from_plain(RecordingOutcome, json.loads(line)))
         except ValueError:
             continue
     return kept

@@ -9,7 +9,7 @@ from datetime import date
 
 from chatter.lab.evaluate.code import code_digest
 from chatter.lab.evaluate.corpus import Corpus
-from chatter.lab.evaluate.outcome import Outcome
+from chatter.lab.evaluate.outcome import RecordingOutcome
 from chatter.lab.evaluate.page import Section, write
 from chatter.lab.evaluate.run import run
 
@@ -45,7 +45,9 @@ def count_of(told: argparse.Namespace, section: str) -> int:
     return told.count or COUNTS[section][1 if told.quick else 0]
 
 
-def heard(told: argparse.Namespace, corpus: Corpus, count: int) -> tuple[list[Outcome], str]:
+def heard(
+    told: argparse.Namespace, corpus: Corpus, count: int
+) -> tuple[list[RecordingOutcome], str]:
     """Run a corpus; also say in one line what was run."""
     code = code_digest()
     indices = told.item or range(count)

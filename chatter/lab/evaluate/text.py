@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 
 from chatter.findings import CAUSES, VERDICTS
-from chatter.lab.evaluate.figures import FIGURES, Share
+from chatter.lab.evaluate.figures import FIGURES, Proportion
 from chatter.lab.evaluate.measured import Errors
-from chatter.lab.evaluate.score import TARGETS, Score
+from chatter.lab.evaluate.score import TARGETS, RunScore
 from chatter.lab.evaluate.splits import SPLIT_ERRORS, SPLIT_FIGURES
 
 _ANSWERS = (*VERDICTS, "not_found")
@@ -18,7 +18,7 @@ def percent(value: float, digits: int = 1) -> str:
     return "–" if math.isnan(value) else f"{100 * value:.{digits}f} %"
 
 
-def share(one: Share) -> str:
+def share(one: Proportion) -> str:
     """A share with its interval."""
     if math.isnan(one.value):
         return "–"
@@ -38,7 +38,7 @@ def met(name: str, value: float) -> str:
     )
 
 
-def summary(score: Score, title: str) -> str:
+def summary(score: RunScore, title: str) -> str:
     """Everything but the splits, as lines."""
     c = score.counts
     lines = [
@@ -88,7 +88,7 @@ def confusion_lines(table: dict[str, dict[str, float]]) -> list[str]:
     return lines
 
 
-def split_lines(score: Score) -> str:
+def split_lines(score: RunScore) -> str:
     """The split tables; errors are 90th percentiles."""
     lines = []
     for title, groups in score.splits.items():

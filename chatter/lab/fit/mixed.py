@@ -19,7 +19,7 @@ from pathlib import Path
 import numpy as np
 
 from chatter.lab.evaluate.folder import save_index
-from chatter.lab.fit.truths import TruePass, TrueRecording, read_truths
+from chatter.lab.fit.truths import FitPass, TrueRecording, read_truths
 from chatter.listening.track import Track
 from chatter.sound.intake import take_in
 
@@ -123,7 +123,7 @@ def faster(truth: TrueRecording, ratio: float) -> TrueRecording:
     return replace(truth, rev_min=truth.rev_min * ratio, passes=passes)
 
 
-def inside(truth: TrueRecording, one: TruePass) -> tuple[TrueRecording, float, float]:
+def inside(truth: TrueRecording, one: FitPass) -> tuple[TrueRecording, float, float]:
     """The truth of what lies inside one pass; from and to when that is [s]."""
     start, end = one.start_s + _CLEAR_S, one.end_s - _CLEAR_S
     kept = replace(one, start_s=0.0, end_s=end - start)

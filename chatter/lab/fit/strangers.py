@@ -10,10 +10,10 @@ from pathlib import Path
 from chatter.job.cut import Job
 from chatter.lab.evaluate.labelled import text
 from chatter.lab.evaluate.labelled.hearing import Answer, hear, hear_one
-from chatter.lab.evaluate.labelled.reading import Recording, read_folder
+from chatter.lab.evaluate.labelled.reading import LabelledRecording, read_folder
 from chatter.lab.evaluate.labelled.section import parts_of
 from chatter.lab.evaluate.model_file import write_model
-from chatter.lab.fit.left_out import Told, calibrate, limits
+from chatter.lab.fit.left_out import LeftOutAnswer, calibrate, limits
 from chatter.lab.fit.stages import Models
 from chatter.listening.trees import use_model
 
@@ -28,7 +28,11 @@ def hear_left_out(place: int, path: Path, job: Job) -> tuple[int, Answer]:
 
 
 def score_left_out(
-    folders: Mapping[str, Path], models: Mapping[str, Models], told: Sequence[Told], *, jobs: int
+    folders: Mapping[str, Path],
+    models: Mapping[str, Models],
+    told: Sequence[LeftOutAnswer],
+    *,
+    jobs: int,
 ) -> str:
     """Listen to each maker's folder with the model fitted without it; the table of figures.
 
@@ -38,12 +42,12 @@ def score_left_out(
         Maker -> folder with labels that the scorer of labelled collections reads.
     models : dict
         Maker -> models fitted without it.
-    told : sequence of Told
+    told : sequence of LeftOutAnswer
         Sureness and limits of a maker come from the answers about the others.
     jobs : int
         Processes; 0 means one per core.
     """
-    recordings: list[Recording] = []
+    recordings: list[LabelledRecording] = []
     answers: list[Answer] = []
     with tempfile.TemporaryDirectory(prefix="chatter-fit-") as folder:
         for maker, labelled in folders.items():

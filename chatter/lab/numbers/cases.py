@@ -29,7 +29,7 @@ _INDEX = "index.json"
 
 
 @dataclass(frozen=True)
-class Case:
+class NumbersCase:
     """One recording with the right numbers.
 
     Attributes
@@ -73,7 +73,7 @@ class Statement:
     teeth: int | None
 
 
-def read_cases(maker: str, place: Path) -> tuple[Case, ...]:
+def read_cases(maker: str, place: Path) -> tuple[NumbersCase, ...]:
     """The recordings of a labelled folder in which something is cut at a known speed.
 
     Raises
@@ -93,7 +93,7 @@ def read_cases(maker: str, place: Path) -> tuple[Case, ...]:
         right = abs(np.log(one.rev_min / true)) < SLIP
         dial = one.rev_min if right else float(f"{true * np.exp(off):.3g}")
         made.append(
-            Case(
+            NumbersCase(
                 maker=maker,
                 path=one.path,
                 true_rev_min=true,
@@ -132,7 +132,7 @@ def invented_card(rng: np.random.Generator, dial: float) -> tuple[float, ...]:
                  for i in range(SPEEDS))  # fmt: skip
 
 
-def first_of_each(cases: Sequence[Case], most: int) -> list[int]:
+def first_of_each(cases: Sequence[NumbersCase], most: int) -> list[int]:
     """Places of the first cases of every maker."""
     taken: dict[str, int] = {}
     places = []
@@ -143,7 +143,7 @@ def first_of_each(cases: Sequence[Case], most: int) -> list[int]:
     return places
 
 
-def statements(case: Case) -> Iterator[Statement]:
+def statements(case: NumbersCase) -> Iterator[Statement]:
     """Everything that is stated of a case: right, wrong and left out."""
     dial, teeth = case.dial_rev_min, case.teeth
     yield Statement("right", dial, teeth)
@@ -161,7 +161,7 @@ def statements(case: Case) -> Iterator[Statement]:
     yield Statement("no number", None, None)
 
 
-def one_of_each(case: Case) -> Iterator[Statement]:
+def one_of_each(case: NumbersCase) -> Iterator[Statement]:
     """One statement of each sort: one lever up or down, by the recording's name."""
     by: dict[str, list[Statement]] = {}
     for said in statements(case):

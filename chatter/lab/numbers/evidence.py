@@ -11,7 +11,7 @@ import numpy as np
 
 from chatter.lab.evaluate.code import code_digest
 from chatter.lab.evaluate.parallel import spread, watched
-from chatter.lab.numbers.cases import Case
+from chatter.lab.numbers.cases import NumbersCase
 from chatter.listening.clocks import Gains
 from chatter.listening.rates import Rates
 from chatter.listening.track import Track
@@ -20,7 +20,7 @@ from chatter.listening.track import Track
 _MEASURING = ("sound", "listening/clocks.py", "listening/rates.py")
 
 
-def rates_of(cases: Sequence[Case], cache: Path, *, jobs: int = 1) -> tuple[Rates, ...]:
+def rates_of(cases: Sequence[NumbersCase], cache: Path, *, jobs: int = 1) -> tuple[Rates, ...]:
     """What was measured of each case, in their order; what is kept is not measured again."""
     place = cache / f"rates-{code_digest(_MEASURING)}"
     place.mkdir(parents=True, exist_ok=True)

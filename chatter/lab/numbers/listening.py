@@ -15,14 +15,14 @@ from chatter.lab.evaluate.code import HEARING, code_digest
 from chatter.lab.evaluate.labelled.units import CONFIDENT
 from chatter.lab.evaluate.parallel import spread, watched
 from chatter.lab.numbers.asking import outcome
-from chatter.lab.numbers.cases import Case, Statement, first_of_each, one_of_each
+from chatter.lab.numbers.cases import NumbersCase, Statement, first_of_each, one_of_each
 from chatter.lab.numbers.table import share
 from chatter.listening.rates import Rates
 from chatter.plain import from_plain, to_json
 
 
 @dataclass(frozen=True)
-class Told:
+class StatementVerdict:
     """What a user was told of one statement."""
 
     maker: str
@@ -41,8 +41,8 @@ class Told:
 
 
 def hear_statements(
-    cases: Sequence[Case], rates: Sequence[Rates], most: int, cache: Path, *, jobs: int = 1
-) -> list[Told]:
+    cases: Sequence[NumbersCase], rates: Sequence[Rates], most: int, cache: Path, *, jobs: int = 1
+) -> list[StatementVerdict]:
     """What was told of one statement of each sort of the first recordings of every maker."""
     store = cache / f"told-{code_digest((*HEARING, 'job'))}.jsonl"
     known = _kept(store)
@@ -55,7 +55,9 @@ def hear_statements(
             named = said.name != "right" and complete and outcome(case, one, said)[0] != "silent"
             if named:
                 made.append(
-                    Told(case.maker, said.name, "cannot_tell", 0.0, False, True, listened=False)
+                    StatementVerdict(
+                        case.maker, said.name, "cannot_tell", 0.0, False, True, listened=False
+                    )
                 )
             elif key in known:
                 made.append(known[key])
@@ -69,7 +71,7 @@ def hear_statements(
     return made
 
 
-def hear_one(key: str, case: Case, said: Statement) -> tuple[str, Told]:
+def hear_one(key: str, case: NumbersCase, said: Statement) -> tuple[str, StatementVerdict]:
     """Listen as the command does."""
     from chatter.job.build import read_statement
     from chatter.listening.finding import find_job
@@ -82,29 +84,29 @@ def hear_one(key: str, case: Case, said: Statement) -> tuple[str, Told]:
         whole = find_job(case.path, values)
         found = listen(case.path, whole.job, numbers=whole.numbers).findings
     except ChatterError as refused:
-        return key, Told(
+        return key, StatementVerdict(
             case.maker, said.name, "cannot_tell", 0.0, False, False, error=str(refused)
         )
     doubted = any(one.spindle.contradiction is not None for one in found.passes)
     accepted = found.verdict in case.accept
-    return key, Told(
+    return key, StatementVerdict(
         case.maker, said.name, found.verdict, round(found.confidence, 3), accepted, doubted
     )
 
 
-def _kept(store: Path) -> dict[str, Told]:
+def _kept(store: Path) -> dict[str, StatementVerdict]:
     """What was heard earlier; a line torn by a kill is passed over."""
     known = {}
     for line in store.read_text(encoding="utf-8").splitlines() if store.is_file() else ():
         try:
             plain = json.loads(line)
-            known[plain["key"]] = from_plain(Told, plain["told"])
+            known[plain["key"]] = from_plain(StatementVerdict, plain["told"])
         except (ValueError, TypeError, KeyError):
             continue
     return known
 
 
-def verdict_lines(told: Sequence[Told]) -> list[str]:
+def verdict_lines(told: Sequence[StatementVerdict]) -> list[str]:
     """The table of verdicts as text."""
     lines = ["", f"verdicts, {sum(one.listened for one in told)} listens"]
     heads = ("doubted or asked", "confident, right", "confident, wrong", "held back")

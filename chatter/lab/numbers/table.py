@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from chatter.lab.evaluate.intervals import wilson
-from chatter.lab.numbers.asking import Asked
+from chatter.lab.numbers.asking import StatementAnswer
 from chatter.listening.numbers import FEWEST_COUNTED
 
 _TURNS = 20.0
 #: Title of a part of the table -> which rows.
-_PARTS: tuple[tuple[str, Callable[[Asked], bool]], ...] = (
+_PARTS: tuple[tuple[str, Callable[[StatementAnswer], bool]], ...] = (
     ("all recordings", lambda _: True),
     ("the teeth stand out", lambda one: one.audible),
     ("13 teeth or more, 20 turns or more", lambda one: one.case.teeth >= FEWEST_COUNTED
@@ -20,7 +20,7 @@ _PARTS: tuple[tuple[str, Callable[[Asked], bool]], ...] = (
 )  # fmt: skip
 
 
-def lines_of(asked: Sequence[Asked]) -> list[str]:
+def lines_of(asked: Sequence[StatementAnswer]) -> list[str]:
     """The table as text."""
     lines = []
     for title, wanted in _PARTS:

@@ -103,7 +103,7 @@ def _features_of(index: int, kind: str, pair: Sequence[Listened]) -> PairFeature
 
 
 @dataclass(frozen=True)
-class Outcome:
+class PairOutcome:
     """What a comparison said of one pair."""
 
     index: int
@@ -129,7 +129,7 @@ def outcomes(
     same_phone: bool = False,
     first: int = 0,
     jobs: int = 0,
-) -> list[Outcome]:
+) -> list[PairOutcome]:
     """Compare so many pairs through the front door.
 
     Parameters
@@ -146,7 +146,9 @@ def outcomes(
     return sorted((one for one in made if one is not None), key=lambda one: one.index)
 
 
-def outcome_of(ranges: str, sort: str, index: int, takes: int, same_phone: bool) -> Outcome | None:
+def outcome_of(
+    ranges: str, sort: str, index: int, takes: int, same_phone: bool
+) -> PairOutcome | None:
     """Compare one pair; None when no such cut can be."""
     try:
         drawn = draw_pair(ranges, sort, index, takes=takes, same_phone=same_phone)
@@ -162,7 +164,7 @@ def outcome_of(ranges: str, sort: str, index: int, takes: int, same_phone: bool)
     except ValueError:
         return None
     rubbing = next(one for one in found.differences if one.family == "rubbing")
-    return Outcome(
+    return PairOutcome(
         index,
         drawn.kind,
         drawn.processed,

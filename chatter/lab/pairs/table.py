@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from chatter.lab.evaluate.intervals import wilson
 from chatter.lab.pairs.draw import RISE_DB
-from chatter.lab.pairs.run import Outcome
+from chatter.lab.pairs.run import PairOutcome
 
 
 def share(hits: int, total: int) -> str:
@@ -18,7 +18,7 @@ def share(hits: int, total: int) -> str:
     return f"{hits} of {total}, {100 * hits / total:.1f} % ({100 * low:.1f} to {100 * high:.1f})"
 
 
-def identical_lines(found: Sequence[Outcome]) -> list[str]:
+def identical_lines(found: Sequence[PairOutcome]) -> list[str]:
     """What was said of pairs of takes of the same cut."""
     claimed = [one for one in found if one.verdict == "difference"]
     told = [one for one in found if one.verdict != "cannot_tell"]
@@ -40,7 +40,7 @@ def identical_lines(found: Sequence[Outcome]) -> list[str]:
     return lines
 
 
-def rubbing_lines(found: Sequence[Outcome]) -> list[str]:
+def rubbing_lines(found: Sequence[PairOutcome]) -> list[str]:
     """What was said of pairs of which the second rubs louder."""
     clean = [one for one in found if not one.processed]
     wrong = sum("rubbing" in one.shown and not one.found for one in found)

@@ -18,7 +18,7 @@ from chatter.lab.fit.mixed import (
     row_of,
     through_response,
 )
-from chatter.lab.fit.truths import TruePass, TrueRecording, read_truths
+from chatter.lab.fit.truths import FitPass, TrueRecording, read_truths
 
 RATE = 16000
 
@@ -77,7 +77,7 @@ def test_a_response_bends_the_spectrum_and_moves_no_line():
 
 
 def _truth(tmp_path, causes=frozenset(("chatter",))) -> TrueRecording:
-    one = TruePass(2.0, 8.0, causes, 300.0, (500.0,))
+    one = FitPass(2.0, 8.0, causes, 300.0, (500.0,))
     return TrueRecording("m", tmp_path / "a.wav", 310.0, 4, 5, (one,), True, None, True, True)
 
 

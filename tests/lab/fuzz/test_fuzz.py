@@ -7,7 +7,7 @@ import random
 import pytest
 
 from chatter.lab.fuzz.damage import WAYS
-from chatter.lab.fuzz.run import Outcome, Tally, fuzz
+from chatter.lab.fuzz.run import FuzzOutcome, Tally, fuzz
 from chatter.lab.fuzz.seeds import make_seeds
 from chatter.lab.fuzz.table import as_text
 from chatter.lab.fuzz.worker import WORKS
@@ -47,9 +47,11 @@ def test_the_same_seed_gives_the_same_damage(tmp_path):
 
 def test_faults_crashes_hangs_and_printed_words_are_seen():
     """A counting that cannot fail would be no check."""
-    ends = [Outcome(i, "a.wav", "bits", "tap", end) for i, end in enumerate(("answer", "crash"))]
-    loud = Outcome(2, "a.mp3", "bits", "tap", "sentence", words=40)
-    sure = Outcome(3, "a.mp3", "bits", "listen", "answer", verdict="normal", confidence=0.9)
+    ends = [
+        FuzzOutcome(i, "a.wav", "bits", "tap", end) for i, end in enumerate(("answer", "crash"))
+    ]
+    loud = FuzzOutcome(2, "a.mp3", "bits", "tap", "sentence", words=40)
+    sure = FuzzOutcome(3, "a.mp3", "bits", "listen", "answer", verdict="normal", confidence=0.9)
     told = Tally([*ends, loud, sure])
     assert [one.number for one in told.wrong] == [1, 2]
     assert [one.number for one in told.confident] == [3]

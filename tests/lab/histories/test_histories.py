@@ -13,13 +13,13 @@ from chatter.job.machine import Bearing
 from chatter.lab.histories.command import DEVELOPMENT_FROM, REPORTING_FROM, in_words
 from chatter.lab.histories.draw import FAULTS, HOURS, draw_history, strikes_per_turn
 from chatter.lab.histories.scenario import mill_history
-from chatter.lab.histories.score import Flag, Scored, _names, recordings, score
+from chatter.lab.histories.score import HistoryScore, TrendFlag, _names, recordings, score
 from chatter.lab.histories.sound import RATE_HZ, record
-from chatter.lab.histories.voice import Age, BearingVoice, GearVoice, MachineVoice, machine_voice
+from chatter.lab.histories.voice import Age, BearingVoice, GearVoice, SimulatedVoice, machine_voice
 from chatter.runin.orders import fault_order
 
 GEAR = GearVoice("a", 61, 1.0, 20.0, 1.0, 0.2)
-VOICE = MachineVoice((GEAR,), (BearingVoice("b", 5.3, 0.0, 0.0),), 50.0, 24.5, -60.0, -60.0,
+VOICE = SimulatedVoice((GEAR,), (BearingVoice("b", 5.3, 0.0, 0.0),), 50.0, 24.5, -60.0, -60.0,
                      733.0, -60.0, 0.0, 7)  # fmt: skip
 
 
@@ -102,9 +102,9 @@ def test_the_invented_mill_is_judged_as_its_truth_says():
 
 def test_the_figures_count_what_they_say():
     def one(flags=(), found_by=None, found_at=None, worsens=None):
-        return Scored(1, flags, worsens, found_by, found_at, False, 10)
+        return HistoryScore(1, flags, worsens, found_by, found_at, False, 10)
 
-    flag = Flag("broad", "worse", 7)
+    flag = TrendFlag("broad", "worse", 7)
     found = [
         one((flag, flag)),
         one(),

@@ -14,7 +14,7 @@ from chatter.lab.numbers.asking import ask_numbers, outcome
 from chatter.lab.numbers.cases import Statement, one_of_each, read_cases, statements
 from chatter.lab.numbers.evidence import load, measure, rates_of, save
 from chatter.lab.numbers.fitting import as_text, fit_all, pairs_for
-from chatter.lab.numbers.listening import Told, verdict_lines
+from chatter.lab.numbers.listening import StatementVerdict, verdict_lines
 from chatter.lab.numbers.table import lines_of, share
 from chatter.listening.hypotheses import as_fitted, fitted
 from tests.listening.cuts_made import RATE_HZ, cut
@@ -142,10 +142,10 @@ def test_the_tables(cases, rates):
     assert "all recordings (1 recordings)" in lines and "lever 1 off" in lines
     assert share(1, 4) == "25.0 % (4.6-69.9)"
     told = [
-        Told("m", "right", "chatter", 0.9, True, False),
-        Told("m", "right", "normal", 0.9, False, False),
-        Told("m", "right", "machine_only", 0.75, True, False),
-        Told("m", "right", "cannot_tell", 0.0, False, True),
+        StatementVerdict("m", "right", "chatter", 0.9, True, False),
+        StatementVerdict("m", "right", "normal", 0.9, False, False),
+        StatementVerdict("m", "right", "machine_only", 0.75, True, False),
+        StatementVerdict("m", "right", "cannot_tell", 0.0, False, True),
     ]
     (line,) = [one for one in verdict_lines(told) if one.startswith("right")]
     assert line.count("25.0 %") == 4

@@ -11,7 +11,7 @@ from chatter.lab.pairs import fit as fitting
 from chatter.lab.pairs.draw import RISE_DB, draw_pair, louder_rubbing
 from chatter.lab.pairs.fit import as_text, fit, student
 from chatter.lab.pairs.retake import TakeStreams, retaken
-from chatter.lab.pairs.run import Outcome, PairFeatures
+from chatter.lab.pairs.run import PairFeatures, PairOutcome
 from chatter.lab.pairs.table import identical_lines, rubbing_lines, share
 from chatter.lab.simulate import draw_scene, simulate
 from chatter.lab.simulate.ranges import ranges_development
@@ -169,7 +169,7 @@ def test_the_terms_in_use_come_from_the_fit():
 
 def test_rates_are_counted_with_their_intervals():
     def outcome(index, verdict, shown=(), rubbing=1.0, processed=False):
-        return Outcome(index, "normal", processed, verdict, shown, rubbing, 5.5)
+        return PairOutcome(index, "normal", processed, verdict, shown, rubbing, 5.5)
 
     same = [
         outcome(0, "difference", ("rubbing", "level")),

@@ -13,7 +13,7 @@ from chatter.lab.simulate.stability import judge_pass
 from chatter.lab.trials.__main__ import main
 from chatter.lab.trials.judge import room
 from chatter.lab.trials.levers import NOT_TRIED, RULES_NOT_TRIED, Turned, turn
-from chatter.lab.trials.run import GROUPS, Outcome, run, tried_rules, try_case, why_not_tried
+from chatter.lab.trials.run import GROUPS, TrialOutcome, run, tried_rules, try_case, why_not_tried
 from chatter.lab.trials.scenes import drawn, job_of
 from chatter.lab.trials.table import lines, outcomes_json, rows
 from chatter.trade.rules import table
@@ -27,7 +27,7 @@ _SMALL = {
 
 
 @pytest.fixture(scope="module")
-def outcomes() -> dict[str, Outcome]:
+def outcomes() -> dict[str, TrialOutcome]:
     found = {}
     for group in GROUPS:
         if group.name in _SMALL:
@@ -110,10 +110,10 @@ def test_every_rule_is_tried_or_has_its_reason():
 
 def test_the_table_counts_and_tells_what_was_not_tried():
     made = [
-        Outcome("half_depth", "scale_depth", 0.5, "g", 1, True, True, False, True, "x"),
-        Outcome("half_depth", "scale_depth", 0.5, "g", 2, True, True, True),
-        Outcome("half_depth", "scale_depth", None, "g", 3, False),
-        Outcome("speed_step", "set_speed", 900.0, "g", 3, True),
+        TrialOutcome("half_depth", "scale_depth", 0.5, "g", 1, True, True, False, True, "x"),
+        TrialOutcome("half_depth", "scale_depth", 0.5, "g", 2, True, True, True),
+        TrialOutcome("half_depth", "scale_depth", None, "g", 3, False),
+        TrialOutcome("speed_step", "set_speed", 900.0, "g", 3, True),
     ]
     first, second = rows(made)
     assert (first.cases, first.fired, first.improved) == (3, 2, 2)

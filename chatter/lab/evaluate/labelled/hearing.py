@@ -15,7 +15,7 @@ from chatter.findings import Findings
 from chatter.job.build import job_of, read_statement
 from chatter.job.cut import Job
 from chatter.lab.evaluate.code import HEARING, code_digest
-from chatter.lab.evaluate.labelled.reading import Recording
+from chatter.lab.evaluate.labelled.reading import LabelledRecording
 from chatter.lab.evaluate.parallel import spread, watched
 from chatter.plain import from_plain, to_json
 
@@ -93,7 +93,7 @@ def answer_of(found: Findings, listen_s: float = 0.0) -> Answer:
     )
 
 
-def job_for(one: Recording) -> Job:
+def job_for(one: LabelledRecording) -> Job:
     """The job as it was stated.  Raises JobError."""
     return job_of(read_statement({"cut.speed": f"{one.rev_min:g}", "cutter.teeth": one.teeth}))
 
@@ -114,7 +114,7 @@ def hear_one(place: int, path: Path, job: Job) -> tuple[int, Answer]:
 
 
 def hear(
-    recordings: Sequence[Recording],
+    recordings: Sequence[LabelledRecording],
     *,
     jobs: int = 0,
     cache: Path | None = None,
@@ -124,7 +124,7 @@ def hear(
 
     Parameters
     ----------
-    recordings : sequence of Recording
+    recordings : sequence of LabelledRecording
     jobs : int
         Processes; 0 means one per core.
     cache : Path, optional
@@ -154,7 +154,7 @@ def hear(
     return tuple(known[key] for key in keys)
 
 
-def _key(one: Recording) -> str:
+def _key(one: LabelledRecording) -> str:
     """What an answer depends on beside the code: the sound, and what is stated of it."""
     digest = hashlib.sha256(one.path.read_bytes())
     digest.update(f"{one.rev_min!r} {one.teeth}".encode())

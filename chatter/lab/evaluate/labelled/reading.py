@@ -40,7 +40,7 @@ class SaidPass:
 
 
 @dataclass(frozen=True)
-class Recording:
+class LabelledRecording:
     """One labelled recording, ready to be listened to."""
 
     folder: str  # name of the collection
@@ -65,7 +65,7 @@ class Recording:
         )  # fmt: skip
 
 
-def read_folder(place: Path) -> tuple[Recording, ...]:
+def read_folder(place: Path) -> tuple[LabelledRecording, ...]:
     """The labelled recordings of a folder.
 
     Parameters
@@ -98,7 +98,7 @@ def _table(folder: Path) -> Path:
     )
 
 
-def _recording(table: Path, rows: list[Labelled]) -> Recording:
+def _recording(table: Path, rows: list[Labelled]) -> LabelledRecording:
     path = table.parent / rows[0].file
     if not path.is_file():
         raise BookError(
@@ -119,7 +119,7 @@ def _recording(table: Path, rows: list[Labelled]) -> Recording:
         )
     )
     said = said_of(wholes) if wholes else _gravest(passes)
-    return Recording(
+    return LabelledRecording(
         folder=table.parent.resolve().name,
         path=path,
         rev_min=speed,

@@ -11,7 +11,7 @@ import numpy as np
 from chatter.findings import VERDICTS
 from chatter.lab.evaluate.calibration import Reliability, reliability
 from chatter.lab.evaluate.labelled.hearing import Answer
-from chatter.lab.evaluate.labelled.reading import Recording
+from chatter.lab.evaluate.labelled.reading import LabelledRecording
 from chatter.lab.evaluate.labelled.units import Unit, match, of_passes, of_recordings
 from chatter.teaching.shares import Share
 
@@ -34,7 +34,7 @@ class Point:
 
 
 @dataclass(frozen=True)
-class Chatter:
+class ChatterFigures:
     """How well chatter is parted from everything else."""
 
     named: Share  # by the program's own verdict, of all that chatters
@@ -45,7 +45,7 @@ class Chatter:
 
 
 @dataclass(frozen=True)
-class Part:
+class PartFigures:
     """The figures of one part of what was heard."""
 
     title: str
@@ -55,8 +55,8 @@ class Part:
     confusion: dict[str, dict[str, float]]  # label -> answer -> recordings
     right: dict[str, Share]  # label -> right of answered
     shares: dict[str, Share]
-    chatter: Chatter
-    pass_chatter: Chatter
+    chatter: ChatterFigures
+    pass_chatter: ChatterFigures
     reliability: dict[str, Reliability]
     speed_error: dict[str, float]  # quantile -> part of the true speed
 
@@ -67,7 +67,7 @@ def share(units: Iterable[Unit], hit: Callable[[Unit], bool]) -> Share:
     return Share(sum(u.weight for u in kept if hit(u)), sum(u.weight for u in kept))
 
 
-def chatter_of(units: Sequence[Unit]) -> Chatter:
+def chatter_of(units: Sequence[Unit]) -> ChatterFigures:
     """Chatter against all else, by verdict and by probability."""
     yes = [u for u in units if u.said.chatters]
     no = [u for u in units if u.said.chatters is False]
@@ -76,7 +76,7 @@ def chatter_of(units: Sequence[Unit]) -> Chatter:
         return "chatter" in u.named
 
     loud = [u for u in yes if (u.said.stands_out_db or -math.inf) >= AUDIBLE_DB]
-    return Chatter(
+    return ChatterFigures(
         share(yes, named),
         share(loud, named),
         share(no, named),
@@ -111,7 +111,9 @@ def _area(yes: Sequence[Unit], no: Sequence[Unit]) -> float:
     return float(np.sum(weight * ((a > b) + 0.5 * (a == b))) / weight.sum())
 
 
-def score(title: str, recordings: Sequence[Recording], answers: Sequence[Answer]) -> Part:
+def score(
+    title: str, recordings: Sequence[LabelledRecording], answers: Sequence[Answer]
+) -> PartFigures:
     """The figures of some recordings.
 
     Parameters
@@ -127,7 +129,7 @@ def score(title: str, recordings: Sequence[Recording], answers: Sequence[Answer]
     labels = _labels(whole)
     wrong_number = [u for u in whole if recordings[u.recording].wrong_number]
     sound_number = [u for u in cuts if not recordings[u.recording].wrong_number]
-    return Part(
+    return PartFigures(
         title=title,
         recordings=len(whole),
         refused=sum(a.error is not None for a in answers),
@@ -186,7 +188,9 @@ def _answers(units: Sequence[Unit]) -> dict[str, float]:
     return row
 
 
-def _errors(recordings: Sequence[Recording], answers: Sequence[Answer]) -> list[list[float]]:
+def _errors(
+    recordings: Sequence[LabelledRecording], answers: Sequence[Answer]
+) -> list[list[float]]:
     """Relative error of speed of every labelled pass, by recording; infinite when not found."""
     made = []
     for one, answer in zip(recordings, answers, strict=True):
@@ -200,7 +204,9 @@ def _errors(recordings: Sequence[Recording], answers: Sequence[Answer]) -> list[
     return made
 
 
-def _speed_shares(recordings: Sequence[Recording], answers: Sequence[Answer]) -> dict[str, Share]:
+def _speed_shares(
+    recordings: Sequence[LabelledRecording], answers: Sequence[Answer]
+) -> dict[str, Share]:
     errors = _errors(recordings, answers)
     return {
         f"speed within {100 * bound:g} %, of passes": Share(
@@ -210,12 +216,16 @@ def _speed_shares(recordings: Sequence[Recording], answers: Sequence[Answer]) ->
     }
 
 
-def _speed_error(recordings: Sequence[Recording], answers: Sequence[Answer]) -> dict[str, float]:
+def _speed_error(
+    recordings: Sequence[LabelledRecording], answers: Sequence[Answer]
+) -> dict[str, float]:
     every = [e for of in _errors(recordings, answers) for e in of if math.isfinite(e)]
     return {f"{q:g}": float(np.quantile(every, q)) if every else math.nan for q in (0.5, 0.9, 0.99)}
 
 
-def _pass_shares(recordings: Sequence[Recording], answers: Sequence[Answer]) -> dict[str, Share]:
+def _pass_shares(
+    recordings: Sequence[LabelledRecording], answers: Sequence[Answer]
+) -> dict[str, Share]:
     """Whole recordings with every pass found and none too many; and passes found."""
     whole, none_cut, found, many = [], [], [], []
     for one, answer in zip(recordings, answers, strict=True):

@@ -12,8 +12,8 @@ from chatter.lab.evaluate.code import HEARING, code_digest
 from chatter.lab.evaluate.labelled import text
 from chatter.lab.evaluate.labelled.hearing import Answer, hear
 from chatter.lab.evaluate.labelled.listeners import agreements
-from chatter.lab.evaluate.labelled.reading import Recording, read_folder
-from chatter.lab.evaluate.labelled.scoring import Part, score
+from chatter.lab.evaluate.labelled.reading import LabelledRecording, read_folder
+from chatter.lab.evaluate.labelled.scoring import PartFigures, score
 from chatter.lab.evaluate.labelled.units import of_passes, of_recordings
 from chatter.lab.evaluate.page import Section, write
 from chatter.lab.evaluate.pictures import reliability_svg
@@ -73,7 +73,9 @@ def labelled_section(told: argparse.Namespace) -> int:
     return 0
 
 
-def parts_of(recordings: Sequence[Recording], answers: Sequence[Answer]) -> list[Part]:
+def parts_of(
+    recordings: Sequence[LabelledRecording], answers: Sequence[Answer]
+) -> list[PartFigures]:
     """Each folder, all of them together when there are several, and each below 300 rev/min."""
     pairs = list(zip(recordings, answers, strict=True))
     folders = list(dict.fromkeys(one.folder for one in recordings))

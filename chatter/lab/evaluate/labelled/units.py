@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from chatter.lab.evaluate.labelled.hearing import Answer, AnswerPass
-from chatter.lab.evaluate.labelled.reading import Recording, Said, SaidPass
+from chatter.lab.evaluate.labelled.reading import LabelledRecording, Said, SaidPass
 
 #: Overlap over union above which a found pass is a labelled one.
 OVERLAP = 0.5
@@ -97,7 +97,9 @@ def _overlap(one: SaidPass, other: AnswerPass) -> float:
     return max(shared, 0.0) / union if union > 0 else 0.0
 
 
-def of_recordings(recordings: Sequence[Recording], answers: Sequence[Answer]) -> tuple[Unit, ...]:
+def of_recordings(
+    recordings: Sequence[LabelledRecording], answers: Sequence[Answer]
+) -> tuple[Unit, ...]:
     """One unit a recording."""
     return tuple(
         Unit(
@@ -112,7 +114,9 @@ def of_recordings(recordings: Sequence[Recording], answers: Sequence[Answer]) ->
     )
 
 
-def of_passes(recordings: Sequence[Recording], answers: Sequence[Answer]) -> tuple[Unit, ...]:
+def of_passes(
+    recordings: Sequence[LabelledRecording], answers: Sequence[Answer]
+) -> tuple[Unit, ...]:
     """One unit a labelled pass, found or not, and one a pass heard where nothing was cut."""
     made: list[Unit] = []
     for i, (one, answer) in enumerate(zip(recordings, answers, strict=True)):
