@@ -50,7 +50,7 @@ def outcomes() -> Outcomes:
 
 
 @dataclass(frozen=True)
-class Cut:
+class ShopCut:
     """One pass: the truth, and what the untaught program says of it."""
 
     day: int
@@ -68,7 +68,7 @@ class Shop:
     shift: np.ndarray  # (causes,), in standard deviations within a class
     sureness: float
 
-    def cuts(self, rng: np.random.Generator, first_day: int, count: int) -> Iterator[Cut]:
+    def cuts(self, rng: np.random.Generator, first_day: int, count: int) -> Iterator[ShopCut]:
         """Passes from a day on, some a day."""
         table = outcomes()
         own = np.sqrt(1.0 - SHOP_PART - DAY_PART)
@@ -82,7 +82,7 @@ class Shop:
         for i in range(count):
             told = dict(zip(CAUSES, p[i], strict=True))
             verdict, sure = ("cannot_tell", 0.0) if silent[i] else judged(told)
-            yield Cut(first_day + int(day[i]), CAUSES[kind[i]], told, verdict, sure)
+            yield ShopCut(first_day + int(day[i]), CAUSES[kind[i]], told, verdict, sure)
 
 
 def draw_shop(rng: np.random.Generator) -> Shop:
