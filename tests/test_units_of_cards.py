@@ -10,7 +10,7 @@ from chatter.job.system import system_of_plain
 from chatter.job.units import UNITS
 from chatter.listening.front import listen
 from chatter.plain import to_plain
-from chatter.report.html import render
+from chatter.report.html import listen_page
 
 DEMO = Path(__file__).resolve().parents[1] / "recordings_demo"
 STEPS_IN_MIN = (1.0, 1.75, 2.5, 4.0)
@@ -29,7 +29,7 @@ def test_findings_report_and_picture_follow_the_machine_card(otherwise):
     heard = listen(DEMO / "04-saw-chatter.mp4", _inch_job(), units=otherwise)
     said = " ".join(one.action for one in heard.findings.suggestions)
     assert "ft/min" in said and " m/min" not in said and " mm" not in said
-    page = render(heard.findings, heard.exhibits, units=otherwise)
+    page = listen_page(heard.findings, heard.exhibits, units=otherwise)
     assert ">2.5 in/min<" in page and "mm/min<" not in page
 
 

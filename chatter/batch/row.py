@@ -36,7 +36,7 @@ class LedgerRow:
     seconds: float | None = None  # that the listen took
 
 
-def row_of(findings: Findings, name: str, *, report: str, seconds: float) -> LedgerRow:
+def ledger_row(findings: Findings, name: str, *, report: str, seconds: float) -> LedgerRow:
     """The row of what was found."""
     from chatter.report.words import also, first_step, fitting_words
 

@@ -69,7 +69,7 @@ class StatedRow:
         )
 
 
-def read_table(path: str | Path, root: Path) -> list[tuple[Path, StatedRow]]:
+def read_batch_table(path: str | Path, root: Path) -> list[tuple[Path, StatedRow]]:
     """Recordings and what is stated of each, in the order of the table.
 
     Raises

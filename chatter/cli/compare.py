@@ -181,7 +181,7 @@ def _take(
 
     Phone and place are known of recordings of the logbook only.
     """
-    from chatter.job.cards import job_from
+    from chatter.job.cards import job_from_cards
 
     if one.isdigit() and not Path(one).exists():
         return _logged(one, card, over, book)
@@ -189,7 +189,7 @@ def _take(
     beside = path.with_suffix(".toml")
     if card is None and beside.is_file():
         card = beside
-    return path, job_from(card, over), None
+    return path, job_from_cards(card, over), None
 
 
 def _logged(
@@ -198,7 +198,7 @@ def _logged(
     """A recording of the logbook, with the job it was last heard with."""
     from chatter.comparing import Stand
     from chatter.job.build import job_from_plain, merge_job
-    from chatter.job.cards import job_from
+    from chatter.job.cards import job_from_cards
     from chatter.logbook import ListenRow, RecordingRow, file_of, open_book
 
     with open_book(book, write=False) as opened:
@@ -208,7 +208,7 @@ def _logged(
         findings = heard[-1].findings if heard else None
     stand = Stand(row.phone, row.position)
     if card is not None or findings is None:
-        return path, job_from(card, over), stand
+        return path, job_from_cards(card, over), stand
     return path, merge_job(job_from_plain(findings.job), over), stand
 
 

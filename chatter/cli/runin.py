@@ -193,7 +193,7 @@ def report_command(
 ) -> None:
     """Say what is better, the same or worse since the first day, and write the report."""
     from chatter.errors import JobError
-    from chatter.report.runin_page import headline, write_report
+    from chatter.report.runin_page import headline, write_runin
     from chatter.runin.parts import WORDS
 
     found = _open(where, book)
@@ -206,13 +206,13 @@ def report_command(
     mark = " (simulated recordings)" if done.simulated else ""
     typer.echo(f"{done.machine.name or 'Machine'}{mark}: {headline(done)}")
     for one in done.questions:
-        _echo(f"   asked of  {named(one.entry)}: {one.reason}", indent=14)
+        _echo(f"   asked of  {entry_name(one.entry)}: {one.reason}", indent=14)
     for part in done.parts:
         _echo(f"  {WORDS[part.verdict]:>10s}  {part.title}: {part.sentence}", indent=14)
     for hint in done.hints:
         _echo(f"        hint  {hint.seen} {hint.says}", indent=14)
     _skipped(done)
-    written = write_report(done, report)
+    written = write_runin(done, report)
     typer.echo("")
     typer.echo(f"Report: {written}")
     _care()
@@ -289,14 +289,14 @@ def _judge_of(found: _Found) -> Callable[[LogEntry], JudgedCut]:
         return lambda entry: known[entry]
 
     def judge(entry: LogEntry) -> JudgedCut:
-        from chatter.job.cards import job_from
+        from chatter.job.cards import job_from_cards
         from chatter.listening.front import listen
         from chatter.runin.tightness import cut_of
 
         assert entry.file is not None, "a cut has its recording"
         stated = {"cut.speed": entry.rev_min, "cutter.teeth": entry.teeth}
         told = {name: str(value) for name, value in stated.items() if value is not None}
-        job = job_from(entry.job, told)
+        job = job_from_cards(entry.job, told)
         return cut_of(entry, listen(entry.file, job).findings, job.cutter.name)
 
     return judge
@@ -359,10 +359,10 @@ def _told(entry: LogEntry) -> str:
 
 def _skipped(done: RunIn) -> None:
     for one in done.skipped:
-        _echo(f"    not used  {named(one.entry)}: {one.reason}", indent=14)
+        _echo(f"    not used  {entry_name(one.entry)}: {one.reason}", indent=14)
 
 
-def named(entry: LogEntry) -> str:
+def entry_name(entry: LogEntry) -> str:
     """An entry in few words: its file, else its date."""
     return entry.file.name if entry.file else entry.day.isoformat()
 

@@ -15,11 +15,11 @@ from chatter.comparing.conditions import Stand, one_sort, warnings
 from chatter.comparing.contrast import common_bands, side_features, usable
 from chatter.comparing.decide import differences, rankings
 from chatter.comparing.features import columns
-from chatter.comparing.heard import Listened, hear
+from chatter.comparing.heard import Listened, hear_take
 from chatter.comparing.results import SCHEMA_VERSION, Comparison
 from chatter.comparing.sides import side_report
 from chatter.comparing.take import MeasuredTake, measured_takes, tones_of
-from chatter.comparing.words import summary
+from chatter.comparing.words import comparison_summary
 from chatter.errors import JobError
 from chatter.job.cut import Job
 
@@ -81,7 +81,7 @@ def compare(
         for path, job in one.takes:
             base = 0.7 * done / count
             mine.append(
-                hear(
+                hear_take(
                     path,
                     job,
                     units=units,
@@ -149,7 +149,7 @@ def _compared(
         schema_version=SCHEMA_VERSION,
         made_by=f"chatter {__version__}",
         verdict=verdict,
-        summary=summary(found, verdict, names),
+        summary=comparison_summary(found, verdict, names),
         sides=reports,
         differences=found,
         rankings=rankings(names, found) if len(names) > 2 else (),

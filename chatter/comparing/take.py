@@ -73,7 +73,7 @@ def measured_takes(
     found: list[MeasuredTake] = []
     for take, speed in zip(takes, speeds(takes, fastest_hz=fastest_hz), strict=True):
         say(len(found) / len(takes), f"counting turns of {take.path.name}")
-        found.append(measure(take, tones, fastest_hz=fastest_hz, speed=speed))
+        found.append(measure_take(take, tones, fastest_hz=fastest_hz, speed=speed))
     return found
 
 
@@ -103,7 +103,7 @@ def fastest_of(takes: Sequence[Listened]) -> float:
     return max(t.job.cutter.teeth * t.job.cut.speed_rev_min / 60.0 for t in takes)
 
 
-def measure(
+def measure_take(
     take: Listened,
     tones: dict[str, tuple[float, ...]],
     *,

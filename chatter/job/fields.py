@@ -16,7 +16,7 @@ from chatter.errors import JobError
 from chatter.job import times, units
 from chatter.job.show import exact, show
 from chatter.job.units import echo
-from chatter.job.words import choose, plain_key
+from chatter.job.words import choose_word, plain_key
 
 
 @dataclass(frozen=True)
@@ -124,7 +124,7 @@ class Word(Field):
         why = self.refused().get(plain_key(stated)) if isinstance(stated, str) else None
         if why is not None:
             raise JobError(why)
-        return choose(stated, self.what, self.choices, self.also(), across=self.across)
+        return choose_word(stated, self.what, self.choices, self.also(), across=self.across)
 
 
 @dataclass(frozen=True)
@@ -263,7 +263,7 @@ class GroupField(Field):
         known = {getattr(each, by): each for each in self.fields}
         made = []
         for row in rows:
-            row = {choose(key, f"key of a {self.what}", known): row[key] for key in row}
+            row = {choose_word(key, f"key of a {self.what}", known): row[key] for key in row}
             for key in self.needed:
                 if key not in {known[stated].key for stated in row}:
                     raise JobError(f"A {self.what} has no '{key}': add it.")

@@ -26,7 +26,7 @@ TAPPED_MODES = ((612.0, 0.031), (1480.0, 0.018))
 _TAPS, _TAPS_RATE_HZ = 8, 16000
 
 
-def make(folder: Path = FOLDER) -> tuple[DemoTake, ...]:
+def make_demo(folder: Path = FOLDER) -> tuple[DemoTake, ...]:
     """Simulate and write all demo recordings, their job cards, truth and README.
 
     Raises
@@ -134,7 +134,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--folder", type=Path, default=FOLDER, help="instead of recordings_demo")
     told = parser.parse_args(arguments)
     try:
-        takes = make(told.folder) if told.make else demo_takes(told.folder)
+        takes = make_demo(told.folder) if told.make else demo_takes(told.folder)
     except ChatterError as error:
         print(error, file=sys.stderr)
         return error.exit_code

@@ -45,7 +45,7 @@ def main(arguments: list[str] | None = None) -> int:
     asked = parser.parse_args(arguments)
     with tempfile.TemporaryDirectory(prefix="chatter-load-") as folder:
         recording = Path(folder) / "recording.m4a"
-        make_recording(recording, 60 * asked.minutes)
+        lengthened_recording(recording, 60 * asked.minutes)
         with running_page(Path(folder) / "page") as port:
             quiet = [first_byte_ms(port) for _ in range(20)]
             begun = time.monotonic()
@@ -62,10 +62,10 @@ def main(arguments: list[str] | None = None) -> int:
             clients = [Client(**one) for one in json.loads(work.stdout.read())]
             took = time.monotonic() - begun
             kept = _listed(port)
-    return report(clients, kept, quiet, waits, took, asked.minutes)
+    return print_figures(clients, kept, quiet, waits, took, asked.minutes)
 
 
-def report(clients, kept: int, quiet, waits, took: float, minutes: float) -> int:
+def print_figures(clients, kept: int, quiet, waits, took: float, minutes: float) -> int:
     """Print the figures; the exit code."""
     answered = [one for one in clients if one.verdict]
     slow = sorted(waits)
@@ -88,7 +88,7 @@ def report(clients, kept: int, quiet, waits, took: float, minutes: float) -> int
     return 0 if good else 1
 
 
-def make_recording(path: Path, seconds: float) -> None:
+def lengthened_recording(path: Path, seconds: float) -> None:
     """A recording of this length, as AAC in m4a, from one of the demo recordings."""
     import av
     import numpy as np

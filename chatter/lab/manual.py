@@ -64,7 +64,7 @@ def clone() -> Iterator[Path]:
                 os.environ["CHATTER_BOOK"] = book
 
 
-def run(command: str, folder: Path) -> Ran:
+def run_command(command: str, folder: Path) -> Ran:
     """Run one command of the manual as it is typed.
 
     Parameters
@@ -105,7 +105,7 @@ def remade(text: str, folder: Path) -> tuple[str, list[Ran]]:
         lines = []
         for line in block["body"].splitlines():
             if line.startswith("$ "):
-                every.append(run(line[2:], folder))
+                every.append(run_command(line[2:], folder))
                 lines += [line, *_first(every[-1].printed.splitlines(), most)]
         return f"```console{block['most'] or ''}\n" + "\n".join(lines) + "\n```"
 

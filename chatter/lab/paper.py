@@ -66,7 +66,7 @@ def chromium() -> Iterator[Any]:
             browser.close()
 
 
-def measure(browser: Any, report: Path) -> PrintedReport:
+def print_report(browser: Any, report: Path) -> PrintedReport:
     """Print a report on each sheet and open it on a phone.
 
     Parameters
@@ -119,7 +119,7 @@ def main(arguments: list[str] | None = None) -> int:
             where = ["--job", str(take.job), "--report", str(report), "--picture", str(picture)]
             subprocess.run([*command, *where], check=True)
             took = time.monotonic() - begun
-            one = measure(browser, report)
+            one = print_report(browser, report)
             print(
                 f"{take.recording.name:25s} {took:6.1f} {_kb(report):8.0f} {_kb(picture):8.0f} "
                 f"{one.pages['A4']:5d} {one.pages['Letter']:6d} "

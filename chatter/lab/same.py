@@ -25,7 +25,7 @@ from numpy.typing import NDArray
 from chatter.batch.gather import ENDINGS
 from chatter.comparing import CutterTakes, compare
 from chatter.errors import ChatterError
-from chatter.job.cards import job_from
+from chatter.job.cards import job_from_cards
 from chatter.job.cut import Job
 from chatter.job.machine import Bearing, Gear, Machine
 from chatter.lab.evaluate.intervals import wilson
@@ -144,7 +144,7 @@ def _written(x: Sound, rate: int, how: Treatment, folder: Path, name: str) -> Pa
     return path
 
 
-def table(found: list[Counted]) -> str:
+def claims_table(found: list[Counted]) -> str:
     """Counts of false claims with their 95 % intervals (Wilson)."""
     lines = ["                          with a false claim                        asked, not told"]
     for sort in ("history", "pair"):
@@ -175,7 +175,7 @@ def main() -> None:
         card = path.with_suffix(".toml")
         stated = {"cut.speed": told.rpm, "cutter.teeth": told.teeth}
         try:
-            job = job_from(card, {}) if card.exists() else job_from(None, stated)
+            job = job_from_cards(card, {}) if card.exists() else job_from_cards(None, stated)
             with tempfile.TemporaryDirectory() as folder:
                 own = counted(path, job, Path(folder), seed)
         except ChatterError as wrong:
@@ -184,7 +184,7 @@ def main() -> None:
         found += own
         claims = sum(c.claims > 0 for c in own)
         print(f"{path.name}: {len(own)} histories and pairs, {claims} with a claim", flush=True)
-    print(table(found))
+    print(claims_table(found))
 
 
 if __name__ == "__main__":

@@ -19,7 +19,7 @@ from chatter.listening.trees import model_data
 from chatter.plain import to_plain
 from chatter.sound.fitness import judge_fitness, length_complaint, with_further
 from chatter.sound.intake import Sound, take_in
-from chatter.tapping.findings import TapFindings, load
+from chatter.tapping.findings import TapFindings, load_taps
 from chatter.trade.cautions import cautions
 from chatter.trade.observed import clash
 from chatter.trade.remedies import suggest
@@ -75,7 +75,7 @@ def listen(
         The stated tap test cannot be read.
     """
     units = system_of(job) or units
-    taps = None if job.take.taps_path is None else load(job.take.taps_path)
+    taps = None if job.take.taps_path is None else load_taps(job.take.taps_path)
     say = progress or _silent
     sound = take_in(path, frames=True, progress=lambda share, what: say(0.45 * share, what))
     idle = None

@@ -233,14 +233,16 @@ class Book:
             with self._lock, spoken(self.path, "read"):
                 cursor = self.db.conn.execute(asked, (*values, last))
                 names = [column[0] for column in cursor.description]
-                page = [row_of(kind, dict(zip(names, row, strict=True))) for row in cursor]
+                page = [
+                    row_from_columns(kind, dict(zip(names, row, strict=True))) for row in cursor
+                ]
             yield from page
             if len(page) < _PAGE:
                 return
             last = page[-1].number
 
 
-def row_of(kind: type[One], plain: dict[str, Any]) -> One:
+def row_from_columns(kind: type[One], plain: dict[str, Any]) -> One:
     """A row from the values of its columns."""
     flags = {each.name for each in fields(kind) if each.type == "bool"}
     values: dict[str, Any] = {name: bool(x) if name in flags else x for name, x in plain.items()}

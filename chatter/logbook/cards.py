@@ -16,7 +16,7 @@ from chatter.job.cutter import Cutter
 from chatter.job.machine import Machine
 from chatter.job.units import echo
 from chatter.logbook.book import Book
-from chatter.logbook.card_text import cutter_of, machine_of
+from chatter.logbook.card_text import cutter_of, machine_on_card
 from chatter.logbook.rows import CutterRow, JobRow, MachineRow, RegrindRow
 from chatter.plain import to_plain
 
@@ -45,7 +45,7 @@ def add_machine(
         The card cannot be read.
     """
     text = card if isinstance(card, str) else machine_text(card)
-    known = machine_of(text, name or "machine card")
+    known = machine_on_card(text, name or "machine card")
     row = MachineRow(name=_name(name, known.name, "machine"), card=text, note=note)
     return _add(book, replace(row, facts=_facts(known)))
 
@@ -81,7 +81,7 @@ def change_card(
     elif isinstance(card, Cutter):
         card = cutter_text(card)
     if isinstance(row, MachineRow):
-        return book.update(row, card=card, facts=_facts(machine_of(card, row.name)))
+        return book.update(row, card=card, facts=_facts(machine_on_card(card, row.name)))
     return book.update(row, card=card, facts=_facts(cutter_of(card, row.name)))
 
 

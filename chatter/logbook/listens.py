@@ -11,7 +11,7 @@ from chatter.findings import Findings
 from chatter.job.cut import Job
 from chatter.logbook.book import Book, now
 from chatter.logbook.cards import add_job, uid_of
-from chatter.logbook.recordings import enter, ready
+from chatter.logbook.recordings import enter_recording, ready
 from chatter.logbook.rows import CutterRow, JobRow, ListenRow, MachineRow, RecordingRow
 from chatter.plain import to_json
 
@@ -64,7 +64,7 @@ def store_listen(
         **stated,
     )
     with book.writing():
-        recording = enter(book, row)
+        recording = enter_recording(book, row)
         stored = add_job(book, job, machine=machine, cutter=cutter)
         listen = add_findings(book, recording, stored, findings)
         return Logged(recording, stored, listen)

@@ -17,7 +17,7 @@ from chatter.job.units import echo
 from chatter.logbook.book import Book, open_book
 from chatter.logbook.exporting import FILE, FORMAT
 from chatter.logbook.keeping import keep
-from chatter.logbook.opening import steps
+from chatter.logbook.opening import migration_steps
 from chatter.logbook.rows import TABLES, BookRow, EarlierRow, PhotoRow, RecordingRow
 from chatter.logbook.striking import was_struck
 from chatter.places import places
@@ -160,7 +160,7 @@ def _read_json(path: Path) -> Tables:
         ) from None
     if not isinstance(told, dict) or told.get("format") != FORMAT:
         raise BookError(f"'{path}' is not an export of a logbook: name its {FILE}.")
-    if str(told.get("form")) > max(steps()):
+    if str(told.get("form")) > max(migration_steps()):
         raise BookError(
             f"'{path}' was written by a newer version of this program: update chatter first."
         )

@@ -12,7 +12,7 @@ from chatter.errors import BookError
 from chatter.logbook.book import Book, now
 from chatter.logbook.cards import a_date, uid_of
 from chatter.logbook.keeping import keep
-from chatter.logbook.pictures import check_picture
+from chatter.logbook.pictures import check_picture_file
 from chatter.logbook.recordings import moment
 from chatter.logbook.rows import (
     CompareRow,
@@ -121,7 +121,7 @@ def add_photo(
     """
     about = _about(book, machine, cutter, recording)
     when = None if taken_at is None else moment(taken_at)
-    check_picture(path)
+    check_picture_file(path)
     content, place = keep(path, book.places.files, book.path)
     row = PhotoRow(
         uid=uid_of("photo", content.sha256, *about.values()),

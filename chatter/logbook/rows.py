@@ -44,9 +44,9 @@ class MachineRow(BookRow):
     @property
     def machine(self) -> Machine:
         """The machine on the card."""
-        from chatter.logbook.card_text import machine_of
+        from chatter.logbook.card_text import machine_on_card
 
-        return machine_of(self.card, self.name)
+        return machine_on_card(self.card, self.name)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -24,7 +24,7 @@ from chatter.job.schema import field_of
 from chatter.job.show import unit_of
 from chatter.job.units import with_fractions
 from chatter.job.words import materials
-from chatter.page.field_words import HELP, LABELS, WORDS, missing
+from chatter.page.field_words import HELP, LABELS, WORDS, missing_words
 
 _BARE = re.compile(r"\s*(\d+([.,]\d*)?|[.,]\d+|(\d+[ -])?\d+/\d+)\s*", re.ASCII)
 _LONGEST = 2000
@@ -126,7 +126,7 @@ def read(
         one = _field(name)
         if not text:
             if name in needed:
-                errors[name] = missing(name)
+                errors[name] = missing_words(name)
             continue
         stated[name] = with_unit(one, text, units)
         try:
@@ -136,7 +136,7 @@ def read(
     return Read(stated, errors)
 
 
-def job_from(stated: Mapping[str, str]) -> Job:
+def job_from_form(stated: Mapping[str, str]) -> Job:
     """The job of option texts as ``read`` gives them.  Raises JobError."""
     return job_of(read_statement(options(stated)))
 
@@ -165,7 +165,7 @@ def with_cards(texts: Mapping[str, str], found: Read) -> Read:
 def check_job(found: Read) -> Read:
     """``found``, with what is wrong with the job as a whole."""
     empty = {
-        name: missing(name)
+        name: missing_words(name)
         for name in NEEDED
         if name not in found.stated
         and name not in found.errors
@@ -230,7 +230,7 @@ def views(
     ]
 
 
-def as_text(name: str, value: Any) -> str:
+def form_text(name: str, value: Any) -> str:
     """A read value as its form shows it again; ``read`` takes it back."""
     one = _field(name)
     if isinstance(one, CutsMade):

@@ -138,7 +138,7 @@ class Queue:
 
         try:
             request = self._request_of(one, take)
-            wrong = await runner.run(
+            wrong = await runner.run_request(
                 request, self._limits, told, scratch=str(self._spool.scratch), command=self._command
             )
             if wrong is None:

@@ -46,7 +46,7 @@ def chosen(spool: RecordingStore, one: Kept) -> list[tuple[str, list[str]]]:
     return [(str(name), [str(id_) for id_ in ids]) for name, ids in json.loads(text)["sides"]]
 
 
-def answer_of(one: Kept | None) -> PageListen | None:
+def newest_answer(one: Kept | None) -> PageListen | None:
     """The newest listen of a recording that has an answer."""
     done = [take for take in one.takes if take.state == DONE] if one is not None else []
     return done[-1] if done else None
@@ -58,7 +58,7 @@ def _sides(spool: RecordingStore, one: Kept) -> list[dict]:
         takes = []
         for count, id_ in enumerate(ids):
             kept = spool.get(id_)
-            take = answer_of(kept)
+            take = newest_answer(kept)
             if kept is None or take is None:
                 raise RecordingError(_GONE)
             takes.append(

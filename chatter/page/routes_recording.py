@@ -30,11 +30,11 @@ STOPPED = "You stopped this listen; the recording is kept."
 _MAY_WAIT = "Busy: as many recordings wait as the page allows. Nothing is lost; try again soon."
 
 
-async def show(request: Request) -> Response:
+async def show_recording(request: Request) -> Response:
     """The page of a recording, with its newest listen or the one asked for."""
     one = kept_of(request)
     if one.kind != "cut":
-        return see(page_of(one))
+        return see(other_page(one))
     return await _page(request, one, take_of(request, one))
 
 
@@ -122,7 +122,7 @@ async def state(request: Request) -> Response:
     )
 
 
-async def listen(request: Request) -> Response:
+async def listen_again(request: Request) -> Response:
     """Listen again with other values, or to a stretch only; the file is here already."""
     form = await posted(request)
     desk, one = desk_of(request), kept_of(request)
@@ -178,11 +178,11 @@ async def remove(request: Request) -> Response:
     desk, one = desk_of(request), kept_of(request)
     await desk.queue.drop(one.id)
     desk.spool.remove(one)
-    back = {"tap": "/tap", "idle": page_of(one), "runin": f"/shop/machine/{one.machine}/runin"}
+    back = {"tap": "/tap", "idle": other_page(one), "runin": f"/shop/machine/{one.machine}/runin"}
     return see(back.get(one.kind, "/recordings"))
 
 
-def page_of(one: Kept) -> str:
+def other_page(one: Kept) -> str:
     """Where the page of something that is no recording of a cut is."""
     if one.kind == "idle":
         return f"/shop/machine/{one.machine}/runin"

@@ -44,7 +44,7 @@ async def taps(request: Request) -> Response:
     )
 
 
-async def upload(request: Request) -> Response:
+async def upload_taps(request: Request) -> Response:
     """A recording of taps."""
     return await receive(request, _adopt, "/tap", "/tap?wrong=none")
 
@@ -67,14 +67,14 @@ async def _adopt(desk: Desk, form: Form) -> list[Kept]:
     return kept
 
 
-async def show(request: Request) -> Response:
+async def show_taps(request: Request) -> Response:
     """What one tap test found."""
-    from chatter.tapping.findings import load
+    from chatter.tapping.findings import load_taps
 
     one, take = _tap_of(request)
     desk, found = desk_of(request), None
     if take.state == DONE:
-        found = load(desk.spool.take_folder(one, take.number) / "taps.json")
+        found = load_taps(desk.spool.take_folder(one, take.number) / "taps.json")
     return page(
         request,
         "tap.html",
@@ -86,7 +86,7 @@ async def show(request: Request) -> Response:
     )
 
 
-async def drawing(request: Request) -> Response:
+async def modes_drawing(request: Request) -> Response:
     """The modes as a drawing."""
     from starlette.responses import Response
 

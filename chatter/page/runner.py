@@ -45,7 +45,7 @@ FAULT = (
 )
 
 
-async def run(
+async def run_request(
     request: dict,
     limits: PageLimits,
     told: Callable[[dict], None],

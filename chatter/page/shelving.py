@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from chatter.findings_json import read_findings
 from chatter.job.build import job_from_plain
 from chatter.page import forms
-from chatter.page.requests import answer_of, chosen
+from chatter.page.requests import chosen, newest_answer
 from chatter.page.shelf import by_uid
 from chatter.page.spool import Kept, PageListen, RecordingStore
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from chatter.logbook import Book
 
 
-def store(book: Book, spool: RecordingStore, one: Kept, take: PageListen) -> dict:
+def store_answer(book: Book, spool: RecordingStore, one: Kept, take: PageListen) -> dict:
     """Keep an answer in the book; the changes that this makes to the take."""
     return _STORES[one.kind](book, spool, one, take)
 
@@ -30,7 +30,9 @@ def _cut(book: Book, spool: RecordingStore, one: Kept, take: PageListen) -> dict
     logged = store_listen(
         book,
         spool.folder(one) / "recording",
-        forms.job_from(take.stated) if "cut.speed" in take.stated else job_from_plain(found.job),
+        forms.job_from_form(take.stated)
+        if "cut.speed" in take.stated
+        else job_from_plain(found.job),
         found,
         machine=by_uid(book, MachineRow, one.machine),
         cutter=by_uid(book, CutterRow, one.cutter),
@@ -47,9 +49,9 @@ def _cut(book: Book, spool: RecordingStore, one: Kept, take: PageListen) -> dict
 def _tap(book: Book, spool: RecordingStore, one: Kept, take: PageListen) -> dict:
     """A tap test, with its recording."""
     from chatter.logbook import CutterRow, MachineRow, add_recording, add_taps
-    from chatter.tapping.findings import load
+    from chatter.tapping.findings import load_taps
 
-    found = load(spool.take_folder(one, take.number) / "taps.json")
+    found = load_taps(spool.take_folder(one, take.number) / "taps.json")
     machine = by_uid(book, MachineRow, one.machine)
     cutter = by_uid(book, CutterRow, one.cutter)
     recording = add_recording(
@@ -83,7 +85,7 @@ def _compare(book: Book, spool: RecordingStore, one: Kept, take: PageListen) -> 
 
     text = (spool.take_folder(one, take.number) / "compare.json").read_text(encoding="utf-8")
     found = json.loads(text)
-    takes = [answer_of(spool.get(id_)) for _, ids in chosen(spool, one) for id_ in ids]
+    takes = [newest_answer(spool.get(id_)) for _, ids in chosen(spool, one) for id_ in ids]
     entries = [each.entry for each in takes if each is not None and each.entry]
     add_compare(
         book, one.name, found["summary"], found, entries, schema_version=found["schema_version"]

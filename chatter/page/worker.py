@@ -120,7 +120,7 @@ def _listen(request: dict) -> None:
     from chatter.plain import to_json
     from chatter.report.card import card_png
     from chatter.report.files import write_bytes, write_text
-    from chatter.report.html import render
+    from chatter.report.html import listen_page
     from chatter.sound.playable import Playable
     from chatter.teaching.telling import listen_taught
 
@@ -153,7 +153,7 @@ def _listen(request: dict) -> None:
     _say(share=0.92, what="writing the report")
     play = recording.with_name("play").read_bytes()
     sound = Playable(view["mime"], play, view["offset_s"], view["how"]) if view["mime"] else None
-    page = render(  # a picture that fails is left out
+    page = listen_page(  # a picture that fails is left out
         found,
         heard.exhibits,
         sound=sound,

@@ -45,7 +45,7 @@ def compare(request: dict, tell: Tell) -> None:
 
     from chatter.comparing import CutterTakes
     from chatter.comparing import compare as front_door
-    from chatter.page.forms import job_from
+    from chatter.page.forms import job_from_form
     from chatter.plain import to_json
     from chatter.report.compare_page import write_compare
     from chatter.report.files import write_text
@@ -59,7 +59,7 @@ def compare(request: dict, tell: Tell) -> None:
             link.unlink(missing_ok=True)
             _put_there(Path(one["path"]), link)
             names[one["token"]] = one["name"]
-            takes.append((link, job_from(one["stated"])))
+            takes.append((link, job_from_form(one["stated"])))
         cutters.append(CutterTakes(side["name"], tuple(takes)))
     compared = front_door(cutters, units=request["units"], progress=_named(tell, names))
     tell(0.97, "writing the report")
@@ -80,7 +80,7 @@ def runin(request: dict, tell: Tell) -> None:
     from chatter.logbook import open_book
     from chatter.plain import to_json
     from chatter.report.files import write_text
-    from chatter.report.runin_page import headline, render, summary
+    from chatter.report.runin_page import headline, runin_page, runin_summary
     from chatter.runin.book import load_book
     from chatter.runin.study import study
 
@@ -95,9 +95,9 @@ def runin(request: dict, tell: Tell) -> None:
         simulated=log.simulated,
     )
     out = Path(request["out"])
-    write_text(out / "report.html", render(done))
+    write_text(out / "report.html", runin_page(done))
     worst = done.parts[0].verdict if done.parts else "cannot_tell"
-    told = {"headline": headline(done), "summary": summary(done), "verdict": worst}
+    told = {"headline": headline(done), "summary": runin_summary(done), "verdict": worst}
     write_text(out / "runin.json", to_json(told, indent=None))
 
 

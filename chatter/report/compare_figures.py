@@ -43,7 +43,7 @@ class ForestPlot:
     bars: tuple[DifferenceBar, ...]
 
 
-def forest(found: Sequence[Difference]) -> ForestPlot:
+def forest_plot(found: Sequence[Difference]) -> ForestPlot:
     """Lay out the differences of one pair."""
     reach = max((abs(one.difference_db) for one in found if one.difference_db is not None),
                 default=6.0)  # fmt: skip

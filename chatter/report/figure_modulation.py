@@ -10,7 +10,7 @@ import numpy as np
 from chatter.listening.exhibits import ModulationMap
 from chatter.report.axes import AxisMark, log_marks
 from chatter.report.pictures import Picture, modulation
-from chatter.report.words import hertz, number, percent
+from chatter.report.words import hertz, show_number, show_share
 
 COLUMNS = 360
 
@@ -28,7 +28,7 @@ class ModulationFigure:
     sentence: str
 
 
-def draw(made: ModulationMap, teeth: int) -> ModulationFigure | None:
+def draw_modulation(made: ModulationMap, teeth: int) -> ModulationFigure | None:
     """Lay out the map on a logarithmic axis; None when it is empty."""
     order = np.asarray(made.modulation_order)
     order = order[order > 0]
@@ -43,8 +43,8 @@ def draw(made: ModulationMap, teeth: int) -> ModulationFigure | None:
         _turn_marks(low, high, teeth),
         log_marks(float(bands[0]), float(bands[-1]), closest=0.13),
         min(1.0, (made.significant_depth / picture.high) ** 0.7),
-        percent(made.significant_depth),
-        percent(picture.high),
+        show_share(made.significant_depth),
+        show_share(picture.high),
         _sentence(made, teeth),
     )
 
@@ -111,13 +111,13 @@ def _sentence(made: ModulationMap, teeth: int) -> str:
         where = f"{hertz(bands[best])} to {hertz(bands[best + 1])}"
         said.append(
             f"{strong} of {column.size} bands swell {text}, most at {where} "
-            f"(by {number(100 * float(column[best]), 2)} %)."
+            f"(by {show_number(100 * float(column[best]), 2)} %)."
         )
     row, column = np.unravel_index(int(np.argmax(made.depth)), made.depth.shape)
     at, depth = float(order[column]), float(made.depth[row, column])
     if depth > made.significant_depth and all(abs(at - v) > 0.05 * v + step for v in found):
         said.append(
-            f"The strongest swell is another: {number(at, 2)} times a turn, at "
-            f"{hertz(bands[row])} to {hertz(bands[row + 1])} (by {number(100 * depth, 2)} %)."
+            f"The strongest swell is another: {show_number(at, 2)} times a turn, at "
+            f"{hertz(bands[row])} to {hertz(bands[row + 1])} (by {show_number(100 * depth, 2)} %)."
         )
     return " ".join(said)

@@ -68,7 +68,7 @@ def ranges(one: Pass, spectrum: OrderSpectrum) -> tuple[tuple[float, float], ...
     return ((0.0, edge), (edge, top)) if beyond else ((0.0, edge),)
 
 
-def draw(
+def draw_spectrum(
     one: Pass,
     spectrum: OrderSpectrum,
     span_hz: tuple[float, float],

@@ -58,7 +58,7 @@ class Dial:
     out: tuple[ToothLevel, ...]
 
 
-def standing_out(teeth: tuple[ToothLevel, ...], chance: float = 0.01) -> tuple[ToothLevel, ...]:
+def uneven_teeth(teeth: tuple[ToothLevel, ...], chance: float = 0.01) -> tuple[ToothLevel, ...]:
     """Teeth whose level differs from the mean by more than their spread explains.
 
     The limit is the two-sided normal one, shared over all teeth (Bonferroni), so that a
@@ -73,11 +73,11 @@ def standing_out(teeth: tuple[ToothLevel, ...], chance: float = 0.01) -> tuple[T
     )
 
 
-def draw(teeth: tuple[ToothLevel, ...]) -> Dial | None:
+def draw_dial(teeth: tuple[ToothLevel, ...]) -> Dial | None:
     """Lay out the dial; None with fewer than two teeth (nothing to compare)."""
     if len(teeth) < 2:
         return None
-    out = standing_out(teeth)
+    out = uneven_teeth(teeth)
     peak = max(abs(one.level_db) + one.spread_db for one in teeth)
     step = nice_step(max(peak, 1.0) / 2.01)
     full = 2 * step if peak <= 2 * step else 3 * step

@@ -50,7 +50,7 @@ class RayRow:
     by_name: str
 
 
-def render(found: RunIn, *, made_at: datetime | None = None) -> str:
+def runin_page(found: RunIn, *, made_at: datetime | None = None) -> str:
     """The page as HTML text.
 
     Parameters
@@ -77,7 +77,7 @@ def render(found: RunIn, *, made_at: datetime | None = None) -> str:
         title=found.machine.name or "this machine",
         headline=headline(found),
         verdict=worst.verdict if worst is not None else "cannot_tell",
-        summary=summary(found),
+        summary=runin_summary(found),
         plate=_plate(found),
         parts=found.parts,
         words=WORDS,
@@ -116,7 +116,7 @@ def headline(found: RunIn) -> str:
     return "Can't tell yet"
 
 
-def summary(found: RunIn) -> str:
+def runin_summary(found: RunIn) -> str:
     """The answer in two or three sentences, after what is asked of the recordings."""
     said = [
         f"{one.entry.file.name if one.entry.file else one.entry.day.isoformat()}: {one.reason}"
@@ -274,7 +274,7 @@ def _log_row(one: LogEntry) -> tuple[str, str, str, str, str]:
     )  # fmt: skip
 
 
-def write_report(found: RunIn, out: Path | None) -> Path:
+def write_runin(found: RunIn, out: Path | None) -> Path:
     """Write the page; an earlier run-in report at the place is replaced, anything else is not.
 
     Raises OutputError.
@@ -287,7 +287,7 @@ def write_report(found: RunIn, out: Path | None) -> Path:
         raise OutputError(
             f"'{path}' exists and is not a run-in report; name another file with --report."
         )
-    return write_text(path, render(found))
+    return write_text(path, runin_page(found))
 
 
 def _is_report(path: Path) -> bool:

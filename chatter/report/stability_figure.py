@@ -104,10 +104,12 @@ def stability_svg(
         axes.text(
             0.02, 0.03, "quiet below the line", transform=axes.transAxes, color=DIM, va="bottom"
         )
-        return as_svg(figure, "Stable depth over spindle speed", describe(chart), prefix=prefix)
+        return as_svg(
+            figure, "Stable depth over spindle speed", describe_stability(chart), prefix=prefix
+        )
 
 
-def describe(chart: StabilityChart) -> str:
+def describe_stability(chart: StabilityChart) -> str:
     """The chart in words."""
     parts = [
         f"Chatter at {show.show_frequency(chart.chatter_hz)}, {chart.waves_per_tooth:.1f} waves "

@@ -79,7 +79,7 @@ class Scatter:
     df: float
 
 
-def steadied(baselines: Sequence[Sequence[float]], *, least: float = 0.0) -> list[Scatter]:
+def steady_scatter(baselines: Sequence[Sequence[float]], *, least: float = 0.0) -> list[Scatter]:
     """The scatter of each line, steadied by that of all lines.
 
     A variance is taken from the steps from value to value, s^2 = sum d^2 / (2 (n - 1)), as in
@@ -167,7 +167,7 @@ class Judged:
     beyond: int
 
 
-def judge(
+def judge_dates(
     values: Sequence[float],
     baseline: int,
     scatter: Scatter,

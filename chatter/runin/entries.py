@@ -11,7 +11,7 @@ from pathlib import Path
 
 from chatter.errors import JobError
 from chatter.job.units import echo, parse_spindle_speed
-from chatter.job.words import choose
+from chatter.job.words import choose_word
 from chatter.runin.state import State
 
 KINDS = ("idle", "cut", "surface", "state")
@@ -84,7 +84,7 @@ class LogEntry:
 
 def read_kind(stated: object) -> str:
     """The kind of an entry.  Raises JobError."""
-    return choose(str(stated), "kind of entry", KINDS, _KIND_WORDS)
+    return choose_word(str(stated), "kind of entry", KINDS, _KIND_WORDS)
 
 
 def read_day(stated: object) -> date:

@@ -215,7 +215,7 @@ def add_row(folder: str | Path, row: Mapping[str, str]) -> LogEntry:
     return entry
 
 
-def row_of(entry: LogEntry, folder: Path) -> dict[str, str]:
+def entry_texts(entry: LogEntry, folder: Path) -> dict[str, str]:
     """The texts of an entry's columns, paths relative to the folder where they lie in it."""
 
     def beside(path: Path | None) -> str:

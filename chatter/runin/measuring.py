@@ -24,7 +24,7 @@ _LINE = 4.0
 _SIDES, _WIDE_SIDES = (-1, 1), (-2, -1, 1, 2)
 
 
-def measure(
+def measure_items(
     idle: IdleSound,
     turning: IdleSpeed,
     machine: Machine,

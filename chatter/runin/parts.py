@@ -36,7 +36,7 @@ class PartVerdict:
     trends: tuple[Trend, ...]
 
 
-def parts_of(trends: Sequence[Trend]) -> tuple[PartVerdict, ...]:
+def judge_parts(trends: Sequence[Trend]) -> tuple[PartVerdict, ...]:
     """One verdict a part, the worst first."""
     groups: dict[str, list[Trend]] = {}
     for one in trends:

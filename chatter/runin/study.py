@@ -13,11 +13,11 @@ from chatter.runin.entries import LogEntry, by_speed, sorted_entries
 from chatter.runin.idle import IdleSound, hear_idle
 from chatter.runin.items import FollowedItem, items_of, speed_orders
 from chatter.runin.likeness import question
-from chatter.runin.measuring import measure, strong_harmonics
-from chatter.runin.parts import PartVerdict, parts_of
+from chatter.runin.measuring import measure_items, strong_harmonics
+from chatter.runin.parts import PartVerdict, judge_parts
 from chatter.runin.plan import PlanStep, guided_list
 from chatter.runin.series import BASELINE_DATES, Recorded
-from chatter.runin.state import beside
+from chatter.runin.state import marks_since
 from chatter.runin.survey import Survey, SurveyedSpeed, survey
 from chatter.runin.tightness import Hint, JudgedCut, hints
 from chatter.runin.trends import Trend, trends
@@ -121,7 +121,7 @@ def study(
     idle = [(log[at], sound) for at, sound in sounds.items()]
     found = survey_of(machine, idle)
     items = items_of(machine, followed(found))
-    recorded = measured(machine, items, idle)
+    recorded = measure_recordings(machine, items, idle)
     asked = questions(machine, idle)
     trended = _unless_asked(trends(recorded, items), idle, asked)
     return RunIn(
@@ -130,7 +130,7 @@ def study(
         found,
         items,
         trended,
-        _beside_the_log(parts_of(trended), log),
+        _beside_the_log(judge_parts(trended), log),
         tuple(cuts),
         hints(cuts, log),
         guided_list(machine, log),
@@ -170,7 +170,7 @@ def _beside_the_log(
     made = []
     for part in parts:
         since = min((one.since for one in part.trends if one.since), default=None)
-        told = beside(log, since) if part.verdict == "worse" else ""
+        told = marks_since(log, since) if part.verdict == "worse" else ""
         made.append(replace(part, sentence=part.sentence + told) if told else part)
     return tuple(made)
 
@@ -242,7 +242,7 @@ def followed(found: Survey | None) -> tuple:
     return tuple(kept)
 
 
-def measured(
+def measure_recordings(
     machine: Machine, items: Sequence[FollowedItem], idle: Sequence[tuple[LogEntry, IdleSound]]
 ) -> list[Recorded]:
     """Everything followed, in every recording."""
@@ -263,7 +263,7 @@ def measured(
         base = [(sound, turn) for _, (entry, sound, turn) in own if entry.day in first]
         harmonics = strong_harmonics(base, machine)
         for at, (entry, sound, turn) in own:
-            values = measure(sound, turn, machine, items, usual_hz=usual, harmonics=harmonics)
+            values = measure_items(sound, turn, machine, items, usual_hz=usual, harmonics=harmonics)
             made[at] = Recorded(entry, values)
     return [made[at] for at in range(len(idle))]
 

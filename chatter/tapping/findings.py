@@ -89,7 +89,7 @@ def _frequencies(modes: list[Mode]) -> str:
     return f"{len(modes)} rings from {low} to {high}, the strongest at {listed}"
 
 
-def save(found: TapFindings, path: str | Path) -> None:
+def save_taps(found: TapFindings, path: str | Path) -> None:
     """Write the findings as JSON.
 
     Raises
@@ -105,8 +105,8 @@ def save(found: TapFindings, path: str | Path) -> None:
         ) from wrong
 
 
-def load(path: str | Path) -> TapFindings:
-    """Read findings that :func:`save` wrote.
+def load_taps(path: str | Path) -> TapFindings:
+    """Read findings that :func:`save_taps` wrote.
 
     Raises
     ------

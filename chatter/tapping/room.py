@@ -96,7 +96,7 @@ def doubt(mode: Mode, room: Room) -> DoubtfulMode | None:
     return None
 
 
-def steadied(mode: Mode, others: Sequence[Mode], *, dry: bool) -> Mode | None:
+def widen_spreads(mode: Mode, others: Sequence[Mode], *, dry: bool) -> Mode | None:
     """Widen a mode's spreads by what a shorter piece of each ring gives.
 
     Spread over taps does not show what the room does, for it does the same to every tap.

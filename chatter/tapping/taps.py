@@ -194,7 +194,7 @@ def _split(
         if clusters.shadowed(mode, modes):
             doubtful.append(DoubtfulMode(mode, _SHADOWED))
             continue
-        steady = room.steadied(mode, again, dry=dry)
+        steady = room.widen_spreads(mode, again, dry=dry)
         if steady is None:
             doubtful.append(DoubtfulMode(mode, _UNSTEADY))
         else:

@@ -96,7 +96,7 @@ def read_condition(text: str) -> Condition:
 
 
 @cache
-def table() -> RuleTable:
+def rule_table() -> RuleTable:
     """Read the table that comes with the package, and check that it hangs together."""
     text = files("chatter.trade").joinpath("remedies.toml").read_text(encoding="utf-8")
     data = tomllib.loads(text)

@@ -38,7 +38,7 @@ MOST_STEPS = 3
 SAME = 0.03
 
 
-def steps(
+def better_steps(
     base: Situation,
     one: findings.Pass,
     job: Job,

@@ -14,7 +14,7 @@ import pytest
 from batch_made import files, paced, quick
 
 import chatter.logbook as lb
-from chatter.batch import gather, run_batch
+from chatter.batch import gather_tasks, run_batch
 from chatter.batch.ledger import NAME, Ledger
 from chatter.errors import BookError, OutputError
 
@@ -33,7 +33,7 @@ def worked(tmp_path):
 
 
 def tasks_of(folder, **more):
-    return gather(folder, job=folder / "all.toml", **more)
+    return gather_tasks(folder, job=folder / "all.toml", **more)
 
 
 def test_rows_are_in_the_order_of_the_files(folder, tmp_path):
@@ -214,7 +214,7 @@ def test_a_report_that_fails_does_not_cost_the_verdict(tmp_path, monkeypatch):
     from batch_made import strokes
 
     from chatter.batch.row import HEARD
-    from chatter.batch.work import hear
+    from chatter.batch.work import hear_task
 
     strokes(tmp_path / "in" / "cut.wav")
     (tmp_path / "in" / "all.toml").write_text("[cutter]\nteeth = 4\n[cut]\nspeed = 600\n")
@@ -224,11 +224,11 @@ def test_a_report_that_fails_does_not_cost_the_verdict(tmp_path, monkeypatch):
         raise OutputError("'cut.html' cannot be written (No space left on device).")
 
     monkeypatch.setattr("chatter.report.files.write_report", full)
-    row = hear(0, task, False).row
+    row = hear_task(0, task, False).row
     assert row.status == HEARD and row.verdict and row.report == ""
     assert "No space left on device" in row.error
     monkeypatch.setattr("chatter.report.files.write_report", lambda *_a, **_m: 1 / 0)
-    row = hear(0, task, False).row
+    row = hear_task(0, task, False).row
     assert row.status == HEARD and "ZeroDivisionError" in row.error
 
 
@@ -292,11 +292,11 @@ def test_workers_end_with_a_killed_main_process_and_its_folder_is_swept(
 
 def test_no_more_is_given_out_than_is_taken(folder, tmp_path, worked):
     """Results that come faster than they are stored wait in the workers, not in the memory."""
-    from chatter.batch.parallel import _AHEAD, spread
+    from chatter.batch.parallel import _AHEAD, spread_tasks
 
     files(tmp_path / "in", 30)
     tasks = [(i, task, False) for i, task in enumerate(tasks_of(folder))]
-    results = spread(quick, tasks, cores=2, died=lambda _task: None)
+    results = spread_tasks(quick, tasks, cores=2, died=lambda _task: None)
     for taken in range(1, 5):
         next(results)
         time.sleep(0.5)

@@ -17,7 +17,7 @@ from chatter.lab.manual import clone, remade
 from chatter.manual import EXAMPLES, FOLDER, TOPICS, as_html, topic, topics
 from chatter.page.limits import PageLimits
 from chatter.page.settings import DEFAULT_PORT
-from chatter.trade.cautions import table
+from chatter.trade.cautions import caution_table
 
 #: A number in an output, with what may stand before and after it.
 _NUMBER = re.compile(r"(?<![\w.])[−+-]?\d+(?:[.,]\d+)?(?![\w.]*\d)")
@@ -113,7 +113,7 @@ def test_help_on_the_terminal(capsys):
 
 def test_all_cautions_are_told():
     told = topic("cautions").text
-    for row in table():
+    for row in caution_table():
         assert row["text"].partition("{")[0] in told
 
 

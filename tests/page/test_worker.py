@@ -18,7 +18,9 @@ FEW = replace(PageLimits(), workers=1, nice=0)
 def _run(script: str, limits: PageLimits = FEW):
     told = []
     command = (sys.executable, "-c", script)
-    sentence = asyncio.run(runner.run({"kind": "cut"}, limits, told.append, command=command))
+    sentence = asyncio.run(
+        runner.run_request({"kind": "cut"}, limits, told.append, command=command)
+    )
     return sentence, told
 
 

@@ -122,11 +122,11 @@ def test_a_failing_player_costs_the_player_only(heard, tmp_path, monkeypatch):
 
 
 PICTURES = {
-    "the spectrogram": "chatter.report.figure_strips.overview",
-    "the timeline of pass 1": "chatter.report.figure_strips.timeline",
-    "the spectrum of pass 1": "chatter.report.figure_spectrum.draw",
-    "the swells of pass 1": "chatter.report.figure_modulation.draw",
-    "the teeth of pass 1": "chatter.report.figure_teeth.draw",
+    "the spectrogram": "chatter.report.figure_strips.overview_strip",
+    "the timeline of pass 1": "chatter.report.figure_strips.timeline_strip",
+    "the spectrum of pass 1": "chatter.report.figure_spectrum.draw_spectrum",
+    "the swells of pass 1": "chatter.report.figure_modulation.draw_modulation",
+    "the teeth of pass 1": "chatter.report.figure_teeth.draw_dial",
     "the stability chart": "chatter.report.html._lobes",
 }
 

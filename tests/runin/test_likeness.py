@@ -16,7 +16,7 @@ from chatter.runin.hypotheses import gear_tests, would_be
 from chatter.runin.idle import idle_sound
 from chatter.runin.items import items_of, speed_orders
 from chatter.runin.likeness import no_idling, unlike
-from chatter.runin.measuring import measure
+from chatter.runin.measuring import measure_items
 from chatter.runin.rays import SpeedLines, rays_of_unknown_speeds
 from chatter.runin.striking import all_strikes
 from chatter.runin.study import questions, study
@@ -171,7 +171,9 @@ def test_strikes_on_a_comb_of_something_else_are_not_blamed(mill, make_idle):
     values, _, combed = all_strikes(pit.envelope, hz, machine, items)
     assert values[outer.key].heard and not combed
     turning = spindle_heard(comb.sound, hz, speed_orders(machine, items), mains_hz=50.0)
-    found = measure(comb, IdleSpeed(hz, True, turning.relative_error), machine, items, usual_hz=hz)
+    found = measure_items(
+        comb, IdleSpeed(hz, True, turning.relative_error), machine, items, usual_hz=hz
+    )
     assert outer.key in found.combed
 
 

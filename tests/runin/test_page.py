@@ -14,7 +14,7 @@ import soundfile
 from chatter.cli import main
 from chatter.errors import OutputError, RecordingError
 from chatter.job.cards import save_machine
-from chatter.report.runin_page import headline, render, write_report
+from chatter.report.runin_page import headline, runin_page, write_runin
 from chatter.runin.entries import LogEntry
 from chatter.runin.study import study
 
@@ -86,7 +86,7 @@ class Tags(HTMLParser):
 
 
 def test_the_page_stands_alone_and_says_what_it_is(found):
-    page = render(found)
+    page = runin_page(found)
     read = Tags()
     read.feed(page)
     assert len(read.ids) == len(set(read.ids))
@@ -102,18 +102,18 @@ def test_the_page_stands_alone_and_says_what_it_is(found):
 
 
 def test_an_empty_log_still_makes_a_page(mill):
-    page = render(study(mill, ()))
+    page = runin_page(study(mill, ()))
     assert "Can&#39;t tell yet" in page and "Warm the machine up" in page
 
 
 def test_only_a_run_in_report_is_written_over(found, tmp_path):
-    path = write_report(found, tmp_path)
+    path = write_runin(found, tmp_path)
     assert path.name == "run-in-test-mill.html"
-    assert write_report(found, path) == path
+    assert write_runin(found, path) == path
     other = tmp_path / "notes.html"
     other.write_text("mine")
     with pytest.raises(OutputError, match="is not a run-in report"):
-        write_report(found, other)
+        write_runin(found, other)
     assert other.read_text() == "mine"
 
 

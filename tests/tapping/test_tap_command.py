@@ -12,7 +12,7 @@ from typer.testing import CliRunner
 from chatter.cli.tap import tap_command
 from chatter.report.stability_figure import stability_svg
 from chatter.report.tap_figure import tap_svg
-from chatter.tapping.findings import load
+from chatter.tapping.findings import load_taps
 from chatter.trade.calibration import ObservedCut
 from chatter.trade.stability import chart
 from tests.tapping.taps_made import make_taps
@@ -44,7 +44,7 @@ def test_words(recording):
 
 def test_json_and_picture(recording, tmp_path):
     run(recording, "--json", tmp_path / "t.json", "--picture", tmp_path / "t.svg")
-    assert [round(m.frequency_hz) for m in load(tmp_path / "t.json").modes] == [205, 911]
+    assert [round(m.frequency_hz) for m in load_taps(tmp_path / "t.json").modes] == [205, 911]
     svg = (tmp_path / "t.svg").read_text()
     texts = [e.text for e in ET.fromstring(svg).iter() if e.tag.endswith("text")]
     assert {"205", "911", "frequency, Hz"} <= set(texts)

@@ -19,9 +19,9 @@ from pathlib import Path
 
 import numpy as np
 
-from chatter.lab.evaluate.matching import match
-from chatter.lab.evaluate.outcome import outcome_of
-from chatter.lab.evaluate.parallel import spread, watched
+from chatter.lab.evaluate.matching import match_passes
+from chatter.lab.evaluate.outcome import recording_outcome
+from chatter.lab.evaluate.parallel import spread_calls, watched
 from chatter.lab.simulate import Scene, simulate
 from chatter.lab.simulate.codec import write_recording
 from chatter.lab.simulate.cutting import Metal, Teeth
@@ -95,7 +95,7 @@ def boundary(*, jobs: int = 0, quick: bool = False) -> Grid:
         cuts += [(immersion, float(n), float(b)) for n in speeds for b in depths]
     work = [(*cut, at) for at, cut in enumerate(cuts)]
     cells = tuple(sorted(
-        watched(spread(cell_of, work, jobs=jobs), "boundary", len(work)),
+        watched(spread_calls(cell_of, work, jobs=jobs), "boundary", len(work)),
         key=lambda c: (c.immersion, c.rev_min, c.depth_m),
     ))  # fmt: skip
     sure = [c for c in cells if not c.near]
@@ -175,7 +175,7 @@ def cell_of(immersion: float, rev_min: float, depth_m: float, seed: int) -> Cell
     with tempfile.TemporaryDirectory(prefix="chatter-boundary-") as folder:
         path, _ = write_recording(Path(folder) / "cut", signal, rate_hz, scene.format)
         heard = listen(path, truth.job)
-    pairs = match(outcome_of(0, truth, heard, make_s=0.0, listen_s=0.0)).pairs
+    pairs = match_passes(recording_outcome(0, truth, heard, make_s=0.0, listen_s=0.0)).pairs
     one = pairs[0][1] if pairs else None
     should, less, more = unstable(
         immersion, rev_min, (depth_m, (1 - NEAR) * depth_m, (1 + NEAR) * depth_m)

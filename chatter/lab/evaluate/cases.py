@@ -18,7 +18,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from chatter.findings import CAUSES
-from chatter.lab.evaluate.matching import match
+from chatter.lab.evaluate.matching import match_passes
 from chatter.lab.evaluate.outcome import FoundPass, RecordingOutcome
 from chatter.lab.simulate import TruePass
 
@@ -71,7 +71,7 @@ class Cases:
     outcomes: tuple[RecordingOutcome, ...]
 
 
-def cases_of(outcomes: list[RecordingOutcome]) -> Cases:
+def judged_cases(outcomes: list[RecordingOutcome]) -> Cases:
     """Make the cases of a run.
 
     Parameters
@@ -85,7 +85,7 @@ def cases_of(outcomes: list[RecordingOutcome]) -> Cases:
     kept: list[JudgedCase] = []
     marginal: list[JudgedCase] = []
     for outcome in outcomes:
-        found = match(outcome)
+        found = match_passes(outcome)
         whole = [_case(outcome, t, f) for t, f in found.pairs]
         whole += [_case(outcome, t, None) for t in found.missed]
         doubtful = [one for one in whole if one.true_pass.marginal]

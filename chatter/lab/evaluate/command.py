@@ -18,7 +18,7 @@ stopped. A change to the code that makes or hears the recordings starts the cach
 """
 
 
-def parser() -> argparse.ArgumentParser:
+def evaluate_parser() -> argparse.ArgumentParser:
     """The options."""
     made = argparse.ArgumentParser(
         prog="python -m chatter.lab.evaluate", description=_ABOUT,
@@ -115,7 +115,7 @@ def parser() -> argparse.ArgumentParser:
 
 def main(arguments: list[str] | None = None) -> int:
     """Run the command and return the exit code."""
-    options = parser()
+    options = evaluate_parser()
     told = options.parse_args(arguments)
     if told.seed < 0 or told.jobs < 0 or (told.count is not None and told.count < 1):
         options.error("--seed and --jobs must be 0 or more, --count 1 or more")

@@ -25,7 +25,7 @@ class Matching:
     false: tuple[FoundPass, ...]  # heard where nothing was cut
 
 
-def match(outcome: RecordingOutcome) -> Matching:
+def match_passes(outcome: RecordingOutcome) -> Matching:
     """Match passes one to one, the best overlap first.
 
     Parameters

@@ -106,7 +106,7 @@ def true_speed(truth: Truth, start_s: float, end_s: float) -> float | None:
     return float(np.median(np.interp(at[np.any(cut, axis=0)], times, speeds)))
 
 
-def outcome_of(
+def recording_outcome(
     index: int,
     truth: Truth,
     heard: Heard | None,

@@ -29,7 +29,9 @@ class Section:
     lines: str = ""  # preformatted table
 
 
-def render(title: str, made: str, score: RunScore | None, sections: tuple[Section, ...]) -> str:
+def evaluation_page(
+    title: str, made: str, score: RunScore | None, sections: tuple[Section, ...]
+) -> str:
     """The page as HTML text.
 
     Parameters
@@ -73,7 +75,7 @@ def write(
     page, plain = folder / f"{name}-{stamp}.html", folder / f"{name}-{stamp}.json"
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        page.write_text(render(title, made, score, sections), encoding="utf-8")
+        page.write_text(evaluation_page(title, made, score, sections), encoding="utf-8")
         whole = {"title": title, "made_by": made, **data}
         if score is not None:
             whole["score"] = score
@@ -94,8 +96,8 @@ def _environment():
         autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
     made.filters.update(
-        share=text.share, percent=text.percent, words=words,
-        figure=text.number,
+        share=text.share_text, percent=text.per_cent, words=words,
+        figure=text.three_digits,
     )  # fmt: skip
     made.globals.update(met=text.met)
     return made

@@ -12,7 +12,7 @@ import numpy as np
 from chatter.errors import ChatterError
 from chatter.findings import Findings
 from chatter.lab.evaluate.corpus import Corpus, draw_item
-from chatter.lab.evaluate.parallel import spread, watched
+from chatter.lab.evaluate.parallel import spread_calls, watched
 from chatter.lab.simulate import simulate
 from chatter.lab.simulate.codec import write_recording
 from chatter.lab.simulate.scene import Format
@@ -128,7 +128,7 @@ def robust(corpus: Corpus, indices: Sequence[int], *, jobs: int = 0) -> list[Cha
     jobs : int
         Processes; 0 means one per core.
     """
-    results = spread(changes_of, [(corpus, index) for index in indices], jobs=jobs)
+    results = spread_calls(changes_of, [(corpus, index) for index in indices], jobs=jobs)
     found = [one for many in watched(results, "changes", len(indices)) for one in many]
     return sorted(found, key=lambda one: (one.index, list(CHANGES).index(one.name)))
 

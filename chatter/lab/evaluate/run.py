@@ -13,8 +13,8 @@ from chatter.errors import ChatterError
 from chatter.lab.evaluate.code import code_digest
 from chatter.lab.evaluate.corpus import Corpus, make_item
 from chatter.lab.evaluate.kept import keep_item, kept_item
-from chatter.lab.evaluate.outcome import RecordingOutcome, outcome_of
-from chatter.lab.evaluate.parallel import spread, watched
+from chatter.lab.evaluate.outcome import RecordingOutcome, recording_outcome
+from chatter.lab.evaluate.parallel import spread_calls, watched
 from chatter.plain import from_plain, to_json
 
 
@@ -49,14 +49,14 @@ def run_item(corpus: Corpus, index: int, keep: Path | None = None) -> RecordingO
         except Exception:  # a crash is a result here: counted, shown, never hidden
             crash = traceback.format_exc(limit=-4)
         done = time.perf_counter()
-        outcome = outcome_of(
+        outcome = recording_outcome(
             index, item.truth, heard, make_s=made - began, listen_s=done - made,
             error=error, crash=crash,
         )  # fmt: skip
     return outcome
 
 
-def run(
+def run_corpus(
     corpus: Corpus,
     indices: Sequence[int],
     *,
@@ -94,7 +94,7 @@ def run(
     if out is not None and out.tell():
         out.write("\n")  # ends a line that a kill may have torn
     try:
-        made = spread(run_item, [(corpus, index, keep) for index in todo], jobs=jobs)
+        made = spread_calls(run_item, [(corpus, index, keep) for index in todo], jobs=jobs)
         for outcome in watched(made, corpus.name, len(wanted), done=len(wanted) - len(todo)):
             if out is not None and outcome.index not in stored:
                 out.write(to_json(outcome, indent=None) + "\n")

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from chatter.lab.evaluate.calibration import Reliability, reliabilities
-from chatter.lab.evaluate.cases import Cases, cases_of
+from chatter.lab.evaluate.cases import Cases, judged_cases
 from chatter.lab.evaluate.figures import Proportion, confusion, figures
-from chatter.lab.evaluate.measured import Errors, Finding, measured, pass_finding
+from chatter.lab.evaluate.measured import Errors, Finding, error_figures, pass_finding
 from chatter.lab.evaluate.outcome import RecordingOutcome
 from chatter.lab.evaluate.splits import SplitRow, splits
 
@@ -55,7 +55,7 @@ TARGETS = {
 }
 
 
-def score(outcomes: Sequence[RecordingOutcome], *, draws: int = 400) -> RunScore:
+def score_run(outcomes: Sequence[RecordingOutcome], *, draws: int = 400) -> RunScore:
     """Score a run.
 
     Parameters
@@ -64,7 +64,7 @@ def score(outcomes: Sequence[RecordingOutcome], *, draws: int = 400) -> RunScore
     draws : int
         Bootstrap draws for the headline figures; a quarter of it for the splits.
     """
-    cases = cases_of(list(outcomes))
+    cases = judged_cases(list(outcomes))
     return RunScore(
         counts=_counts(cases),
         figures=figures(cases.cases, draws=draws),
@@ -74,7 +74,7 @@ def score(outcomes: Sequence[RecordingOutcome], *, draws: int = 400) -> RunScore
         ),
         confusion=confusion(cases.cases),
         reliability=reliabilities(cases.cases),
-        measured=measured(cases),
+        measured=error_figures(cases),
         finding=pass_finding(cases),
         splits=splits(cases.cases, draws=draws // 4),
         no_cutting=no_cutting(outcomes),

@@ -11,7 +11,7 @@ from chatter.lab.evaluate.code import code_digest
 from chatter.lab.evaluate.corpus import Corpus
 from chatter.lab.evaluate.outcome import RecordingOutcome
 from chatter.lab.evaluate.page import Section, write
-from chatter.lab.evaluate.run import run
+from chatter.lab.evaluate.run import run_corpus
 
 #: Recordings when no --count is given: section -> (full, quick).
 COUNTS = {
@@ -45,13 +45,13 @@ def count_of(told: argparse.Namespace, section: str) -> int:
     return told.count or COUNTS[section][1 if told.quick else 0]
 
 
-def heard(
+def run_section(
     told: argparse.Namespace, corpus: Corpus, count: int
 ) -> tuple[list[RecordingOutcome], str]:
     """Run a corpus; also say in one line what was run."""
     code = code_digest()
     indices = told.item or range(count)
-    outcomes = run(corpus, indices, jobs=told.jobs, cache=told.cache, keep=told.keep)
+    outcomes = run_corpus(corpus, indices, jobs=told.jobs, cache=told.cache, keep=told.keep)
     made = (
         f"Corpus {corpus.name} (fingerprint {corpus.fingerprint()}), {len(outcomes)} recordings, "
         f"code {code}, {date.today()}."
@@ -67,21 +67,21 @@ def heard(
 
 def score_section(told: argparse.Namespace) -> int:
     """Score a corpus, or the recordings without cutting."""
-    from chatter.lab.evaluate.cases import cases_of
-    from chatter.lab.evaluate.score import score
-    from chatter.lab.evaluate.text import split_lines, summary
+    from chatter.lab.evaluate.cases import judged_cases
+    from chatter.lab.evaluate.score import score_run
+    from chatter.lab.evaluate.text import score_lines, split_lines
     from chatter.lab.evaluate.worst import worst_lines
 
     name = "no_cutting" if told.no_cutting else "score"
     mixture = "no_cutting" if told.no_cutting else "mixture"
     corpus = Corpus(told.ranges or "reporting", mixture, told.seed)
     count = count_of(told, name)
-    outcomes, made = heard(told, corpus, count)
-    scored = score(outcomes)
-    wrong = worst_lines(cases_of(outcomes).cases)
+    outcomes, made = run_section(told, corpus, count)
+    scored = score_run(outcomes)
+    wrong = worst_lines(judged_cases(outcomes).cases)
     what = "recordings without cutting" if told.no_cutting else "recordings"
     title = f"How right the verdicts are: {corpus.ranges} corpus, {len(outcomes)} {what}"
-    print(summary(scored, title))
+    print(score_lines(scored, title))
     print(split_lines(scored))
     print(f"\nworst answers, one per recording\n{wrong}")
     section = Section("The worst answers", (WORST_WORDS,), "", wrong)
@@ -102,11 +102,11 @@ def robust_section(told: argparse.Namespace) -> int:
 
 def missing_section(told: argparse.Namespace) -> int:
     """Which information is missing."""
-    from chatter.lab.evaluate.missing import missing, missing_lines
+    from chatter.lab.evaluate.missing import judge_missing, missing_lines
 
     corpus, indices = _some(told, "missing")
     title = f"What is missing: {len(indices)} recordings, {corpus.ranges} corpus"
-    ways = missing(corpus, indices, jobs=told.jobs)
+    ways = judge_missing(corpus, indices, jobs=told.jobs)
     section = Section("Hindrances", (MISSING_WORDS,), "", missing_lines(ways))
     return _table(told, "evaluation-missing", corpus, title, section, {"ways": ways})
 

@@ -9,7 +9,7 @@ from itertools import pairwise
 
 from chatter.lab.evaluate.cases import Cases, JudgedCase
 from chatter.lab.evaluate.figures import Proportion, confusion, figures
-from chatter.lab.evaluate.measured import Errors, measured
+from chatter.lab.evaluate.measured import Errors, error_figures
 
 #: Figures shown in the split tables.
 SPLIT_FIGURES = (
@@ -17,7 +17,7 @@ SPLIT_FIGURES = (
     "calibration_error",
 )  # fmt: skip
 
-#: Errors shown beside them (90th percentile): key of ``measured`` -> heading.
+#: Errors shown beside them (90th percentile): key of ``error_figures`` -> heading.
 SPLIT_ERRORS = {
     "speed_all": "speed, %",
     "chatter_tolerance_all": "f_c, tolerances",
@@ -152,7 +152,7 @@ def splits(cases: Sequence[JudgedCase], *, draws: int = 100) -> dict[str, dict[s
 
 
 def _row(cases: list[JudgedCase], draws: int) -> SplitRow:
-    errors = measured(Cases(tuple(cases), (), ()))
+    errors = error_figures(Cases(tuple(cases), (), ()))
     return SplitRow(
         recordings=len({one.recording for one in cases}),
         shares=figures(cases, names=SPLIT_FIGURES, draws=draws),

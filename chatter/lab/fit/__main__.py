@@ -11,9 +11,15 @@ from pathlib import Path
 from chatter.errors import ChatterError
 from chatter.lab.evaluate.code import measuring_digest
 from chatter.lab.evaluate.model_file import MODEL, write_model
-from chatter.lab.evaluate.parallel import spread
-from chatter.lab.fit.gather import gather
-from chatter.lab.fit.left_out import calibrate, leave_out, leave_parts_out, limits, table
+from chatter.lab.evaluate.parallel import spread_calls
+from chatter.lab.fit.gather import gather_runs
+from chatter.lab.fit.left_out import (
+    fit_calibration,
+    leave_out,
+    leave_parts_out,
+    left_out_table,
+    limits,
+)
 from chatter.lab.fit.stages import fit_chain
 from chatter.lab.fit.strangers import score_left_out
 from chatter.lab.fit.truths import read_truths
@@ -63,7 +69,7 @@ def main(arguments: list[str] | None = None) -> int:
                 options.error(f"'{one}' is not MAKER=FOLDER")
             truths += read_truths(Path(folder), maker)
         asked = [(truth, told.cache) for truth in truths]
-        measured = list(spread(gather, asked, jobs=told.jobs))
+        measured = list(spread_calls(gather_runs, asked, jobs=told.jobs))
         gathered = sorted(
             (one for one in measured if one.observation.sounds),
             key=lambda one: (one.truth.maker, one.truth.path.name),
@@ -72,13 +78,15 @@ def main(arguments: list[str] | None = None) -> int:
         kept = json.loads(MODEL.read_text("utf-8")) if told.quick else None
         if kept is None:
             answers, left_out = leave_out(gathered)
-            calibration = calibrate(answers)
+            calibration = fit_calibration(answers)
             limit = limits(answers, calibration)
-            print(table(answers, calibration))
+            print(left_out_table(answers, calibration))
             print(json.dumps({"calibration": calibration, "limits": limit}), flush=True)
             if told.parts:
                 print(f"\nother recordings of known makers, {told.parts} parts:")
-                print(table(leave_parts_out(gathered, told.parts), calibration), flush=True)
+                print(
+                    left_out_table(leave_parts_out(gathered, told.parts), calibration), flush=True
+                )
             if told.score:
                 print(score_left_out(_scored(told), left_out, answers, jobs=told.jobs), flush=True)
         else:

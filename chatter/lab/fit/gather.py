@@ -44,7 +44,7 @@ class Gathered:
     runs: tuple[MeasuredRun, ...]
 
 
-def gather(truth: TrueRecording, cache: Path) -> Gathered:
+def gather_runs(truth: TrueRecording, cache: Path) -> Gathered:
     """Measure a recording, or take it from the cache of this state of the code.
 
     Raises

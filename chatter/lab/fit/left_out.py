@@ -65,7 +65,7 @@ def leave_parts_out(gathered: Sequence[Gathered], parts: int) -> list[LeftOutAns
     return told
 
 
-def calibrate(told: Sequence[LeftOutAnswer]) -> dict[str, dict[str, float]]:
+def fit_calibration(told: Sequence[LeftOutAnswer]) -> dict[str, dict[str, float]]:
     """Offset and slope of each statement's log odds, every maker weighing the same."""
     from scipy.optimize import minimize
 
@@ -107,7 +107,7 @@ def _answered(
     return np.array(odds), np.array(y, float), np.array(weight)
 
 
-def chatter_of(each: LeftOutAnswer, calibration: dict[str, dict[str, float]]) -> float:
+def chatter_probability(each: LeftOutAnswer, calibration: dict[str, dict[str, float]]) -> float:
     """Probability of chatter in the recording: the likeliest of its runs."""
 
     def p(name: str) -> np.ndarray:
@@ -125,7 +125,7 @@ def limits(
     found = []
     for maker in makers:
         calm = [
-            chatter_of(each, calibration)
+            chatter_probability(each, calibration)
             for each in told
             if each.one.truth.maker == maker and each.one.truth.chatter is False
         ]
@@ -138,7 +138,7 @@ def limits(
     }
 
 
-def table(told: Sequence[LeftOutAnswer], calibration: dict[str, dict[str, float]]) -> str:
+def left_out_table(told: Sequence[LeftOutAnswer], calibration: dict[str, dict[str, float]]) -> str:
     """Figures of every maker left out: chatter by recording, and segments told apart."""
     head = (
         "maker, left out of the fit | recordings | chatter | area | recall at 3 % false | at 5 % |"
@@ -156,7 +156,7 @@ def table(told: Sequence[LeftOutAnswer], calibration: dict[str, dict[str, float]
 
 def _row(name: str, part: Sequence[LeftOutAnswer], calibration: dict[str, dict[str, float]]) -> str:
     known = [each for each in part if each.one.truth.chatter is not None]
-    p = np.array([chatter_of(each, calibration) for each in known])
+    p = np.array([chatter_probability(each, calibration) for each in known])
     yes = np.array([bool(each.one.truth.chatter) for each in known])
     if not yes.any() or yes.all():
         return ""

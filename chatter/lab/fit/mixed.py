@@ -131,7 +131,7 @@ def inside(truth: TrueRecording, one: FitPass) -> tuple[TrueRecording, float, fl
     return replace(truth, passes=(kept,), chatter=chatter), start, end
 
 
-def row_of(truth: TrueRecording, file: str) -> dict:
+def label_row(truth: TrueRecording, file: str) -> dict:
     """One row of the table."""
     passes = []
     for one in truth.passes:
@@ -150,7 +150,7 @@ def row_of(truth: TrueRecording, file: str) -> dict:
     }  # fmt: skip
 
 
-def make(cuts: Path, rests: Path, out: Path, *, count: int, seed: int) -> int:
+def make_mixed(cuts: Path, rests: Path, out: Path, *, count: int, seed: int) -> int:
     """Write up to ``count`` recordings and their table; return how many.
 
     Raises
@@ -171,7 +171,7 @@ def make(cuts: Path, rests: Path, out: Path, *, count: int, seed: int) -> int:
         name = f"{truth.path.stem}{OVER}{place.path.stem}.flac"
         x = x * min(1.0, 0.98 / float(np.abs(x).max()))
         soundfile.write(out / name, x.astype(np.float32), rate, subtype="PCM_16")
-        rows.append(row_of(truth, name))
+        rows.append(label_row(truth, name))
     save_index(out, rows)
     return len(rows)
 
@@ -232,7 +232,8 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--count", type=int, default=100, help="how many (default: %(default)s)")
     parser.add_argument("--seed", type=int, default=1, help="another number, other pairs")
     told = parser.parse_args(arguments)
-    print(f"{make(told.cuts, told.rests, told.out, count=told.count, seed=told.seed)} recordings")
+    count = make_mixed(told.cuts, told.rests, told.out, count=told.count, seed=told.seed)
+    print(f"{count} recordings")
     return 0
 
 

@@ -64,14 +64,14 @@ def _measure(told: argparse.Namespace) -> int:
             when = "never" if one.found_at is None else "too late"
             print(f"seed {one.seed}: {one.worsens} found {when}", flush=True)
         if len(found) % _TELL_EVERY == 0 and len(found) < told.count:
-            print(f"... {'; '.join(in_words(found)[1:3])}", file=sys.stderr, flush=True)
+            print(f"... {'; '.join(history_lines(found)[1:3])}", file=sys.stderr, flush=True)
     print()
-    for line in in_words(found):
+    for line in history_lines(found):
         print(line)
     return 0
 
 
-def in_words(found: Sequence) -> list[str]:
+def history_lines(found: Sequence) -> list[str]:
     """The figures with their 95 % Wilson intervals.
 
     Parameters

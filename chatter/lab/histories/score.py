@@ -10,12 +10,12 @@ from pathlib import Path
 import numpy as np
 
 from chatter.lab.histories.draw import History, draw_history
-from chatter.lab.histories.sound import RATE_HZ, record
+from chatter.lab.histories.sound import RATE_HZ, simulate_recording
 from chatter.runin.entries import LogEntry
 from chatter.runin.idle import IdleSound, hear_idle
 from chatter.runin.items import items_of
 from chatter.runin.series import BASELINE_DATES
-from chatter.runin.study import followed, measured, survey_of
+from chatter.runin.study import followed, measure_recordings, survey_of
 from chatter.runin.trends import trends
 
 #: Speeds on the card (by index) that are heard on the first day, and on every date.
@@ -79,11 +79,11 @@ def score_history(seed: int, *, duration_s: float = 8.0) -> HistoryScore:
     """
     history = draw_history(seed)
     coded = seed % _CODED_EVERY == 0
-    heard = recordings(history, duration_s=duration_s, coded=coded)
-    return score(history, heard)
+    heard = heard_recordings(history, duration_s=duration_s, coded=coded)
+    return score_flags(history, heard)
 
 
-def recordings(
+def heard_recordings(
     history: History, *, duration_s: float, coded: bool = True
 ) -> list[tuple[LogEntry, IdleSound]]:
     """Every recording of a history with what was heard in it.
@@ -103,7 +103,7 @@ def recordings(
                     phone=visit.post.phone,
                     place="stand",
                 )
-                sound = record(history, visit, speed, duration_s=duration_s)
+                sound = simulate_recording(history, visit, speed, duration_s=duration_s)
                 if coded:
                     from chatter.lab.simulate.codec import write_recording
 
@@ -122,11 +122,11 @@ def _from_memory(sound: np.ndarray, spindle_hz: float) -> IdleSound:
     return idle_sound(lambda a, b: sound[a:b], 0, len(sound), RATE_HZ, spindle_hz=spindle_hz)
 
 
-def score(history: History, heard: Sequence[tuple[LogEntry, IdleSound]]) -> HistoryScore:
+def score_flags(history: History, heard: Sequence[tuple[LogEntry, IdleSound]]) -> HistoryScore:
     """Hold every flag, on every date, against the truth."""
     machine, truth = history.machine, history.truth
     items = items_of(machine, followed(survey_of(machine, heard)))
-    recorded = measured(machine, items, heard)
+    recorded = measure_recordings(machine, items, heard)
     false: dict[tuple[str, str], TrendFlag] = {}
     found_at, wear_in, watched = None, False, 0
     for at in range(BASELINE_DATES, len(history.visits)):

@@ -10,7 +10,7 @@ from chatter.errors import OutputError
 from chatter.job.cards import save_machine
 from chatter.lab.histories.draw import History
 from chatter.lab.histories.scenario import mill_history
-from chatter.lab.histories.sound import RATE_HZ, record
+from chatter.lab.histories.sound import RATE_HZ, simulate_recording
 from chatter.plain import to_json, to_plain
 from chatter.runin.folder import CARD, INDEX, add_row
 from chatter.runin.plan import SURVEY_HOURS, repeat_speeds
@@ -84,7 +84,7 @@ def _write(
 
     visit = history.visits[index]
     stated = history.machine.speeds_rev_min[speed]
-    sound = record(history, visit, speed, duration_s=_SECONDS)
+    sound = simulate_recording(history, visit, speed, duration_s=_SECONDS)
     stem = folder / f"{visit.day.isoformat()}-idle-{stated:g}"
     path, _ = write_recording(stem, sound, RATE_HZ, visit.post.format)
     row = {

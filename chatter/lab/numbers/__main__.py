@@ -51,10 +51,10 @@ def _run(given: argparse.Namespace) -> None:
     rates = rates_of(cases, given.cache, jobs=given.jobs)
     without = None
     if given.fit:
-        from chatter.lab.numbers.fitting import PATH, as_text, fit_all
+        from chatter.lab.numbers.fitting import PATH, fit_all, weights_toml
 
         found, without = fit_all(cases, rates, lambda line: print(line, flush=True))
-        text = as_text(found, sorted(without))
+        text = weights_toml(found, sorted(without))
         if given.write:
             PATH.write_text(text, encoding="utf-8")
             print(f"written: {PATH}")

@@ -18,7 +18,7 @@ from chatter.errors import BookError
 from chatter.lab.evaluate.labelled.converters import convert
 from chatter.lab.evaluate.labelled.reading import read_folder
 from chatter.listening.spindle import SLIP
-from chatter.logbook.collection import read_table
+from chatter.logbook.collection import read_collection
 
 #: Steps of the invented machines, and how many speeds they have.
 STEPS, SPEEDS = (1.26, 1.6), 8
@@ -115,7 +115,7 @@ def _true_teeth(place: Path) -> dict[str, int]:
     table = next((one for one in names if one.is_file()), None)
     if table is None:
         raise BookError(f"'{place}' holds no table of labels: name a labelled folder.")
-    rows = read_table(table) if table.suffix == ".csv" else convert(table)
+    rows = read_collection(table) if table.suffix == ".csv" else convert(table)
     return {row.file: row.true_teeth for row in rows if row.true_teeth}
 
 

@@ -166,7 +166,7 @@ def _scored(name: str, case: NumbersCase, rates: Rates) -> tuple[Scored, ...]:
     return tuple(score_pairs(rates, curves_for(rates, pairs), pairs))
 
 
-def as_text(found: dict[str, Fitted], makers: Sequence[str]) -> str:
+def weights_toml(found: dict[str, Fitted], makers: Sequence[str]) -> str:
     """The weights as ``hypotheses.toml`` holds them."""
     lines = [
         "# What each score is worth, fitted by conditional logits on recordings of",

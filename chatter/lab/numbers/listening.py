@@ -13,10 +13,10 @@ from pathlib import Path
 from chatter.errors import ChatterError
 from chatter.lab.evaluate.code import HEARING, code_digest
 from chatter.lab.evaluate.labelled.units import CONFIDENT
-from chatter.lab.evaluate.parallel import spread, watched
+from chatter.lab.evaluate.parallel import spread_calls, watched
 from chatter.lab.numbers.asking import outcome
 from chatter.lab.numbers.cases import NumbersCase, Statement, first_of_each, one_of_each
-from chatter.lab.numbers.table import share
+from chatter.lab.numbers.table import share_cell
 from chatter.listening.rates import Rates
 from chatter.plain import from_plain, to_json
 
@@ -63,7 +63,7 @@ def hear_statements(
                 made.append(known[key])
             else:
                 todo.append((key, case, said))
-    for key, told in watched(spread(hear_one, todo, jobs=jobs), "listening", len(todo)):
+    for key, told in watched(spread_calls(hear_statement, todo, jobs=jobs), "listening", len(todo)):
         made.append(told)
         store.parent.mkdir(parents=True, exist_ok=True)
         with store.open("a", encoding="utf-8") as out:
@@ -71,7 +71,7 @@ def hear_statements(
     return made
 
 
-def hear_one(key: str, case: NumbersCase, said: Statement) -> tuple[str, StatementVerdict]:
+def hear_statement(key: str, case: NumbersCase, said: Statement) -> tuple[str, StatementVerdict]:
     """Listen as the command does."""
     from chatter.job.build import read_statement
     from chatter.listening.finding import find_job
@@ -117,6 +117,6 @@ def verdict_lines(told: Sequence[StatementVerdict]) -> list[str]:
         right = sum(one.confident and one.accepted for one in of)
         wrong = sum(one.confident and not one.accepted for one in of)
         counts = (asked, right, wrong, len(of) - asked - right - wrong)
-        shares = " ".join(f"{share(count, len(of)):20}" for count in counts)
+        shares = " ".join(f"{share_cell(count, len(of)):20}" for count in counts)
         lines.append(f"{name:16} {len(of):4}  {shares}")
     return lines

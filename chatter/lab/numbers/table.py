@@ -30,14 +30,14 @@ def lines_of(asked: Sequence[StatementAnswer]) -> list[str]:
         for name in dict.fromkeys(one.statement.name for one in rows):
             of = [one.outcome for one in rows if one.statement.name == name]
             shares = " ".join(
-                f"{share(of.count(what), len(of)):20}" for what in ("right", "silent", "other")
+                f"{share_cell(of.count(what), len(of)):20}" for what in ("right", "silent", "other")
             )
             held = sum(one.held for one in rows if one.statement.name == name)
-            lines.append(f"{name:16} {len(of):4}  {shares} {share(held, len(of))}")
+            lines.append(f"{name:16} {len(of):4}  {shares} {share_cell(held, len(of))}")
     return lines
 
 
-def share(hits: int, total: int) -> str:
+def share_cell(hits: int, total: int) -> str:
     """ "12.0 % (8.1-17.4)", with Wilson's interval."""
     if not total:
         return "-"

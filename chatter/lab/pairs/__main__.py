@@ -36,7 +36,7 @@ def main(arguments: list[str] | None = None) -> int:
 
 
 def _measure(given: argparse.Namespace) -> None:
-    from chatter.lab.pairs.run import outcomes
+    from chatter.lab.pairs.run import pair_outcomes
     from chatter.lab.pairs.table import identical_lines, rubbing_lines
 
     phones = "one phone and room a pair" if given.same_phone else "a phone and room for each take"
@@ -46,7 +46,7 @@ def _measure(given: argparse.Namespace) -> None:
         ("rubbing", given.rubbing, rubbing_lines),
     ):
         if count:
-            found = outcomes(
+            found = pair_outcomes(
                 given.ranges,
                 sort,
                 count,
@@ -59,7 +59,7 @@ def _measure(given: argparse.Namespace) -> None:
 
 
 def _fit(given: argparse.Namespace) -> None:
-    from chatter.lab.pairs.fit import PATH, as_text, fit, no_shorter
+    from chatter.lab.pairs.fit import PATH, fit, no_shorter, terms_json
     from chatter.lab.pairs.run import pair_features
 
     terms, counts = {}, {}
@@ -74,7 +74,7 @@ def _fit(given: argparse.Namespace) -> None:
         terms[phones] = fit(pairs["identical"], pairs["rubbing"])
         counts[phones] = {sort: len(found) for sort, found in pairs.items()}
     terms["other"] = no_shorter(terms["other"], terms["alike"])
-    text = as_text(terms, counts)
+    text = terms_json(terms, counts)
     if given.write:
         PATH.write_text(text, encoding="utf-8")
         print(f"written: {PATH}")

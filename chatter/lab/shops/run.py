@@ -124,7 +124,9 @@ def scored(cuts: Sequence[ShopCut], tuning: Tuning) -> Score:
     )
 
 
-def table(shops: Sequence[dict[int, tuple[Score, Score, str]]], seed: int = 0) -> list[Row]:
+def learning_table(
+    shops: Sequence[dict[int, tuple[Score, Score, str]]], seed: int = 0
+) -> list[Row]:
     """Means over shops; intervals by drawing shops again."""
     rng = np.random.default_rng(seed)
     drawn = rng.integers(len(shops), size=(1000, len(shops)))

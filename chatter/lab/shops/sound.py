@@ -14,7 +14,7 @@ import numpy as np
 
 from chatter.errors import ChatterError
 from chatter.findings import CAUSES
-from chatter.lab.shops.draw import Shop, ShopCut, outcomes
+from chatter.lab.shops.draw import Shop, ShopCut, outcome_table
 from chatter.lab.shops.run import LABELS, WRONG, Score, taught_and_scored
 from chatter.lab.simulate import Scene, draw_any, ranges_reporting, simulate
 from chatter.lab.simulate.codec import write_recording
@@ -42,8 +42,8 @@ def sound_shop(seed: int, shop: int, wrong: float = WRONG) -> dict[int, tuple[Sc
         for cut in _day(rng, own, day)
     ]
     told, later = cuts[: max(LABELS)], cuts[max(LABELS) :]
-    return taught_and_scored(rng, Shop(outcomes().share, np.zeros(len(CAUSES)), 1.0), told, later,
-                             wrong)  # fmt: skip
+    shop = Shop(outcome_table().share, np.zeros(len(CAUSES)), 1.0)
+    return taught_and_scored(rng, shop, told, later, wrong)
 
 
 def _scene(rng: np.random.Generator) -> Scene:

@@ -23,16 +23,16 @@ def main(arguments: list[str] | None = None) -> int:
     if told.cases < 1 or told.jobs < 1:
         print("Cases and jobs must be 1 or more: correct the number.", file=sys.stderr)
         return 2
-    from chatter.lab.trials.run import run
-    from chatter.lab.trials.table import each_line, lines, outcomes_json
+    from chatter.lab.trials.run import run_trials
+    from chatter.lab.trials.table import each_line, outcomes_json, trial_lines
 
     start = time.perf_counter()
     outcomes = []
-    for one in run(told.cases, seed=told.seed, jobs=told.jobs):
+    for one in run_trials(told.cases, seed=told.seed, jobs=told.jobs):
         outcomes.append(one)
         if told.each:
             print(each_line(one), flush=True)
-    print("\n".join(lines(outcomes)))
+    print("\n".join(trial_lines(outcomes)))
     print(f"\n{len(outcomes)} trials in {time.perf_counter() - start:.0f} s.")
     if told.json is not None:
         told.json.write_text(outcomes_json(outcomes), encoding="utf-8")

@@ -16,11 +16,11 @@ from chatter.lab.simulate.recording import simulate
 from chatter.lab.simulate.scene import Scene
 from chatter.lab.trials.judge import TrialTake, confirmed, improved
 from chatter.lab.trials.levers import NOT_TRIED, RULES_NOT_TRIED, Turned, turn
-from chatter.lab.trials.scenes import deepening, drawn, job_of, retimed
+from chatter.lab.trials.scenes import attentive_job, deepening, drawn, retimed
 from chatter.listening.front import listen
 from chatter.trade.modes import Mode
 from chatter.trade.remedies import suggest
-from chatter.trade.rules import table
+from chatter.trade.rules import rule_table
 
 
 @dataclass(frozen=True)
@@ -117,7 +117,7 @@ class TrialOutcome:
     note: str = ""
 
 
-def run(
+def run_trials(
     cases: int, *, seed: int = 7, jobs: int = 2, groups: Sequence[TrialGroup] = GROUPS
 ) -> Iterator[TrialOutcome]:
     """Try all groups.
@@ -161,7 +161,7 @@ def try_case(group: TrialGroup, seed: int) -> list[TrialOutcome]:
 
 
 def _job(scene: Scene, group: TrialGroup) -> Job:
-    job = job_of(scene, overhang=group.overhang)
+    job = attentive_job(scene, overhang=group.overhang)
     if group.kind == "side_rubbing":
         job = replace(job, cutter=replace(job.cutter, side_relief=group.side_relief))
     return job
@@ -188,7 +188,7 @@ def _try(
     seed: int,
     folder: Path,
 ) -> TrialOutcome:
-    rule = next(one for one in table().rules if one.name == name)
+    rule = next(one for one in rule_table().rules if one.name == name)
     made = fired.get(name)
     if made is None:
         note = f"true: {first.truth.verdict}; heard: {first.findings.verdict}"
@@ -218,7 +218,7 @@ def tried_rules() -> frozenset[str]:
 def why_not_tried() -> dict[str, str]:
     """Every other rule with the reason; KeyError for one that has none."""
     reasons = {}
-    for rule in table().rules:
+    for rule in rule_table().rules:
         if rule.name not in tried_rules():
             reasons[rule.name] = RULES_NOT_TRIED.get(rule.name) or NOT_TRIED[rule.lever]
     return reasons

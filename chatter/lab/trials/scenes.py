@@ -130,7 +130,7 @@ def _placed(scene: Scene, rng: np.random.Generator, chatters: bool) -> Scene | N
     return scene
 
 
-def job_of(scene: Scene, *, overhang: float | None = None) -> Job:
+def attentive_job(scene: Scene, *, overhang: float | None = None) -> Job:
     """What an attentive machinist states of a scene.
 
     Parameters

@@ -41,7 +41,7 @@ def rows(outcomes: Sequence[TrialOutcome]) -> tuple[RuleRow, ...]:
     return tuple(made)
 
 
-def lines(outcomes: Sequence[TrialOutcome]) -> list[str]:
+def trial_lines(outcomes: Sequence[TrialOutcome]) -> list[str]:
     """The table as lines of text."""
     head = ("rule", "lever", "cases", "fired", "truth better", "next shows it", "can't tell")
     cells = [head] + [

@@ -13,9 +13,9 @@ import soundfile
 from chatter.errors import RecordingError
 from chatter.lab.fit import __main__ as command
 from chatter.lab.fit import boosting, left_out
-from chatter.lab.fit.gather import Gathered, MeasuredRun, _runs, gather
+from chatter.lab.fit.gather import Gathered, MeasuredRun, _runs, gather_runs
 from chatter.lab.fit.labels import line_label, pass_label, segment_labels
-from chatter.lab.fit.left_out import calibrate, limits
+from chatter.lab.fit.left_out import fit_calibration, limits
 from chatter.lab.fit.stages import STATEMENTS
 from chatter.lab.fit.truths import FitPass, TrueRecording, read_truths
 from chatter.listening.cuts import FoundCut
@@ -65,7 +65,7 @@ def cache(tmp_path_factory):
 @pytest.fixture(scope="module")
 def gathered(folders, cache):
     truths = [t for maker, folder in folders.items() for t in read_truths(folder, maker)]
-    return [gather(truth, cache) for truth in truths]
+    return [gather_runs(truth, cache) for truth in truths]
 
 
 def test_what_is_gathered(gathered, cache):
@@ -78,7 +78,7 @@ def test_what_is_gathered(gathered, cache):
         assert one.observation.sounds[0].power.size == 0, "kept without its spectra"
     # kept: measured once only
     kept = {path.stat().st_mtime_ns for path in cache.iterdir()}
-    again = gather(gathered[0].truth, cache)
+    again = gather_runs(gathered[0].truth, cache)
     assert again.truth == gathered[0].truth
     assert {path.stat().st_mtime_ns for path in cache.iterdir()} == kept
 
@@ -239,7 +239,7 @@ def test_truths_as_tables_state_them(tmp_path):
 
 
 def test_few_recordings_fit_no_sureness():
-    assert calibrate([]) == {name: {"offset": 0.0, "slope": 1.0} for name in STATEMENTS}
+    assert fit_calibration([]) == {name: {"offset": 0.0, "slope": 1.0} for name in STATEMENTS}
     told = limits([], {})
     assert 0.0 < told["chatter_possible"] < told["chatter_named"] < 1.0
 

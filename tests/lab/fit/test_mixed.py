@@ -12,10 +12,10 @@ from chatter.errors import RecordingError
 from chatter.lab.fit.mixed import (
     faster,
     inside,
+    label_row,
     lay_under,
     main,
     rests_of,
-    row_of,
     through_response,
 )
 from chatter.lab.fit.truths import FitPass, TrueRecording, read_truths
@@ -99,7 +99,7 @@ def test_what_lies_inside_a_pass_has_no_idling(tmp_path):
 def test_rows_read_back_as_the_truth_they_were_written_from(tmp_path):
     for causes in (frozenset(), frozenset(("chatter", "side_rubbing")), None):
         truth = _truth(tmp_path, causes)
-        (tmp_path / "index.json").write_text(json.dumps([row_of(truth, "a.wav")]))
+        (tmp_path / "index.json").write_text(json.dumps([label_row(truth, "a.wav")]))
         (read,) = read_truths(tmp_path, "m")
         assert read.passes[0].causes == causes and read.true_teeth == 5
         assert read.passes[0].chatter_hz == (500.0,) and read.rev_min == 310.0

@@ -16,7 +16,7 @@ from chatter.job.build import job_of, read_statement
 from chatter.job.cut import Job
 from chatter.lab.evaluate.code import HEARING, code_digest
 from chatter.lab.evaluate.labelled.reading import LabelledRecording
-from chatter.lab.evaluate.parallel import spread, watched
+from chatter.lab.evaluate.parallel import spread_calls, watched
 from chatter.plain import from_plain, to_json
 
 
@@ -67,7 +67,7 @@ class Answer:
         return any(one.contradiction for one in self.passes)
 
 
-def answer_of(found: Findings, listen_s: float = 0.0) -> Answer:
+def kept_answer(found: Findings, listen_s: float = 0.0) -> Answer:
     """Keep of the findings what is scored."""
     return Answer(
         verdict=found.verdict,
@@ -98,7 +98,7 @@ def job_for(one: LabelledRecording) -> Job:
     return job_of(read_statement({"cut.speed": f"{one.rev_min:g}", "cutter.teeth": one.teeth}))
 
 
-def hear_one(place: int, path: Path, job: Job) -> tuple[int, Answer]:
+def hear_labelled(place: int, path: Path, job: Job) -> tuple[int, Answer]:
     """Listen to one recording; a refusal and a crash are answers too."""
     from chatter.listening.front import listen
 
@@ -110,15 +110,15 @@ def hear_one(place: int, path: Path, job: Job) -> tuple[int, Answer]:
     except Exception:  # a crash is a result here: counted, shown, never hidden
         crash = traceback.format_exc(limit=-4)
         return place, Answer("cannot_tell", 0.0, "", (), crash=crash)
-    return place, answer_of(found, time.perf_counter() - began)
+    return place, kept_answer(found, time.perf_counter() - began)
 
 
-def hear(
+def hear_collection(
     recordings: Sequence[LabelledRecording],
     *,
     jobs: int = 0,
     cache: Path | None = None,
-    work: Callable[[int, Path, Job], tuple[int, Answer]] = hear_one,
+    work: Callable[[int, Path, Job], tuple[int, Answer]] = hear_labelled,
 ) -> tuple[Answer, ...]:
     """An answer for every recording, in their order.
 
@@ -144,7 +144,9 @@ def hear(
     keys = [_key(one) for one in recordings]
     todo = [(i, one.path, job) for i, (one, job) in enumerate(asked) if keys[i] not in known]
     done = len(asked) - len(todo)
-    for place, answer in watched(spread(work, todo, jobs=jobs), "listening", len(asked), done=done):
+    for place, answer in watched(
+        spread_calls(work, todo, jobs=jobs), "listening", len(asked), done=done
+    ):
         known[keys[place]] = answer
         if store is not None and answer.crash is None:
             store.parent.mkdir(parents=True, exist_ok=True)

@@ -11,7 +11,7 @@ from pathlib import Path
 from chatter.errors import BookError
 from chatter.findings import VERDICTS
 from chatter.lab.evaluate.labelled.converters import CONVERTERS, convert
-from chatter.logbook.collection import FILE, NOT_SURE, Labelled, read_table
+from chatter.logbook.collection import FILE, NOT_SURE, Labelled, read_collection
 
 #: The gravest first, as the whole recording is named by it.
 _GRAVEST = ("chatter", "side_rubbing", "uneven_teeth", "normal", "machine_only", "cannot_tell")
@@ -80,7 +80,7 @@ def read_folder(place: Path) -> tuple[LabelledRecording, ...]:
         No table, a table with unknown words, a recording that is not there, or no speed.
     """
     table = place if place.is_file() else _table(place)
-    rows = read_table(table) if table.suffix == ".csv" else convert(table)
+    rows = read_collection(table) if table.suffix == ".csv" else convert(table)
     if not rows:
         raise BookError(f"The table '{table}' holds no label: add one row for each.")
     return tuple(

@@ -75,7 +75,7 @@ class Matched:
         return sum(one.verdict != "machine_only" for one in self.spare)
 
 
-def match(said: Sequence[SaidPass], found: Sequence[AnswerPass]) -> Matched:
+def match_labels(said: Sequence[SaidPass], found: Sequence[AnswerPass]) -> Matched:
     """Match passes one to one, the best overlap first."""
     overlaps = sorted(
         ((_overlap(s, f), -i, -j) for i, s in enumerate(said) for j, f in enumerate(found)),
@@ -120,7 +120,7 @@ def of_passes(
     """One unit a labelled pass, found or not, and one a pass heard where nothing was cut."""
     made: list[Unit] = []
     for i, (one, answer) in enumerate(zip(recordings, answers, strict=True)):
-        found = match(one.passes, answer.passes)
+        found = match_labels(one.passes, answer.passes)
         pairs = [(said.said, heard) for said, heard in found.pairs]
         if one.complete and not one.passes and one.said.label == "machine_only":
             pairs += [(one.said, heard) for heard in found.spare]
