@@ -42,7 +42,7 @@ _Book = Annotated[Path | None, typer.Option(metavar="FILE", help="The logbook; d
 
 
 @runin_app.command("plan")
-def plan_command(where: _Where, book: _Book = None) -> None:
+def runin_plan_command(where: _Where, book: _Book = None) -> None:
     """List what to record of a machine, what is done, and what is next."""
     from chatter.runin.plan import guided_list, next_step
 
@@ -63,7 +63,7 @@ def plan_command(where: _Where, book: _Book = None) -> None:
 
 
 @runin_app.command("add")
-def add_command(
+def runin_add_command(
     where: _Where,
     file: Annotated[
         Path | None, typer.Argument(metavar="FILE", help="The recording; none for a surface note.")
