@@ -223,11 +223,6 @@ class CompareRow(BookRow):
         """The result as plain data."""
         return json.loads(self.result_json)
 
-    @property
-    def recording_uids(self) -> tuple[str, ...]:
-        """Which recordings were compared."""
-        return tuple(json.loads(self.recordings))
-
 
 @dataclass(frozen=True, kw_only=True)
 class TuningRow(BookRow):

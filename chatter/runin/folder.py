@@ -17,11 +17,11 @@ from pathlib import Path
 from chatter.errors import CardError, JobError, OutputError
 from chatter.job.cards import load_machine
 from chatter.job.machine import Machine
-from chatter.job.times import parse_span, show_span
+from chatter.job.times import parse_span
 from chatter.job.units import echo
 from chatter.job.words import hint
 from chatter.runin.entries import LogEntry, read_day, read_hours, read_kind, read_speed
-from chatter.runin.state import read_state, show_state
+from chatter.runin.state import read_state
 
 INDEX, CARD = "runin.csv", "machine.toml"
 COLUMNS = (
@@ -213,34 +213,6 @@ def add_row(folder: str | Path, row: Mapping[str, str]) -> LogEntry:
             f"'{index}' cannot be written ({error.strerror}): free some space or mend its rights."
         ) from None
     return entry
-
-
-def entry_texts(entry: LogEntry, folder: Path) -> dict[str, str]:
-    """The texts of an entry's columns, paths relative to the folder where they lie in it."""
-
-    def beside(path: Path | None) -> str:
-        if path is None:
-            return ""
-        inside = path.absolute().is_relative_to(folder.absolute())
-        return (
-            path.absolute().relative_to(folder.absolute()) if inside else path.absolute()
-        ).as_posix()
-
-    return {
-        "date": entry.day.isoformat(),
-        "hours": "" if entry.hours is None else f"{entry.hours:g}",
-        "kind": entry.kind,
-        "file": beside(entry.file),
-        "speed": "" if entry.rev_min is None else f"{entry.rev_min:g}",
-        "phone": entry.phone,
-        "place": entry.place,
-        "span": "" if entry.span_s is None else show_span(entry.span_s),
-        "job": beside(entry.job),
-        "teeth": "" if entry.teeth is None else str(entry.teeth),
-        "sign": entry.sign,
-        "state": show_state(entry.state),
-        "note": entry.note,
-    }
 
 
 def _yes(text: str) -> bool:

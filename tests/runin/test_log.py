@@ -16,7 +16,7 @@ from chatter.job.cards import machine_text, save_machine
 from chatter.logbook import RecordingRow, add_machine, open_book
 from chatter.runin.book import add_to_book, load_book
 from chatter.runin.entries import LogEntry, read_day, read_hours
-from chatter.runin.folder import add_row, entry_texts, load_folder
+from chatter.runin.folder import add_row, load_folder
 from chatter.runin.plan import BEFORE_POWER, guided_list, next_step, repeat_speeds
 from chatter.runin.tightness import JudgedCut, hints, swing_of
 
@@ -43,7 +43,10 @@ def test_a_row_comes_back(folder, mill):
     assert log.machine == mill and not log.simulated
     (entry,) = log.entries
     assert entry.file == folder / "a.wav" and entry.span_s == (2.0, 20.0)
-    assert {k: v for k, v in entry_texts(entry, folder).items() if v} == ROW
+    assert (entry.day.isoformat(), entry.hours, entry.kind) == ("2026-03-02", 1.5, "idle")
+    assert (entry.rev_min, entry.phone, entry.place) == (190.0, "old", "stand, left")
+    assert entry.note == 'said "so", warm'
+    assert (entry.job, entry.teeth, entry.sign, entry.state) == (None, None, "", ())
 
 
 def test_lines_that_are_there_are_not_touched(folder):

@@ -60,13 +60,6 @@ class RecordingOutcome:
     make_s: float  # time to simulate and encode
     listen_s: float
 
-    @property
-    def true_verdict(self) -> str:
-        """The gravest true verdict of any pass; ``machine_only`` when nothing was cut."""
-        found = {one.verdict for one in self.truth}
-        order = ("chatter", "side_rubbing", "uneven_teeth", "normal")
-        return next((name for name in order if name in found), "machine_only")
-
 
 def found_pass(one: Pass, truth: Truth) -> FoundPass:
     """Keep of a found pass what the scores and the fit need."""
