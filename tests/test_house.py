@@ -18,12 +18,12 @@ import pytest
 ROOT = Path(__file__).resolve().parent.parent
 HOUSE = ROOT / "chatter"
 
-_GROUND = ("errors", "plain", "findings")
+_GROUND = ("plain", "errors", "findings")
 
 #: Room -> the rooms it may import, in the order of the floors.
 PLAN: dict[str, tuple[str, ...]] = {
-    "errors": (),
     "plain": (),
+    "errors": (),
     "findings": ("errors", "plain"),
     "locks": (),
     "threads": (),
