@@ -72,7 +72,9 @@ def test_chart():
     one, job = a_pass("chatter", f_c=186.0), a_job(cut={"depth_m": 0.006})
     began = time.process_time()
     drawn = chart(one, job, observations=(ObservedCut(90.0, 0.004, False),))
-    assert time.process_time() - began < 2.0  # fast enough to wait for, whatever else the machine does
+    assert (
+        time.process_time() - began < 2.0
+    )  # fast enough to wait for, whatever else the machine does
     assert drawn.scale.low_m < drawn.scale.high_m
     assert drawn.here.rev_min == 90.0
     assert [m.rev_min for m in drawn.steps] == list(job.machine.speeds_rev_min)
