@@ -155,10 +155,10 @@ def _megabytes(path: Path) -> float:
 
 def main(arguments: list[str] | None = None) -> int:
     """Build, start, measure, print."""
-    asked = argparse.ArgumentParser(prog="python -m chatter.lab.app", description=__doc__)
-    asked.add_argument("--out", type=Path, default=Path("dist"), help="folder to build into")
-    asked.add_argument("--json", action="store_true", help="print the figures as JSON")
-    options = asked.parse_args(arguments)
+    parser = argparse.ArgumentParser(prog="python -m chatter.lab.app", description=__doc__)
+    parser.add_argument("--out", type=Path, default=Path("dist"), help="folder to build into")
+    parser.add_argument("--json", action="store_true", help="print the figures as JSON")
+    options = parser.parse_args(arguments)
     try:
         program, build_s = build(options.out.absolute())
         begun = time.monotonic()

@@ -132,9 +132,9 @@ def main(arguments: list[str] | None = None) -> int:
     parser = argparse.ArgumentParser(prog="python -m chatter.lab.demo", description=__doc__)
     parser.add_argument("--make", action="store_true", help="make the recordings anew")
     parser.add_argument("--folder", type=Path, default=FOLDER, help="instead of recordings_demo")
-    told = parser.parse_args(arguments)
+    options = parser.parse_args(arguments)
     try:
-        takes = make_demo(told.folder) if told.make else demo_takes(told.folder)
+        takes = make_demo(options.folder) if options.make else demo_takes(options.folder)
     except ChatterError as error:
         print(error, file=sys.stderr)
         return error.exit_code

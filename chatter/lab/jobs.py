@@ -86,11 +86,11 @@ def main(argv: list[str] | None = None) -> int:
     """Print the table; 1 when a choice lies on the unsafe side."""
     parser = argparse.ArgumentParser(description="The plan's first choices beside printed ranges.")
     parser.add_argument("--outside", action="store_true", help="only what lies outside its range")
-    asked = parser.parse_args(argv)
+    options = parser.parse_args(argv)
     rows = list(compared())
     units = {"speed": "ft/min", "chip": "in/tooth", "turn": "in/turn"}
     for row in rows:
-        if asked.outside and row.inside:
+        if options.outside and row.inside:
             continue
         mark = "  " if row.inside else ("!!" if row.unsafe else "< ")
         print(

@@ -101,8 +101,8 @@ def main(arguments: list[str] | None = None) -> int:
 
     parser = argparse.ArgumentParser(prog="python -m chatter.lab.paper", description=__doc__)
     parser.add_argument("--only", metavar="NAME", help="recordings whose name begins so")
-    asked = parser.parse_args(arguments)
-    takes = [t for t in demo_takes() if t.recording.name.startswith(asked.only or "")]
+    options = parser.parse_args(arguments)
+    takes = [t for t in demo_takes() if t.recording.name.startswith(options.only or "")]
     long = []
     print(
         "simulated recordings       answer  report  picture  pages       page one     phone screens"

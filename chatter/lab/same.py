@@ -163,17 +163,17 @@ def claims_table(found: list[Counted]) -> str:
 
 def main() -> None:
     """Cut up a folder and print the table."""
-    options = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
-    options.add_argument("folder", type=Path)
-    options.add_argument("--rpm", default="300", help="where a recording has no card")
-    options.add_argument("--teeth", default="12")
-    options.add_argument("--only", default="", help="only recordings whose name holds this")
-    told = options.parse_args()
+    parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
+    parser.add_argument("folder", type=Path)
+    parser.add_argument("--rpm", default="300", help="where a recording has no card")
+    parser.add_argument("--teeth", default="12")
+    parser.add_argument("--only", default="", help="only recordings whose name holds this")
+    options = parser.parse_args()
     found: list[Counted] = []
-    files = sorted(p for p in told.folder.rglob("*") if p.suffix.lower() in ENDINGS)
-    for seed, path in enumerate(p for p in files if told.only in p.name):
+    files = sorted(p for p in options.folder.rglob("*") if p.suffix.lower() in ENDINGS)
+    for seed, path in enumerate(p for p in files if options.only in p.name):
         card = path.with_suffix(".toml")
-        stated = {"cut.speed": told.rpm, "cutter.teeth": told.teeth}
+        stated = {"cut.speed": options.rpm, "cutter.teeth": options.teeth}
         try:
             job = job_from_cards(card, {}) if card.exists() else job_from_cards(None, stated)
             with tempfile.TemporaryDirectory() as folder:

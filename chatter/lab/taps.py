@@ -153,9 +153,9 @@ def row(noise_db: float, draws: int = DRAWS, blows: int = BLOWS) -> NoiseRow:
 
 def main() -> None:
     """Print the table."""
-    options = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
-    options.add_argument("--draws", type=int, default=DRAWS)
-    draws = options.parse_args().draws
+    parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
+    parser.add_argument("--draws", type=int, default=DRAWS)
+    draws = parser.parse_args().draws
     print(
         f"One blow repeated {BLOWS} times; {1 + len(OTHERS)} rings made, the strong one at 795 Hz"
     )

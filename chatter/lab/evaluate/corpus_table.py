@@ -42,14 +42,14 @@ KINDS = {"sound": ("normal", "uneven_teeth"), "chatter": ("chatter",)}
 _LEAST_TURNS, _LEAST_S = 8.0, 1.0
 
 
-def corpus_table_section(told: argparse.Namespace) -> int:
+def corpus_table_section(options: argparse.Namespace) -> int:
     """Print the table of a corpus, and of the folders named beside it."""
-    corpus = Corpus(told.ranges or "reporting", base_seed=told.seed)
-    count = told.count or (40 if told.quick else 200)
+    corpus = Corpus(options.ranges or "reporting", base_seed=options.seed)
+    count = options.count or (40 if options.quick else 200)
     sources: dict[str, list[dict]] = {}
     with TemporaryDirectory() as folder:
         sources[corpus.name] = _all(of_corpus(corpus, 0, count, Path(folder)))
-    for folder in told.beside:
+    for folder in options.beside:
         sources[folder.name] = _all(of_folder(folder))
     print(traits_table(sources))
     return 0

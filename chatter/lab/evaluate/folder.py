@@ -133,13 +133,13 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument(
         "--no-cutting", action="store_true", help="recordings of anything but cutting"
     )
-    told = parser.parse_args(arguments)
-    if told.count < 1 or told.first < 0 or told.seed < 0:
+    options = parser.parse_args(arguments)
+    if options.count < 1 or options.first < 0 or options.seed < 0:
         parser.error("--count must be 1 or more, --first and --seed 0 or more")
-    mixture = "no_cutting" if told.no_cutting else "mixture"
-    corpus = Corpus(told.ranges, mixture, told.seed)
-    made = make_corpus(told.out, corpus, told.first, told.count)
-    print(f"{made} recordings with index.json in {told.out}")
+    mixture = "no_cutting" if options.no_cutting else "mixture"
+    corpus = Corpus(options.ranges, mixture, options.seed)
+    made = make_corpus(options.out, corpus, options.first, options.count)
+    print(f"{made} recordings with index.json in {options.out}")
     return 0
 
 

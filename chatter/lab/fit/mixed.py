@@ -231,8 +231,10 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--rests", type=Path, required=True, help="folder whose rests lie under")
     parser.add_argument("--count", type=int, default=100, help="how many (default: %(default)s)")
     parser.add_argument("--seed", type=int, default=1, help="another number, other pairs")
-    told = parser.parse_args(arguments)
-    count = make_mixed(told.cuts, told.rests, told.out, count=told.count, seed=told.seed)
+    options = parser.parse_args(arguments)
+    count = make_mixed(
+        options.cuts, options.rests, options.out, count=options.count, seed=options.seed
+    )
     print(f"{count} recordings")
     return 0
 

@@ -27,13 +27,13 @@ _ABOUT = (
 _CURVE = "Bounds for fixed false alarms are set on the same recordings that they are scored on."
 
 
-def labelled_section(told: argparse.Namespace) -> int:
+def labelled_section(options: argparse.Namespace) -> int:
     """Score every folder, all together, and what runs below 300 rev/min apart."""
-    folders = [read_folder(Path(one)) for one in told.labelled]
+    folders = [read_folder(Path(one)) for one in options.labelled]
     recordings = [one for folder in folders for one in folder]
-    if told.count:
-        recordings = recordings[:: max(1, len(recordings) // told.count)][: told.count]
-    answers = hear_collection(recordings, jobs=told.jobs, cache=told.cache)
+    if options.count:
+        recordings = recordings[:: max(1, len(recordings) // options.count)][: options.count]
+    answers = hear_collection(recordings, jobs=options.jobs, cache=options.cache)
     parts = figures_by_folder(recordings, answers)
     units = of_recordings(recordings, answers)
     agreed = agreements([*of_passes(recordings, answers), *units])
@@ -41,7 +41,7 @@ def labelled_section(told: argparse.Namespace) -> int:
     made = f"code {code_digest(HEARING)}, {date.today()}."
     figures = text.figures_table(parts)
     confusions = "\n\n".join(text.confusion_table(part) for part in parts)
-    worst = text.worst_recording_lines(recordings, units, told.worst)
+    worst = text.worst_recording_lines(recordings, units, options.worst)
     broken = "\n".join(
         f"{one.folder}/{one.path.name}: {(a.error or a.crash or '').strip().splitlines()[-1]}"
         for one, a in zip(recordings, answers, strict=True)
@@ -68,7 +68,7 @@ def labelled_section(told: argparse.Namespace) -> int:
             for one, a in zip(recordings, answers, strict=True)
         ],
     }
-    paths = write(told.out, "evaluation-labelled", title, made, None, sections, data)
+    paths = write(options.out, "evaluation-labelled", title, made, None, sections, data)
     print("\n" + "\n".join(str(path) for path in paths))
     return 0
 
