@@ -2,9 +2,9 @@
 
 ::
 
-    from chatter.batch import gather, run_batch
+    from chatter.batch import gather_tasks, run_batch
 
-    tasks = gather("recordings", job="slot.toml")
+    tasks = gather_tasks("recordings", job="slot.toml")
     done = run_batch(tasks, "reports/batch")
     done.rows                     # one small row per recording, in the order of the tasks
 

@@ -102,9 +102,9 @@ def test_a_worker_that_dies_stops_nothing_else(folder, tmp_path):
 KILLED = """
 import sys
 from batch_made import quick
-from chatter.batch import gather, run_batch
+from chatter.batch import gather_tasks, run_batch
 if __name__ == "__main__":
-    run_batch(gather("in", job="in/all.toml"), "out", work=quick, cores=2)
+    run_batch(gather_tasks("in", job="in/all.toml"), "out", work=quick, cores=2)
 """
 
 
@@ -236,7 +236,7 @@ LONE = """
 import os, sys, time
 from pathlib import Path
 from batch_made import quick
-from chatter.batch import gather, run_batch
+from chatter.batch import gather_tasks, run_batch
 
 def stays(index, task, want_findings, started=None):
     Path(f"worker-{os.getpid()}").touch()
@@ -245,7 +245,7 @@ def stays(index, task, want_findings, started=None):
 
 if __name__ == "__main__":
     import killed_alone
-    run_batch(gather("in", job="in/all.toml"), "out", work=killed_alone.stays, cores=2)
+    run_batch(gather_tasks("in", job="in/all.toml"), "out", work=killed_alone.stays, cores=2)
 """
 
 

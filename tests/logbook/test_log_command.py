@@ -34,7 +34,7 @@ def shop(tmp_path, monkeypatch):
         return SimpleNamespace(findings=findings(name=file.name)), out if write else None, None
 
     # the command has the name of its module, and stands in its place in the package
-    monkeypatch.setattr(sys.modules["chatter.cli.listen"], "hear", heard)
+    monkeypatch.setattr(sys.modules["chatter.cli.listen"], "hear_file", heard)
     return tmp_path
 
 
