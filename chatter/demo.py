@@ -28,7 +28,7 @@ _GRAVEST_FIRST = ("chatter", "side_rubbing", "uneven_teeth", "normal")
 
 
 @dataclass(frozen=True)
-class TruePass:
+class DemoPass:
     """What is true of one pass of a demo recording."""
 
     start_s: float
@@ -41,7 +41,7 @@ class TruePass:
 class DemoTruth:
     """What is true of a demo recording, as far as an answer is held against it."""
 
-    passes: tuple[TruePass, ...]
+    passes: tuple[DemoPass, ...]
     duration_s: float
 
     @property
@@ -96,7 +96,7 @@ def demo_takes(folder: Path | None = None) -> tuple[DemoTake, ...]:
 def _truth(told: Path) -> DemoTruth:
     plain = json.loads(told.read_text("utf-8"))
     passes = tuple(
-        TruePass(one["start_s"], one["end_s"], one["verdict"], tuple(one["also"]))
+        DemoPass(one["start_s"], one["end_s"], one["verdict"], tuple(one["also"]))
         for one in plain["passes"]
     )
     return DemoTruth(passes, plain["duration_s"])

@@ -258,7 +258,7 @@ class Findings:
     schema_version: int
     made_by: str  # "chatter 0.1.0"
     source: Source
-    job: dict  # the stated job as plain data (chatter.job.build.as_plain)
+    job: dict  # the stated job as plain data (chatter.plain.to_plain)
     verdict: str
     confidence: float
     summary: str  # one or two sentences of shop English: the answer

@@ -17,8 +17,8 @@ import chatter
 import chatter.listening.front
 from chatter.cli import main
 from chatter.errors import RecordingError
-from chatter.job.build import as_plain
 from chatter.listening.front import Heard
+from chatter.plain import to_plain
 
 _MADE_PATH = Path(__file__).parent / "report" / "made.py"
 
@@ -87,10 +87,10 @@ def _tone(path: Path, seconds: float = 6.0) -> Path:
 )
 def test_each_option_changes_what_reaches_the_job(heard, option, value, part, key, reached):
     assert main(BASE) == 0
-    before = as_plain(heard.job)
+    before = to_plain(heard.job)
     assert before[part][key] != reached
     assert main([*BASE, option, value]) == 0
-    after = as_plain(heard.job)
+    after = to_plain(heard.job)
     assert after[part][key] == (pytest.approx(reached) if isinstance(reached, float) else reached)
     after[part][key] = before[part][key]
     assert after == before  # and nothing else

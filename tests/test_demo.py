@@ -11,8 +11,8 @@ from chatter.job.cards import load_job
 from chatter.lab.demo import MOST_BYTES, main
 from chatter.lab.simulate.recording import simulate
 from chatter.lab.simulate.shop import SEED, planned_takes
-from chatter.lab.simulate.truth import to_plain
 from chatter.lab.simulate.writing import load_truth
+from chatter.plain import to_plain
 
 
 def truths():

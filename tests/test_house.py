@@ -18,16 +18,17 @@ import pytest
 ROOT = Path(__file__).resolve().parent.parent
 HOUSE = ROOT / "chatter"
 
-_GROUND = ("errors", "findings")
+_GROUND = ("plain", "errors", "findings")
 
 #: Room -> the rooms it may import, in the order of the floors.
 PLAN: dict[str, tuple[str, ...]] = {
+    "plain": (),
     "errors": (),
-    "findings": ("errors",),
+    "findings": ("errors", "plain"),
     "locks": (),
     "threads": (),
     "places": (),
-    "job": ("errors",),
+    "job": ("errors", "plain"),
     "sound": _GROUND,  # what the phone heard; knows nothing of cutting
     "trade": (*_GROUND, "job"),  # shop knowledge; knows nothing of audio
     "planning": (*_GROUND, "job", "trade"),
@@ -55,7 +56,7 @@ PLAN: dict[str, tuple[str, ...]] = {
         *("teaching", "batch", "report", "demo", "manual", "page", "threads", "places"),
     ),
     # what makes, breaks or measures the instrument: imported by nothing above
-    "lab.simulate": ("errors", "job"),  # the forger; must not know the judge
+    "lab.simulate": ("errors", "plain", "job"),  # the forger; must not know the judge
     "lab.evaluate": (
         *_GROUND,
         *("job", "sound", "lab.simulate", "listening", "comparing", "report", "trade"),
@@ -93,7 +94,7 @@ PLAN: dict[str, tuple[str, ...]] = {
         "report",
     ),
     "lab.load": (*_GROUND, "sound", "page", "demo"),
-    "lab.app": ("errors",),
+    "lab.app": ("errors", "plain"),
     "lab.paper": (*_GROUND, "demo"),
     "lab.examples": (*_GROUND, "lab.simulate", "lab.histories", "manual"),
     "lab.manual": ("errors", "manual", "cli"),

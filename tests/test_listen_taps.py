@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from chatter.cli import main
-from chatter.tapping.findings import Room, TapFindings, save
+from chatter.tapping.findings import Room, TapFindings, save_taps
 from chatter.trade.modes import Mode
 
 DEMO = Path(__file__).resolve().parent.parent / "recordings_demo"
@@ -17,7 +17,7 @@ RECORDING, CARD = DEMO / "04-saw-chatter.mp4", DEMO / "04-saw-chatter.toml"
 
 def tapped(path: Path, *hz: float) -> str:
     modes = tuple(Mode(f, 0.021, 1.0, 0.002, 8) for f in hz)
-    save(
+    save_taps(
         TapFindings("taps.wav", (), modes, (), Room(None, None, 0.0, None), None, what="arbor"),
         path,
     )

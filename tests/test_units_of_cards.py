@@ -6,11 +6,11 @@ from pathlib import Path
 import pytest
 
 from chatter import load_job
-from chatter.job.build import as_plain
 from chatter.job.system import system_of_plain
 from chatter.job.units import UNITS
 from chatter.listening.front import listen
-from chatter.report.html import render
+from chatter.plain import to_plain
+from chatter.report.html import listen_page
 
 DEMO = Path(__file__).resolve().parents[1] / "recordings_demo"
 STEPS_IN_MIN = (1.0, 1.75, 2.5, 4.0)
@@ -29,7 +29,7 @@ def test_findings_report_and_picture_follow_the_machine_card(otherwise):
     heard = listen(DEMO / "04-saw-chatter.mp4", _inch_job(), units=otherwise)
     said = " ".join(one.action for one in heard.findings.suggestions)
     assert "ft/min" in said and " m/min" not in said and " mm" not in said
-    page = render(heard.findings, heard.exhibits, units=otherwise)
+    page = listen_page(heard.findings, heard.exhibits, units=otherwise)
     assert ">2.5 in/min<" in page and "mm/min<" not in page
 
 
@@ -38,9 +38,9 @@ def test_without_anything_told_the_wish_counts():
     bare = replace(job, cutter=replace(job.cutter, width_m=None, diameter_m=None))
     bare = replace(bare, cutter=replace(bare.cutter, collar_diameter_m=None))
     bare = replace(bare, cut=replace(bare.cut, depth_m=None, width_m=None, feed_m_s=None))
-    assert {system_of_plain(as_plain(bare), one) for one in ("inch", "metric")} == {
+    assert {system_of_plain(to_plain(bare), one) for one in ("inch", "metric")} == {
         "inch",
         "metric",
     }
-    assert system_of_plain(as_plain(job), "inch") == "metric"
+    assert system_of_plain(to_plain(job), "inch") == "metric"
     assert system_of_plain({"no such": {}}, "inch") == "inch"  # findings of another make

@@ -66,7 +66,7 @@ def _named(names: Sequence[str]) -> str:
     return f"{told} and {more} more" if more > 0 else told
 
 
-def fitted(names: Sequence[str], width: int) -> list[str]:
+def shorten_names(names: Sequence[str], width: int) -> list[str]:
     """Names cut in the middle to a width, so that both ends stay.
 
     Where that would make two different names alike all are left whole.

@@ -6,10 +6,10 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from chatter.batch.table import Stated, read_table
+from chatter.batch.table import StatedRow, read_batch_table
 from chatter.batch.task import Task
 from chatter.errors import CardError, ChatterError, RecordingError
-from chatter.job.cards import job_from, read_text
+from chatter.job.cards import job_from_cards, read_text
 
 if TYPE_CHECKING:
     from chatter.logbook import Book
@@ -40,7 +40,7 @@ _NO_CARD = (
 )
 
 
-def gather(
+def gather_tasks(
     folder: str | Path,
     *,
     job: str | Path | None = None,
@@ -67,7 +67,7 @@ def gather(
     machine, cutter : str, optional
         Card or name in the book, for all.
     stated : mapping, optional
-        Option texts for all, as for ``job_from``; they win over cards and cells.
+        Option texts for all, as for ``job_from_cards``; they win over cards and cells.
     book : Book, optional
         Where machines and cutters are looked up by name.
     units : str
@@ -91,8 +91,8 @@ def gather(
         raise RecordingError(f"There is no folder '{root}': name the folder of the recordings.")
     if job is not None:
         read_text(job)  # one sentence now instead of one per recording
-    everywhere = Stated(values=dict(stated or {}), machine=machine, cutter=cutter)
-    rows = list(_from_folder(root)) if table is None else read_table(table, root)
+    everywhere = StatedRow(values=dict(stated or {}), machine=machine, cutter=cutter)
+    rows = list(_from_folder(root)) if table is None else read_batch_table(table, root)
     taken: set[str] = set()
     tasks = []
     for path, own in rows:
@@ -110,8 +110,8 @@ def gather(
     )
 
 
-def _from_folder(root: Path) -> Iterable[tuple[Path, Stated]]:
-    return ((path, Stated()) for path in recordings_in(root))
+def _from_folder(root: Path) -> Iterable[tuple[Path, StatedRow]]:
+    return ((path, StatedRow()) for path in recordings_in(root))
 
 
 def recordings_in(root: Path) -> Iterable[Path]:
@@ -129,7 +129,7 @@ def _task(
     path: Path,
     name: str,
     root: Path,
-    stated: Stated,
+    stated: StatedRow,
     job: str | Path | None,
     book: Book | None,
     units: str,
@@ -147,7 +147,7 @@ def _task(
             for section, word in (("machine", stated.machine), ("cutter", stated.cutter)):
                 if word:
                     texts[section], names[section] = _part(section, word, root, book)
-            made = job_from(card, stated.values, texts=texts)
+            made = job_from_cards(card, stated.values, texts=texts)
     except ChatterError as wrong:
         error = str(wrong)
     return Task(

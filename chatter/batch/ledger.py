@@ -13,16 +13,17 @@ import os
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from chatter.batch.row import HEARD, LedgerRow, from_plain, to_plain
+from chatter.batch.row import HEARD, LedgerRow
 from chatter.batch.task import Task, content_hash
 from chatter.errors import OutputError
 from chatter.locks import Held, Lock
+from chatter.plain import from_plain, to_json
 
 NAME = "ledger.jsonl"
 
 
 @dataclass(frozen=True)
-class Entry:
+class LedgerEntry:
     """One line."""
 
     job_key: str
@@ -105,8 +106,8 @@ class Ledger:
             size, changed = told.st_size, told.st_mtime_ns
         except OSError:
             size, changed = -1, 0
-        entry = Entry(task.job_key, task.path, size, changed, logged, row)
-        line = json.dumps({**vars(entry), "row": to_plain(row)}, ensure_ascii=False)
+        entry = LedgerEntry(task.job_key, task.path, size, changed, logged, row)
+        line = to_json(entry, indent=None)
         try:
             self._out.write(line.encode("utf-8", "replace") + b"\n")
             self._out.flush()
@@ -127,21 +128,20 @@ class Ledger:
                 self._out.write(b"\n")
 
 
-def _read(path: Path) -> dict[tuple[str, str], Entry]:
-    entries: dict[tuple[str, str], Entry] = {}
+def _read(path: Path) -> dict[tuple[str, str], LedgerEntry]:
+    entries: dict[tuple[str, str], LedgerEntry] = {}
     if not path.exists():
         return entries
     with path.open("rb") as lines:
         for line in lines:
             try:
-                told = json.loads(line)
-                _enter(entries, Entry(**{**told, "row": from_plain(told["row"])}))
-            except (ValueError, TypeError, KeyError, AttributeError):
+                _enter(entries, from_plain(LedgerEntry, json.loads(line), drop_unknown=True))
+            except ValueError:
                 continue  # broke off
     return entries
 
 
-def _enter(entries: dict[tuple[str, str], Entry], entry: Entry) -> None:
+def _enter(entries: dict[tuple[str, str], LedgerEntry], entry: LedgerEntry) -> None:
     entries[entry.job_key, entry.path] = entry
     if entry.row.sha256:
         entries[entry.job_key, entry.row.sha256] = entry

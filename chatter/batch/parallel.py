@@ -66,7 +66,7 @@ class AppExecutor(ProcessPoolExecutor):
         super().shutdown(wait, cancel_futures=cancel_futures or kill_workers)
 
 
-def spread(
+def spread_tasks(
     work: Callable[..., Found],
     tasks: Sequence[tuple],
     *,
@@ -229,7 +229,7 @@ def cluster(address: str) -> Iterator[int]:
 def spread_over_cluster(
     work: Callable[..., Found], tasks: Sequence[tuple], slots: int
 ) -> Iterator[Found]:
-    """As ``spread``, on the cluster that is current."""
+    """As ``spread_tasks``, on the cluster that is current."""
     from joblib import Parallel, delayed, parallel_config
 
     size = max(1, slots * _LOT)

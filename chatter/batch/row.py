@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, fields
-from typing import Any
+from dataclasses import dataclass
 
 from chatter.findings import Findings
 
@@ -37,7 +36,7 @@ class LedgerRow:
     seconds: float | None = None  # that the listen took
 
 
-def row_of(findings: Findings, name: str, *, report: str, seconds: float) -> LedgerRow:
+def ledger_row(findings: Findings, name: str, *, report: str, seconds: float) -> LedgerRow:
     """The row of what was found."""
     from chatter.report.words import also, first_step, fitting_words
 
@@ -68,14 +67,3 @@ def row_of(findings: Findings, name: str, *, report: str, seconds: float) -> Led
         made_by=findings.made_by,
         seconds=round(seconds, 2),
     )
-
-
-def to_plain(row: LedgerRow) -> dict[str, Any]:
-    """The row as JSON-able data."""
-    return asdict(row)
-
-
-def from_plain(plain: dict[str, Any]) -> LedgerRow:
-    """The row that ``to_plain`` made; TypeError when it lacks something."""
-    known = {one.name for one in fields(LedgerRow)}
-    return LedgerRow(**{name: value for name, value in plain.items() if name in known})

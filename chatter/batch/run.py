@@ -9,11 +9,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from chatter.batch.ledger import Ledger
-from chatter.batch.parallel import cluster, spread, spread_over_cluster
+from chatter.batch.parallel import cluster, spread_over_cluster, spread_tasks
 from chatter.batch.row import FAILED, HEARD, LedgerRow
 from chatter.batch.sheet import write_sheet
 from chatter.batch.task import Task
-from chatter.batch.work import Result, failed, hear
+from chatter.batch.work import Result, failed, hear_task
 from chatter.errors import BookError
 
 if TYPE_CHECKING:
@@ -56,7 +56,7 @@ def run_batch(
     book: Book | None = None,
     again: bool = False,
     tell: Tell | None = None,
-    work: Callable[..., Result] = hear,
+    work: Callable[..., Result] = hear_task,
 ) -> Done:
     """Listen to many recordings.
 
@@ -127,7 +127,7 @@ def _spread(
     if not left:
         return
     if scheduler is None:
-        yield from spread(work, left, cores=cores, died=_died)
+        yield from spread_tasks(work, left, cores=cores, died=_died)
         return
     with cluster(scheduler) as slots:
         yield from spread_over_cluster(work, left, slots)
@@ -139,13 +139,13 @@ def _died(task: tuple) -> Result:
 
 def _store(book: Book, task: Task, packed: bytes) -> None:
     """Raises BookError."""
-    from chatter.findings_json import from_json
+    from chatter.findings_json import read_findings
     from chatter.logbook import store_listen
     from chatter.logbook.known import cutter_of_job, machine_of_job
 
     if task.job is None:
         return
-    findings = from_json(zlib.decompress(packed).decode())
+    findings = read_findings(zlib.decompress(packed).decode())
     findings = replace(findings, source=replace(findings.source, path=task.path))
     machine = machine_of_job(book, task.job, task.machine)
     cutter = cutter_of_job(book, task.job, task.cutter)

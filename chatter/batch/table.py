@@ -47,7 +47,7 @@ _PATHS = ("take.idle", "take.taps")
 
 
 @dataclass(frozen=True)
-class Stated:
+class StatedRow:
     """What is stated of one recording."""
 
     values: Mapping[str, object] = field(default_factory=dict)
@@ -57,9 +57,9 @@ class Stated:
     for_book: Mapping[str, object] = field(default_factory=dict)
     error: str | None = None
 
-    def under(self, above: Stated) -> Stated:
+    def under(self, above: StatedRow) -> StatedRow:
         """This with what is stated for all, which wins."""
-        return Stated(
+        return StatedRow(
             {**self.values, **{key: x for key, x in above.values.items() if x is not None}},
             self.card,
             above.machine or self.machine,
@@ -69,7 +69,7 @@ class Stated:
         )
 
 
-def read_table(path: str | Path, root: Path) -> list[tuple[Path, Stated]]:
+def read_batch_table(path: str | Path, root: Path) -> list[tuple[Path, StatedRow]]:
     """Recordings and what is stated of each, in the order of the table.
 
     Raises
@@ -114,7 +114,7 @@ def _column(cell: str, table: str) -> str:
     raise CardError(f"{table}: the column '{echo(cell)}' is not known: {hint(word, known)}")
 
 
-def _line(cells: Mapping[str, str], root: Path) -> tuple[Path, Stated]:
+def _line(cells: Mapping[str, str], root: Path) -> tuple[Path, StatedRow]:
     told = {key: cell.strip() for key, cell in cells.items() if key and cell.strip()}
     path = root / told.pop("file", "")
     beside = {key: told.pop(key) for key in _BESIDE if key in told}
@@ -139,7 +139,7 @@ def _line(cells: Mapping[str, str], root: Path) -> tuple[Path, Stated]:
         book["recorded_at"] = beside["recorded"]
     if path == root:
         error = "This line of the table names no file: write its name into the column 'file'."
-    return path, Stated(
+    return path, StatedRow(
         values,
         None if "job" not in beside else root / beside["job"],
         beside.get("machine"),

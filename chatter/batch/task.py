@@ -11,8 +11,8 @@ from pathlib import Path
 
 from chatter import __version__
 from chatter.findings import SCHEMA_VERSION
-from chatter.job.build import as_plain
 from chatter.job.cut import Job
+from chatter.plain import to_plain
 
 
 @dataclass(frozen=True)
@@ -32,7 +32,7 @@ class Task:
     @property
     def job_key(self) -> str:
         """Digest of all but the recording itself that decides what is found."""
-        plain = None if self.job is None else as_plain(self.job)
+        plain = None if self.job is None else to_plain(self.job)
         if plain is not None:
             for side in ("idle_path", "taps_path"):
                 if plain["take"][side] is not None:

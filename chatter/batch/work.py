@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from chatter.batch.row import FAILED, LedgerRow, row_of
+from chatter.batch.row import FAILED, LedgerRow, ledger_row
 from chatter.batch.task import Task
 from chatter.errors import ChatterError
 
@@ -26,7 +26,7 @@ class Result:
     findings: bytes | None = None  # packed JSON, where it is asked for
 
 
-def hear(index: int, task: Task, want_findings: bool, started: str | None = None) -> Result:
+def hear_task(index: int, task: Task, want_findings: bool, started: str | None = None) -> Result:
     """Listen to one recording and write its report.
 
     Parameters
@@ -75,13 +75,13 @@ def _hear(index: int, task: Task, want_findings: bool) -> Result:
     lacking = None if task.report is None else _report(heard, task.report, task)
     seconds = time.perf_counter() - began
     written = "" if lacking is not None or task.report is None else task.report
-    row = row_of(heard.findings, task.name, report=written, seconds=seconds)
+    row = ledger_row(heard.findings, task.name, report=written, seconds=seconds)
     row = replace(row, error=lacking or "")
     packed = None
     if want_findings:
-        from chatter.findings_json import as_json
+        from chatter.plain import to_json
 
-        packed = zlib.compress(as_json(heard.findings, indent=None).encode())
+        packed = zlib.compress(to_json(heard.findings, indent=None).encode())
     return Result(index, row, packed)
 
 

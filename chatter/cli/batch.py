@@ -78,7 +78,7 @@ def batch_command(
 
     Exit codes: 0 all were heard, 3 some could not be, 2 nothing could be started or stored.
     """
-    from chatter.batch import gather, remarks, run_batch
+    from chatter.batch import gather_tasks, remarks, run_batch
     from chatter.cli.terminal import console, progress_bar
     from chatter.errors import BookError
 
@@ -89,7 +89,7 @@ def batch_command(
         known = None
         if log or book is not None or machine or cutter:
             known = _book(opened, book, log)
-        tasks = gather(
+        tasks = gather_tasks(
             folder,
             job=job,
             table=table,
@@ -111,7 +111,7 @@ def batch_command(
             tell=tell,
         )
     if not quiet:
-        show(done, console(), () if table is None else remarks(folder, tasks))
+        print_batch(done, console(), () if table is None else remarks(folder, tasks))
     if done.unlogged:
         first = done.unlogged[0]
         raise BookError(
@@ -142,14 +142,14 @@ def _book(opened: ExitStack, path: Path | None, log: bool) -> Book | None:
     return opened.enter_context(open_book(path, write=log))
 
 
-def show(done: Done, screen: Console, said: Sequence[str] = ()) -> None:
+def print_batch(done: Done, screen: Console, said: Sequence[str] = ()) -> None:
     """The table, or for many recordings its sums and what could not be heard; then remarks."""
     from collections import Counter
 
     from rich.markup import escape
     from rich.table import Table
 
-    from chatter.batch.cover import fitted
+    from chatter.batch.cover import shorten_names
     from chatter.batch.row import FAILED
     from chatter.report.care import on_terminal
     from chatter.report.words import verdict_name
@@ -160,7 +160,9 @@ def show(done: Done, screen: Console, said: Sequence[str] = ()) -> None:
         for name in ("recording", "verdict", "confidence", "rev/min", "chatter, Hz"):
             words = name in ("recording", "verdict")
             table.add_column(name, justify="left" if words else "right", overflow="fold")
-        names = fitted([row.file for row in done.rows], max(_NARROWEST, screen.width - _REST))
+        names = shorten_names(
+            [row.file for row in done.rows], max(_NARROWEST, screen.width - _REST)
+        )
         for row, name in zip(done.rows, names, strict=True):
             table.add_row(escape(name), *_cells(row))
         screen.print(table)

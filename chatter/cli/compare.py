@@ -181,7 +181,7 @@ def _take(
 
     Phone and place are known of recordings of the logbook only.
     """
-    from chatter.job.cards import job_from
+    from chatter.job.cards import job_from_cards
 
     if one.isdigit() and not Path(one).exists():
         return _logged(one, card, over, book)
@@ -189,7 +189,7 @@ def _take(
     beside = path.with_suffix(".toml")
     if card is None and beside.is_file():
         card = beside
-    return path, job_from(card, over), None
+    return path, job_from_cards(card, over), None
 
 
 def _logged(
@@ -197,8 +197,8 @@ def _logged(
 ) -> tuple[Path, Job, Stand]:
     """A recording of the logbook, with the job it was last heard with."""
     from chatter.comparing import Stand
-    from chatter.job.build import from_plain, merge_job
-    from chatter.job.cards import job_from
+    from chatter.job.build import job_from_plain, merge_job
+    from chatter.job.cards import job_from_cards
     from chatter.logbook import ListenRow, RecordingRow, file_of, open_book
 
     with open_book(book, write=False) as opened:
@@ -208,8 +208,8 @@ def _logged(
         findings = heard[-1].findings if heard else None
     stand = Stand(row.phone, row.position)
     if card is not None or findings is None:
-        return path, job_from(card, over), stand
-    return path, merge_job(from_plain(findings.job), over), stand
+        return path, job_from_cards(card, over), stand
+    return path, merge_job(job_from_plain(findings.job), over), stand
 
 
 def _each(stated: str | None, count: int, what: str) -> list[str | None]:
@@ -249,11 +249,11 @@ def _apart(made: list[CutterTakes]) -> list[CutterTakes]:
 
 def _hand_out(found: Comparison, json: str | None, written: Path | None, quiet: bool) -> None:
     from chatter.cli.out import hand_out
-    from chatter.comparing import as_json
+    from chatter.plain import to_json
     from chatter.report.compare_summary import print_comparison
 
     hand_out(
-        lambda: as_json(found), lambda screen: print_comparison(found, screen), json, written, quiet
+        lambda: to_json(found), lambda screen: print_comparison(found, screen), json, written, quiet
     )
 
 

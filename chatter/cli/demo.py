@@ -21,7 +21,7 @@ def demo_command(
 
     The recordings are simulated: the truth is known, and no real machine was heard.
     """
-    from chatter.cli.listen import hear
+    from chatter.cli.listen import hear_file
     from chatter.cli.terminal import console
     from chatter.demo import TAPS, demo_takes
     from chatter.job.cards import load_job
@@ -34,7 +34,7 @@ def demo_command(
         _make(reports)
     rows, first = [], None
     for take in demo_takes():
-        heard, written, lacking = hear(
+        heard, written, lacking = hear_file(
             take.recording,
             load_job(take.job),
             reports,

@@ -138,7 +138,7 @@ def listen_command(
 
     Every length and feed needs its unit; the rest sharpens the verdict or the advice.
     """
-    from chatter.cli.out import check_json, check_picture
+    from chatter.cli.out import check_json, check_picture_place
     from chatter.cli.store import known_parts, taught_by
     from chatter.job.cards import statement_from
 
@@ -168,13 +168,13 @@ def listen_command(
     )
     check_json(json, [file], called="the recording itself")
     if picture is not None:
-        check_picture(picture, [file])
+        check_picture_place(picture, [file])
     out = None if no_report else report
     learned = None
     stated, numbers = _whole(file, values, job)
     if not untaught:
         learned = taught_by(book, parts, stated, phone=phone, position=position)
-    heard, written, lacking = hear(
+    heard, written, lacking = hear_file(
         file, stated, out, write=not no_report, units=system, quiet=quiet, learned=learned,
         numbers=numbers,
     )  # fmt: skip
@@ -186,9 +186,9 @@ def listen_command(
     again = _again(context, heard.findings)
     _hand_out(heard.findings, json, written, quiet, cautions, again)
     if log:
-        from chatter.cli.store import store
+        from chatter.cli.store import store_and_say
 
-        stored = store(
+        stored = store_and_say(
             file,
             stated,
             heard.findings,
@@ -206,7 +206,7 @@ def listen_command(
 
 def _again(context: typer.Context, findings: Findings) -> list[str]:
     """The commands that listen again with each number that fits, all else as it was."""
-    from chatter.cli.out import repeated
+    from chatter.cli.out import command_again
 
     heard = findings.numbers
     if heard is None:
@@ -218,7 +218,7 @@ def _again(context: typer.Context, findings: Findings) -> list[str]:
         changes.append({"teeth": str(heard.count)})
     if not changes:
         return []
-    return ["", "Listen again with", *(f"  {repeated(context, each)}" for each in changes)]
+    return ["", "Listen again with", *(f"  {command_again(context, each)}" for each in changes)]
 
 
 def _whole(file: Path, values: Statement, card: Path | None) -> tuple[Job, Numbers | None]:
@@ -235,7 +235,7 @@ def _whole(file: Path, values: Statement, card: Path | None) -> tuple[Job, Numbe
     return found.job, found.numbers
 
 
-def hear(
+def hear_file(
     file: Path,
     stated: Job,
     out: Path | None,
@@ -290,15 +290,15 @@ def _hand_out(
     again: list[str],
 ) -> None:
     from chatter.cli.out import hand_out
+    from chatter.plain import to_json
     from chatter.report.summary import print_summary
-    from chatter.report.to_json import as_json
 
     def show(screen: Console) -> None:
         print_summary(findings, screen, all_cautions=cautions)
         for line in again:  # to be pasted: no line is broken
             screen.print(line, markup=False, highlight=False, soft_wrap=True)
 
-    hand_out(lambda: as_json(findings), show, json, written, quiet)
+    hand_out(lambda: to_json(findings), show, json, written, quiet)
 
 
 def _system(units: str | None, lengths: tuple[str | None, ...]) -> str:

@@ -69,12 +69,14 @@ def machine_command(
     from chatter.job.cards import read_text
     from chatter.job.machine import Machine
     from chatter.logbook import MachineRow, add_machine, change_card, open_book
-    from chatter.logbook.card_text import machine_of
+    from chatter.logbook.card_text import machine_on_card
 
     given = Machine(name=name or "") if card is None else read_text(card)
     with open_book(book) as opened:
         if change:
-            called = name or machine_of(given if isinstance(given, str) else "", str(card)).name
+            called = (
+                name or machine_on_card(given if isinstance(given, str) else "", str(card)).name
+            )
             row = change_card(opened, opened.get(MachineRow, called), given)
         else:
             row = add_machine(opened, given, name=name, note=note)
@@ -278,11 +280,11 @@ def strike_command(
 
     With a recording goes all that is said of it.
     """
-    from chatter.job.words import choose
+    from chatter.job.words import choose_word
     from chatter.logbook import TABLES, EarlierRow, open_book, strike
 
     kinds = {name.removesuffix("s"): kind for kind, name in TABLES.items() if kind != EarlierRow}
-    kind = kinds[choose(what.removesuffix("s"), "entry", kinds)]
+    kind = kinds[choose_word(what.removesuffix("s"), "entry", kinds)]
     with open_book(book) as opened:
         row = opened.get(kind, which)
         count = strike(opened, row)
@@ -304,7 +306,7 @@ def show_command(
 
     "record" is how often the program was right, by the labels: of all machines or of one.
     """
-    from chatter.cli.log_show import overview, page_of, record_page
+    from chatter.cli.log_show import print_overview, print_page, record_page
     from chatter.cli.terminal import console
     from chatter.logbook import open_book
 
@@ -312,11 +314,11 @@ def show_command(
         raise BookError(f"Name which {what} to show, for example 'chatter log show {what} 1'.")
     with open_book(book, write=False) as opened:
         if what is None:
-            overview(opened, console())
+            print_overview(opened, console())
         elif what == "record":
             record_page(opened, which, console())
         else:
-            page_of(opened, what, str(which), console())
+            print_page(opened, what, str(which), console())
 
 
 log_app.command("label")(label_command)

@@ -48,7 +48,7 @@ def label_command(
     """
     from chatter.logbook import RecordingRow, add_label, open_book
     from chatter.logbook.labels import same_words
-    from chatter.teaching.keeping import machine_of, relearn
+    from chatter.teaching.keeping import machine_of_recording, relearn
 
     with open_book(book, write=verdict is not None) as opened:
         row = opened.get(RecordingRow, recording)
@@ -78,7 +78,7 @@ def label_command(
         doubled = same_words(opened, made)
         if doubled:
             typer.echo(doubled)
-        learned = relearn(opened, machine_of(opened, row))
+        learned = relearn(opened, machine_of_recording(opened, row))
         if learned.kind != "none":
             typer.echo(f"Sureness is tuned by {learned.labels} labelled cuts now.")
 

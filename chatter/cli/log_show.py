@@ -26,7 +26,7 @@ def sign_lines(sign: Sign) -> list[str]:
     return [f"  {sign.title}  [{sign.name}]", *wrapped]
 
 
-def overview(book: Book, screen: Console) -> None:
+def print_overview(book: Book, screen: Console) -> None:
     """Machines, cutters and the newest recordings."""
     from chatter.logbook import CutterRow, MachineRow, RecordingRow
 
@@ -51,7 +51,7 @@ def overview(book: Book, screen: Console) -> None:
         _say(screen, "It is empty. 'chatter listen FILE ... --log' stores a recording.")
 
 
-def page_of(book: Book, what: str, which: str, screen: Console) -> None:
+def print_page(book: Book, what: str, which: str, screen: Console) -> None:
     """All there is on one thing.  Raises BookError."""
     from chatter.logbook import CutterRow, MachineRow, RecordingRow
 

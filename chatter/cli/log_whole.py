@@ -31,7 +31,7 @@ def export_command(
     """Write the whole book as plain files, or labelled recordings."""
     from chatter.logbook import open_book
     from chatter.logbook.exporting import export
-    from chatter.logbook.sharing import share
+    from chatter.logbook.sharing import share_collection
 
     if labelled and not no_files and not yes:
         _ask_for_sound()
@@ -40,7 +40,7 @@ def export_command(
             counts = export(opened, folder, files=not no_files)
             typer.echo(f"{sum(counts.values())} entries written to {folder}.")
             return
-        done = share(opened, folder, sound=not no_files)
+        done = share_collection(opened, folder, sound=not no_files)
     with_it = "with their sound" if not no_files else "measures only, no sound"
     typer.echo(
         f"{done.labels} labels of {done.recordings} recordings written to {folder}, {with_it}."

@@ -55,6 +55,6 @@ def check_report(report: Path | None, no_report: bool) -> None:
 
 def system_named(units: str) -> str:
     """The system of units that was stated, "inch" or "metric".  Raises JobError."""
-    from chatter.job.words import choose
+    from chatter.job.words import choose_word
 
-    return choose(units, "system of units", ("inch", "metric"), {"imperial": "inch"})
+    return choose_word(units, "system of units", ("inch", "metric"), {"imperial": "inch"})

@@ -27,7 +27,7 @@ def check_json(json: str | None, recordings: Iterable[Path], *, called: str) -> 
         _check(Path(json), recordings, "--json", called)
 
 
-def check_picture(picture: Path, recordings: Iterable[Path]) -> None:
+def check_picture_place(picture: Path, recordings: Iterable[Path]) -> None:
     """Refuse, before anything is listened to, a picture in an impossible place.
 
     Only a file called .png is ever written over, so that nothing else is lost.
@@ -86,7 +86,7 @@ def hand_out(
         screen.print(f"Report: {written}", markup=False, soft_wrap=True)
 
 
-def repeated(context: typer.Context, changes: Mapping[str, str]) -> str:
+def command_again(context: typer.Context, changes: Mapping[str, str]) -> str:
     """This very command with some options changed, to be typed or pasted.
 
     Parameters

@@ -57,10 +57,12 @@ def plan_command(
     from chatter.job.cards import statement_from
     from chatter.job.show import SYSTEMS
     from chatter.job.system import system_stated
-    from chatter.job.words import choose
+    from chatter.job.words import choose_word
     from chatter.planning.front import plan_stated
 
-    system = units and choose(units, "choice of units", SYSTEMS, {"imperial": "inch", "in": "inch"})
+    system = units and choose_word(
+        units, "choice of units", SYSTEMS, {"imperial": "inch", "in": "inch"}
+    )
     stated = {
         "cutter.teeth": teeth,
         "cutter.form": form,

@@ -20,10 +20,10 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from chatter.job.machine import Machine
-    from chatter.runin.entries import Entry
+    from chatter.runin.entries import LogEntry
     from chatter.runin.folder import Log
     from chatter.runin.study import RunIn
-    from chatter.runin.tightness import Cut
+    from chatter.runin.tightness import JudgedCut
 
 runin_app = typer.Typer(
     name="runin",
@@ -42,7 +42,7 @@ _Book = Annotated[Path | None, typer.Option(metavar="FILE", help="The logbook; d
 
 
 @runin_app.command("plan")
-def plan_command(where: _Where, book: _Book = None) -> None:
+def runin_plan_command(where: _Where, book: _Book = None) -> None:
     """List what to record of a machine, what is done, and what is next."""
     from chatter.runin.plan import guided_list, next_step
 
@@ -63,7 +63,7 @@ def plan_command(where: _Where, book: _Book = None) -> None:
 
 
 @runin_app.command("add")
-def add_command(
+def runin_add_command(
     where: _Where,
     file: Annotated[
         Path | None, typer.Argument(metavar="FILE", help="The recording; none for a surface note.")
@@ -193,7 +193,7 @@ def report_command(
 ) -> None:
     """Say what is better, the same or worse since the first day, and write the report."""
     from chatter.errors import JobError
-    from chatter.report.runin_page import headline, write_report
+    from chatter.report.runin_page import headline, write_runin
     from chatter.runin.parts import WORDS
 
     found = _open(where, book)
@@ -206,13 +206,13 @@ def report_command(
     mark = " (simulated recordings)" if done.simulated else ""
     typer.echo(f"{done.machine.name or 'Machine'}{mark}: {headline(done)}")
     for one in done.questions:
-        _echo(f"   asked of  {named(one.entry)}: {one.reason}", indent=14)
+        _echo(f"   asked of  {entry_name(one.entry)}: {one.reason}", indent=14)
     for part in done.parts:
         _echo(f"  {WORDS[part.verdict]:>10s}  {part.title}: {part.sentence}", indent=14)
     for hint in done.hints:
         _echo(f"        hint  {hint.seen} {hint.says}", indent=14)
     _skipped(done)
-    written = write_report(done, report)
+    written = write_runin(done, report)
     typer.echo("")
     typer.echo(f"Report: {written}")
     _care()
@@ -224,7 +224,7 @@ def report_command(
 @dataclass(frozen=True)
 class _Found:
     log: Log
-    cuts: dict[int, Cut] | None = None  # of the logbook: already judged
+    cuts: dict[int, JudgedCut] | None = None  # of the logbook: already judged
 
 
 def _folder_of(where: str) -> Path | None:
@@ -261,13 +261,13 @@ def _open(where: str, book: Path | None) -> _Found:
         raise BookError(f"'{where}' is neither a folder nor a machine card. {wrong}") from wrong
 
 
-def _so_far(where: str, book: Path | None) -> tuple[Machine, tuple[Entry, ...]]:
+def _so_far(where: str, book: Path | None) -> tuple[Machine, tuple[LogEntry, ...]]:
     """The machine and its log before an entry is added."""
     log = _open(where, book).log
     return log.machine, log.entries
 
 
-def _studied(found: _Found, *, entries: Sequence[Entry] | None = None, cuts: bool) -> RunIn:
+def _studied(found: _Found, *, entries: Sequence[LogEntry] | None = None, cuts: bool) -> RunIn:
     from chatter.cli.terminal import progress_bar
     from chatter.runin.study import study
 
@@ -282,21 +282,21 @@ def _studied(found: _Found, *, entries: Sequence[Entry] | None = None, cuts: boo
         )
 
 
-def _judge_of(found: _Found) -> Callable[[Entry], Cut]:
+def _judge_of(found: _Found) -> Callable[[LogEntry], JudgedCut]:
     """What a cut was judged as: out of the book, or by listening now."""
     if found.cuts is not None:
         known = {found.log.entries[i]: cut for i, cut in found.cuts.items()}
         return lambda entry: known[entry]
 
-    def judge(entry: Entry) -> Cut:
-        from chatter.job.cards import job_from
+    def judge(entry: LogEntry) -> JudgedCut:
+        from chatter.job.cards import job_from_cards
         from chatter.listening.front import listen
         from chatter.runin.tightness import cut_of
 
         assert entry.file is not None, "a cut has its recording"
         stated = {"cut.speed": entry.rev_min, "cutter.teeth": entry.teeth}
         told = {name: str(value) for name, value in stated.items() if value is not None}
-        job = job_from(entry.job, told)
+        job = job_from_cards(entry.job, told)
         return cut_of(entry, listen(entry.file, job).findings, job.cutter.name)
 
     return judge
@@ -333,7 +333,7 @@ def survey_words(done: RunIn) -> list[str]:
     return lines
 
 
-def _first_of_each_speed(entries: Sequence[Entry]) -> tuple[Entry, ...]:
+def _first_of_each_speed(entries: Sequence[LogEntry]) -> tuple[LogEntry, ...]:
     from chatter.runin.entries import by_speed, sorted_entries
 
     return tuple(own[0] for own in by_speed(sorted_entries(entries)).values())
@@ -348,7 +348,7 @@ def _beside(file: Path | None, folder: Path) -> str:
     return (whole.relative_to(folder.absolute()) if inside else whole).as_posix()
 
 
-def _told(entry: Entry) -> str:
+def _told(entry: LogEntry) -> str:
     speed = f" at {entry.rev_min:g} rev/min" if entry.rev_min else ""
     what = {"idle": "idling", "cut": "a cut", "surface": "a surface note"}.get(
         entry.kind, "the state of the machine"
@@ -359,10 +359,10 @@ def _told(entry: Entry) -> str:
 
 def _skipped(done: RunIn) -> None:
     for one in done.skipped:
-        _echo(f"    not used  {named(one.entry)}: {one.reason}", indent=14)
+        _echo(f"    not used  {entry_name(one.entry)}: {one.reason}", indent=14)
 
 
-def named(entry: Entry) -> str:
+def entry_name(entry: LogEntry) -> str:
     """An entry in few words: its file, else its date."""
     return entry.file.name if entry.file else entry.day.isoformat()
 

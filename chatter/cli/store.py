@@ -91,7 +91,7 @@ def taught_by(
         return Taught()
 
 
-def store(
+def store_and_say(
     file: Path,
     job: Job,
     findings: Findings,

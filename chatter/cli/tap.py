@@ -53,18 +53,19 @@ def tap_command(
     """
     from chatter.cli.store import known_parts, store_taps
     from chatter.job.units import parse
-    from chatter.tapping.findings import as_json, save
+    from chatter.plain import to_json
+    from chatter.tapping.findings import save_taps
     from chatter.tapping.taps import tap
 
     parts = known_parts(machine, cutter, book)
     chatter_hz = None if near is None else parse(near, "frequency", "chatter frequency")
     found = tap(files, what=what, simulated=simulated)
     if json == "-":
-        typer.echo(as_json(found), nl=False)
+        typer.echo(to_json(found))
     else:
         if json is not None:
-            save(found, json)
-        for line in in_words(found, chatter_hz):
+            save_taps(found, json)
+        for line in tap_lines(found, chatter_hz):
             typer.echo(line)
     if picture is not None:
         from chatter.report.files import write_text
@@ -86,7 +87,7 @@ def rings_at(found: TapFindings) -> str:
     return f"{what} rings loudest at {first}{rest}."
 
 
-def in_words(found: TapFindings, chatter_hz: float | None = None) -> list[str]:
+def tap_lines(found: TapFindings, chatter_hz: float | None = None) -> list[str]:
     """The findings as lines of text for a terminal."""
     from chatter.job.show import show_frequency
     from chatter.trade.cautions import cautions

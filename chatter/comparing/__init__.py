@@ -2,6 +2,6 @@
 
 from chatter.comparing.conditions import Stand
 from chatter.comparing.front import Compared, CutterTakes, compare
-from chatter.comparing.results import Comparison, as_json
+from chatter.comparing.results import Comparison
 
-__all__ = ["Compared", "Comparison", "CutterTakes", "Stand", "as_json", "compare"]
+__all__ = ["Compared", "Comparison", "CutterTakes", "Stand", "compare"]

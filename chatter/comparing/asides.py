@@ -10,7 +10,7 @@ import numpy as np
 from chatter.comparing.features import columns, share_of_time
 from chatter.comparing.heard import Listened
 from chatter.comparing.results import Difference
-from chatter.comparing.take import Measured
+from chatter.comparing.take import MeasuredTake
 
 
 def one_machine(takes: Sequence[Listened]) -> bool:
@@ -21,7 +21,7 @@ def one_machine(takes: Sequence[Listened]) -> bool:
 def with_asides(
     found: Sequence[Difference],
     names: Sequence[str],
-    measured: Sequence[Sequence[Measured]],
+    measured: Sequence[Sequence[MeasuredTake]],
     bands_hz: np.ndarray,
 ) -> tuple[Difference, ...]:
     """The same differences with their asides in the sentences.
@@ -44,7 +44,7 @@ def with_asides(
     )
 
 
-def _aside(one: Difference, sides: dict[str, Sequence[Measured]], bands_hz: np.ndarray) -> str:
+def _aside(one: Difference, sides: dict[str, Sequence[MeasuredTake]], bands_hz: np.ndarray) -> str:
     if one.family == "chatter":
         first, second = (
             100 * float(np.mean([chatter_share(take) for take in sides[name]]))
@@ -66,7 +66,7 @@ def _aside(one: Difference, sides: dict[str, Sequence[Measured]], bands_hz: np.n
     return ""
 
 
-def chatter_share(measured: Measured) -> float:
+def chatter_share(measured: MeasuredTake) -> float:
     """Share of the time compared in which a chatter tone stands out."""
     if measured.turns is None or not measured.turns.rows:
         return 0.0
@@ -74,7 +74,7 @@ def chatter_share(measured: Measured) -> float:
     return float(share_of_time(measured.free, np.full((1, rows), 1.0 / rows))[0])
 
 
-def _idle_db(takes: Sequence[Measured], bands_hz: np.ndarray) -> float:
+def _idle_db(takes: Sequence[MeasuredTake], bands_hz: np.ndarray) -> float:
     """Level of the idling machine re full scale, mean over bands and takes [dB]."""
     levels = []
     for one in takes:

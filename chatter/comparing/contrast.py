@@ -9,7 +9,7 @@ import numpy as np
 
 from chatter.comparing.features import NAMES, features
 from chatter.comparing.resample import block_weights
-from chatter.comparing.take import Measured
+from chatter.comparing.take import MeasuredTake
 from chatter.comparing.turns import Turns
 
 DRAWS = 400
@@ -43,16 +43,16 @@ class SideFeatures:
         return np.isfinite(self.value[:, list(places)]).all(axis=1)
 
 
-def usable(one: Measured) -> bool:
+def usable(one: MeasuredTake) -> bool:
     """Whether a take has enough turns to be compared."""
     return _turns(one) is not None
 
 
-def _turns(one: Measured) -> Turns | None:
+def _turns(one: MeasuredTake) -> Turns | None:
     return one.turns if one.turns is not None and one.turns.rows >= LEAST_ROWS else None
 
 
-def common_bands(takes: Sequence[Measured]) -> np.ndarray:
+def common_bands(takes: Sequence[MeasuredTake]) -> np.ndarray:
     """Carrier bands [Hz] that reached the file in all usable takes, shape (bands, 2)."""
     sets = [
         {tuple(b) for b in turns.bands_hz.tolist() if b[1] <= _EDGE * one.top_hz}
@@ -63,13 +63,13 @@ def common_bands(takes: Sequence[Measured]) -> np.ndarray:
 
 
 def side_features(
-    takes: Sequence[Measured], bands_hz: np.ndarray, *, seed: int = 0
+    takes: Sequence[MeasuredTake], bands_hz: np.ndarray, *, seed: int = 0
 ) -> SideFeatures:
     """Features of the usable takes of one side.
 
     Parameters
     ----------
-    takes : sequence of Measured
+    takes : sequence of MeasuredTake
     bands_hz : ndarray, shape (bands, 2)
         From :func:`common_bands` over all sides.
     seed : int

@@ -9,9 +9,9 @@ import numpy as np
 
 from chatter.comparing.contrast import SideFeatures
 from chatter.comparing.estimate import Estimate, estimate
-from chatter.comparing.families import FAMILIES, Between, Family, between, widening
+from chatter.comparing.families import FAMILIES, Between, Family, between_terms, widening
 from chatter.comparing.features import NAMES
-from chatter.comparing.results import Difference, Place, Ranking
+from chatter.comparing.results import Difference, Ranking, RankPlace
 from chatter.comparing.words import sentence
 
 #: A difference smaller than this is of no use in a shop, however sure.
@@ -63,7 +63,7 @@ def differences(
     """
     pairs = list(combinations(range(len(sides)), 2))
     found = {
-        (i, j, family.name): estimate(sides[i], sides[j], family, between(alike)[family.name])
+        (i, j, family.name): estimate(sides[i], sides[j], family, between_terms(alike)[family.name])
         for i, j in pairs
         for family in FAMILIES
     }
@@ -72,7 +72,7 @@ def differences(
             family,
             (names[i], names[j]),
             found[i, j, family.name],
-            between(alike)[family.name],
+            between_terms(alike)[family.name],
             len(pairs),
             absent=_absent(family, tones) and sides[i].takes > 0 and sides[j].takes > 0,
             possible=_possible(family, (i, j), names, chatter_possible),
@@ -181,6 +181,6 @@ def rankings(names: Sequence[str], found: Sequence[Difference]) -> tuple[Ranking
             if one.said == "shown":
                 below[one.second if (one.difference_db or 0.0) > 0 else one.first] += 1
         order = sorted(names, key=lambda n: (below[n], re_first[n][0]))
-        places = tuple(Place(n, 1 + below[n], *re_first[n]) for n in order)
+        places = tuple(RankPlace(n, 1 + below[n], *re_first[n]) for n in order)
         made.append(Ranking(family.name, family.title, places))
     return tuple(made)

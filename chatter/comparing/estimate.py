@@ -35,7 +35,7 @@ class Estimate:
     freedom: float
 
 
-def places(family: Family) -> list[int]:
+def feature_places(family: Family) -> list[int]:
     """Where a family's features stand."""
     return [NAMES.index(one) for one in family.features]
 
@@ -53,7 +53,7 @@ def estimate(
     are, whichever says more.
     """
     sides = (first, second)
-    have = [np.isfinite(side.value[:, places(family)]) for side in sides]
+    have = [np.isfinite(side.value[:, feature_places(family)]) for side in sides]
     some = np.all([one.any(axis=0) for one in have], axis=0)
     every = np.all([one.all(axis=0) for one in have], axis=0)
     tried = (_estimate(sides, family, known, np.flatnonzero(held)) for held in (some, every))
@@ -65,7 +65,7 @@ def _estimate(
     sides: tuple[SideFeatures, SideFeatures], family: Family, known: Between, held: np.ndarray
 ) -> Estimate | None:
     """From the takes that hold all of some features, given by their places in the family."""
-    at = [places(family)[i] for i in held]
+    at = [feature_places(family)[i] for i in held]
     direction, between = known.direction[held], known.covariance[np.ix_(held, held)]
     if not direction.any() or not all(side.have(at).any() for side in sides):
         return None

@@ -106,7 +106,7 @@ class Between:
 
 
 @cache
-def between(alike: bool) -> dict[str, Between]:
+def between_terms(alike: bool) -> dict[str, Between]:
     """The measured between-take terms, by family.
 
     Parameters

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from chatter.comparing.take import Measured
+from chatter.comparing.take import MeasuredTake
 from chatter.comparing.tones import Tones
 from chatter.comparing.turns import Turns
 
@@ -29,12 +29,12 @@ _TOOTH_FLOOR = 5e-4
 _SIDE_FLOOR = 0.003
 
 
-def features(one: Measured, bands_hz: np.ndarray, weights: np.ndarray) -> np.ndarray:
+def features(one: MeasuredTake, bands_hz: np.ndarray, weights: np.ndarray) -> np.ndarray:
     """All features of one take.
 
     Parameters
     ----------
-    one : Measured
+    one : MeasuredTake
         With ``turns``.
     bands_hz : ndarray, shape (bands, 2)
         Carrier bands that all takes have: the rest would compare unlike with unlike.
@@ -58,8 +58,8 @@ def features(one: Measured, bands_hz: np.ndarray, weights: np.ndarray) -> np.nda
     # Beside the teeth against the teeth themselves: what dulls one dulls the other.
     ratio = (np.maximum(beside, 0.0) + _SIDE_FLOOR) / (np.maximum(whole, 0.0) + _SIDE_FLOOR)
     out.append(5.0 * np.log10(ratio))
-    out.append(standing_out(one.free, weights))
-    out.append(standing_out(one.squeal, weights))
+    out.append(tone_prominence(one.free, weights))
+    out.append(tone_prominence(one.squeal, weights))
     out.append(_machine(one.machine, len(weights)))
     out.append(_level(turns, one.idle, at, weights))
     return np.stack(out, axis=1)
@@ -79,7 +79,7 @@ def swelling(turns: Turns, weights: np.ndarray) -> np.ndarray:
     return _DEEP_DB * np.arcsinh(swing / _DEEP_DB)
 
 
-def standing_out(tones: Tones | None, weights: np.ndarray) -> np.ndarray:
+def tone_prominence(tones: Tones | None, weights: np.ndarray) -> np.ndarray:
     """Strongest tone over its neighbourhood, 10 lg(1 + excess), shape (draws,)."""
     if tones is None:
         return np.full(len(weights), np.nan)

@@ -15,11 +15,11 @@ from chatter.comparing.conditions import Stand, one_sort, warnings
 from chatter.comparing.contrast import common_bands, side_features, usable
 from chatter.comparing.decide import differences, rankings
 from chatter.comparing.features import columns
-from chatter.comparing.heard import Listened, hear
+from chatter.comparing.heard import Listened, hear_take
 from chatter.comparing.results import SCHEMA_VERSION, Comparison
 from chatter.comparing.sides import side_report
-from chatter.comparing.take import Measured, measured_takes, tones_of
-from chatter.comparing.words import summary
+from chatter.comparing.take import MeasuredTake, measured_takes, tones_of
+from chatter.comparing.words import comparison_summary
 from chatter.errors import JobError
 from chatter.job.cut import Job
 
@@ -81,7 +81,7 @@ def compare(
         for path, job in one.takes:
             base = 0.7 * done / count
             mine.append(
-                hear(
+                hear_take(
                     path,
                     job,
                     units=units,
@@ -117,7 +117,7 @@ def _check(cutters: Sequence[CutterTakes]) -> None:
 def _compared(
     cutters: Sequence[CutterTakes],
     listened: Sequence[Sequence[Listened]],
-    measured: Sequence[Sequence[Measured]],
+    measured: Sequence[Sequence[MeasuredTake]],
     units: str,
 ) -> Comparison:
     names = [one.name for one in cutters]
@@ -149,7 +149,7 @@ def _compared(
         schema_version=SCHEMA_VERSION,
         made_by=f"chatter {__version__}",
         verdict=verdict,
-        summary=summary(found, verdict, names),
+        summary=comparison_summary(found, verdict, names),
         sides=reports,
         differences=found,
         rankings=rankings(names, found) if len(names) > 2 else (),
@@ -179,7 +179,7 @@ def _further(say: Progress, base: float, share: float, part: float, what: str) -
     say(base + share * part, what)
 
 
-def _idle_db(takes: Sequence[Measured], bands_hz: np.ndarray) -> np.ndarray | None:
+def _idle_db(takes: Sequence[MeasuredTake], bands_hz: np.ndarray) -> np.ndarray | None:
     """Levels of the idling machine in the takes that hold it, shape (takes, bands)."""
     idle = [
         one.idle[columns(one.turns.bands_hz, bands_hz)]

@@ -64,7 +64,7 @@ class Listened:
         return max(heard, key=lambda p: p.revolutions).spindle.rev_min if heard else None
 
 
-def hear(path: str | Path, job: Job, *, units: str, progress: Progress | None) -> Listened:
+def hear_take(path: str | Path, job: Job, *, units: str, progress: Progress | None) -> Listened:
     """Listen to one recording.  Raises what ``chatter.listening.front.listen`` raises."""
     heard = listen(path, job, units=units, progress=progress)
     return Listened(Path(path), job, heard.findings, heard.exhibits)

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import json
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 
 from chatter.findings import ToothLevel
 
@@ -61,7 +60,7 @@ class Difference:
 
 
 @dataclass(frozen=True)
-class Place:
+class RankPlace:
     """One cutter's place in a ranking; cutters that cannot be told apart share it."""
 
     name: str
@@ -77,7 +76,7 @@ class Ranking:
 
     family: str
     title: str
-    places: tuple[Place, ...]
+    places: tuple[RankPlace, ...]
 
 
 @dataclass(frozen=True)
@@ -95,8 +94,3 @@ class Comparison:
     cautions: tuple[str, ...]
     how: tuple[str, ...]
     simulated: bool = False
-
-
-def as_json(comparison: Comparison) -> str:
-    """The comparison as JSON text."""
-    return json.dumps(asdict(comparison), indent=2, ensure_ascii=False, allow_nan=False)

@@ -11,13 +11,13 @@ from chatter.comparing.contrast import SideFeatures, usable
 from chatter.comparing.features import NAMES
 from chatter.comparing.heard import Listened
 from chatter.comparing.results import SideReport, TakeUsed
-from chatter.comparing.take import Measured
+from chatter.comparing.take import MeasuredTake
 from chatter.findings import ToothLevel
 from chatter.job.cut import Job
 
 
 def side_report(
-    name: str, heard: Sequence[Listened], measured: Sequence[Measured], values: SideFeatures
+    name: str, heard: Sequence[Listened], measured: Sequence[MeasuredTake], values: SideFeatures
 ) -> SideReport:
     """One cutter with its recordings.
 
@@ -36,7 +36,7 @@ def side_report(
     return SideReport(name, _cutter_words(job), job.cutter.teeth, takes, _tooth_map(heard))
 
 
-def _take(take: Listened, measured: Measured, values: np.ndarray | None) -> TakeUsed:
+def _take(take: Listened, measured: MeasuredTake, values: np.ndarray | None) -> TakeUsed:
     turns = measured.turns
     rows = 0 if turns is None else turns.rows
     per_row = 0.0
@@ -68,7 +68,7 @@ def _take(take: Listened, measured: Measured, values: np.ndarray | None) -> Take
     )
 
 
-def _why_not(take: Listened, measured: Measured) -> str:
+def _why_not(take: Listened, measured: MeasuredTake) -> str:
     if take.unfit is not None:
         return take.unfit
     if not take.passes:

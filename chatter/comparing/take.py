@@ -25,7 +25,7 @@ _MOST_TONES = 6
 
 
 @dataclass(frozen=True)
-class Measured:
+class MeasuredTake:
     """One recording measured for comparing.
 
     Attributes
@@ -58,7 +58,7 @@ class Measured:
 
 def measured_takes(
     takes: Sequence[Listened], *, progress: Progress | None = None
-) -> list[Measured]:
+) -> list[MeasuredTake]:
     """All recordings of a comparison measured, what is heard in one helping the others.
 
     Parameters
@@ -70,10 +70,10 @@ def measured_takes(
     """
     say = progress or (lambda _share, _what: None)
     tones, fastest_hz = tones_of(takes), fastest_of(takes)
-    found: list[Measured] = []
+    found: list[MeasuredTake] = []
     for take, speed in zip(takes, speeds(takes, fastest_hz=fastest_hz), strict=True):
         say(len(found) / len(takes), f"counting turns of {take.path.name}")
-        found.append(measure(take, tones, fastest_hz=fastest_hz, speed=speed))
+        found.append(measure_take(take, tones, fastest_hz=fastest_hz, speed=speed))
     return found
 
 
@@ -103,13 +103,13 @@ def fastest_of(takes: Sequence[Listened]) -> float:
     return max(t.job.cutter.teeth * t.job.cut.speed_rev_min / 60.0 for t in takes)
 
 
-def measure(
+def measure_take(
     take: Listened,
     tones: dict[str, tuple[float, ...]],
     *,
     fastest_hz: float,
     speed: Speed | None,
-) -> Measured:
+) -> MeasuredTake:
     """Measure one recording turn by turn.
 
     Parameters
@@ -124,7 +124,7 @@ def measure(
     """
     source, rev_min = ("stated", None) if speed is None else (speed.source, speed.rev_min)
     if take.unfit is not None:
-        return Measured(None, None, None, None, None, source, rev_min=rev_min)
+        return MeasuredTake(None, None, None, None, None, source, rev_min=rev_min)
     sound = take_in(take.path)
     with sound.spool as spool:
         turns = None if speed is None else _turns(spool, take, fastest_hz, speed)
@@ -134,7 +134,7 @@ def measure(
             squeal = tone_rows(spool.read, spool.rate_hz, turns.time_s, tones["squeal"])
         idle, machine = _idle(spool, take, fastest_hz, tones["machine"])
     top_hz = take.findings.fitness.band_high_hz
-    return Measured(turns, free, squeal, machine, idle, source, top_hz, rev_min)
+    return MeasuredTake(turns, free, squeal, machine, idle, source, top_hz, rev_min)
 
 
 def _turns(spool: Spool, take: Listened, fastest_hz: float, speed: Speed) -> Turns | None:

@@ -138,7 +138,7 @@ def turn_rows(
 def _depths(cycles: np.ndarray, teeth: int) -> tuple[np.ndarray, np.ndarray]:
     """Squared depths at the tooth orders and beside them, each of shape (revolutions, bands)."""
     spectra = np.fft.rfft(cycles, axis=2) / cycles.shape[2]
-    again = repeating(aligned(spectra, teeth)) * 4.0  # squared amplitude of a cosine
+    again = repeating(align_revolutions(spectra, teeth)) * 4.0  # squared amplitude of a cosine
 
     def total(wanted: list[int]) -> np.ndarray:
         kept = [m for m in wanted if 0 < m < again.shape[2]]
@@ -159,7 +159,7 @@ def _swell(cycles: np.ndarray) -> np.ndarray:
     return np.fft.rfft(level, axis=2)[:, :, : SWELL_ORDERS + 1].transpose(1, 0, 2) / _PARTS
 
 
-def aligned(spectra: np.ndarray, teeth: int) -> np.ndarray:
+def align_revolutions(spectra: np.ndarray, teeth: int) -> np.ndarray:
     """Spectra of the revolutions with the shaft's angle set right by the teeth.
 
     A speed that is off by a share e turns the phase of order m by 2 pi m e from one

@@ -25,7 +25,7 @@ _LITTLE_DB, _FAR_DB = 3.0, 8.0
 _FAR_AT_LEAST_DB = 4.0
 
 
-def decibels(value: float, half: float) -> str:
+def show_difference(value: float, half: float) -> str:
     """A difference with its interval: "-9 dB ± 2"."""
     if half < 0.95:
         return f"{value:+.1f} dB ± {half:.1f}".replace("-", "\N{MINUS SIGN}")
@@ -67,7 +67,7 @@ def sentence(
         The deep tones swell with the turn as much as the hiss does.
     """
     if said == "shown" and value is not None and half is not None:
-        number = decibels(value, half)
+        number = show_difference(value, half)
         if deep:
             how = "more" if value > 0 else "less"
             return (
@@ -93,9 +93,9 @@ def sentence(
     if said == "cannot_tell":
         return (
             f"{family.title.capitalize()}: can't tell, the interval is too wide "
-            f"({decibels(value, half)}); longer or more recordings narrow it."
+            f"({show_difference(value, half)}); longer or more recordings narrow it."
         )
-    return f"{family.title.capitalize()}: no difference shown ({decibels(value, half)})."
+    return f"{family.title.capitalize()}: no difference shown ({show_difference(value, half)})."
 
 
 _TURNS = "too few turns were heard: record at least 20 turns of cutting"
@@ -113,7 +113,7 @@ def _adverb(how: str, db: float, half: float) -> str:
     return f"{verb} {word}{rest}"
 
 
-def summary(found: Sequence[Difference], verdict: str, names: Sequence[str]) -> str:
+def comparison_summary(found: Sequence[Difference], verdict: str, names: Sequence[str]) -> str:
     """The answer in one sentence."""
     if verdict == "cannot_tell":
         return (

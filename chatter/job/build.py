@@ -8,7 +8,7 @@ the same mapping with SI values; statements merge by simple override.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, fields
+from dataclasses import fields
 from typing import Any
 
 from chatter.errors import JobError
@@ -147,13 +147,8 @@ def statement_of(job: Job) -> Statement:
     return values
 
 
-def as_plain(job: Job) -> dict:
-    """The job as JSON-able data: SI values under their unit-suffixed names, all of them."""
-    return _listed(asdict(job))
-
-
-def from_plain(plain: Mapping[str, object]) -> Job:
-    """The Job that ``as_plain`` made; checked like any other statement.
+def job_from_plain(plain: Mapping[str, object]) -> Job:
+    """The Job that ``chatter.plain.to_plain`` made; checked like any other statement.
 
     Raises
     ------
@@ -172,9 +167,3 @@ def from_plain(plain: Mapping[str, object]) -> Job:
                 each = known[attribute]
                 values[f"{section}.{each.key}"] = each.accept(value)
     return job_of(values)
-
-
-def _listed(value: object) -> Any:
-    if isinstance(value, dict):
-        return {key: _listed(item) for key, item in value.items()}
-    return [_listed(item) for item in value] if isinstance(value, tuple) else value

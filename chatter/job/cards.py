@@ -53,7 +53,7 @@ def load_machine(path: str | Path) -> Machine:
     return part_of(_machine_statement(path), "machine")
 
 
-def job_from(
+def job_from_cards(
     card: str | Path | None,
     overrides: Mapping[str, object],
     machine: str | Path | None = None,
@@ -87,7 +87,7 @@ def statement_from(
     machine: str | Path | None = None,
     texts: Mapping[str, str] | None = None,
 ) -> Statement:
-    """As ``job_from``, but as a read statement that need not be complete."""
+    """As ``job_from_cards``, but as a read statement that need not be complete."""
     values = load_statement(card) if card is not None else {}
     if machine is not None:
         values = {name: value for name, value in values.items() if not name.startswith("machine.")}

@@ -1,7 +1,7 @@
 """The kinds of things that can be stated, each read, checked and written in one place.
 
 A field reads what stands in a card or on the command line (``read``), takes back plain
-data as ``as_plain`` made it (``accept``), and writes the value for a card (``write``).
+data as ``chatter.plain`` made it (``accept``), and writes the value for a card (``write``).
 Every refusal is a ``JobError`` with one sentence.
 """
 
@@ -16,7 +16,7 @@ from chatter.errors import JobError
 from chatter.job import times, units
 from chatter.job.show import exact, show
 from chatter.job.units import echo
-from chatter.job.words import choose, plain_key
+from chatter.job.words import choose_word, plain_key
 
 
 @dataclass(frozen=True)
@@ -97,7 +97,7 @@ class Ratio(Field):
 
 
 @dataclass(frozen=True)
-class Flag(Field):
+class FlagField(Field):
     """Yes or no."""
 
     def read(self, stated: object) -> bool:
@@ -124,7 +124,7 @@ class Word(Field):
         why = self.refused().get(plain_key(stated)) if isinstance(stated, str) else None
         if why is not None:
             raise JobError(why)
-        return choose(stated, self.what, self.choices, self.also(), across=self.across)
+        return choose_word(stated, self.what, self.choices, self.also(), across=self.across)
 
 
 @dataclass(frozen=True)
@@ -220,7 +220,7 @@ class Quantities(Field):
 
 
 @dataclass(frozen=True)
-class Span(Field):
+class SpanField(Field):
     """A stretch of the recording."""
 
     def read(self, stated: object) -> tuple[float, float]:
@@ -238,7 +238,7 @@ class Span(Field):
 
 
 @dataclass(frozen=True)
-class Group(Field):
+class GroupField(Field):
     """A list of small tables, each made of fields (gears, bearings)."""
 
     make: Callable[..., object] = dict
@@ -263,7 +263,7 @@ class Group(Field):
         known = {getattr(each, by): each for each in self.fields}
         made = []
         for row in rows:
-            row = {choose(key, f"key of a {self.what}", known): row[key] for key in row}
+            row = {choose_word(key, f"key of a {self.what}", known): row[key] for key in row}
             for key in self.needed:
                 if key not in {known[stated].key for stated in row}:
                     raise JobError(f"A {self.what} has no '{key}': add it.")
@@ -283,7 +283,7 @@ _DID = {
 
 
 @dataclass(frozen=True)
-class CutsMade(Group):
+class CutsMade(GroupField):
     """Cuts that were made, as tables or as text: "12 mm at 57 rev/min chattered"."""
 
     def read(self, stated: object) -> tuple[object, ...]:

@@ -14,12 +14,12 @@ from chatter.job.fields import (
     Count,
     CutsMade,
     Field,
-    Flag,
-    Group,
+    FlagField,
+    GroupField,
     Quantities,
     Quantity,
     Ratio,
-    Span,
+    SpanField,
     Word,
 )
 from chatter.job.machine import Bearing, Gear
@@ -51,9 +51,9 @@ _CUTTER = (
         choices=words.TOOL_MATERIALS,
         also=lambda: words.TOOL_WORDS,
     ),
-    Flag("side_relief", "side_relief", "side relief"),
+    FlagField("side_relief", "side_relief", "side relief"),
     _speed("max_speed", "max_rev_min", "cutter's marked speed"),
-    Flag("reground", "reground", "reground state"),
+    FlagField("reground", "reground", "reground state"),
     Quantity("collar_diameter", "collar_diameter_m", "collar diameter", low=1e-3, high=2.0),
     Quantity("helix", "helix_rad", "helix of the teeth", kind="angle", low=0.0, high=pi / 3),
     Quantity("pitch", "pitch_m", "tooth pitch of the blade", kind="pitch", low=5e-4, high=0.05),
@@ -61,7 +61,7 @@ _CUTTER = (
 _OBSERVED = (
     _depth("depth", "depth_m", "depth of a cut that was made"),
     _speed("speed", "speed_rev_min", "speed of a cut that was made"),
-    Flag("chatters", "chatters", "chatter of a cut that was made"),
+    FlagField("chatters", "chatters", "chatter of a cut that was made"),
 )
 _CUT = (
     _speed("speed", "speed_rev_min", "spindle speed"),
@@ -153,9 +153,9 @@ _MACHINE = (
     Quantity("motor_power", "motor_power_w", "motor power", kind="power", low=10.0, high=2e5),
     Count("motor_poles", "motor_poles", "number of motor poles", low=2, high=24, even=True),
     Quantities("arbors", "arbor_diameters_m", "arbor diameter", low=1e-3, high=0.5),
-    Flag("backlash", "table_backlash", "table backlash"),
-    Group("gears", "gears", "gear", make=Gear, fields=_GEAR, needed=("name", "teeth")),
-    Group(
+    FlagField("backlash", "table_backlash", "table backlash"),
+    GroupField("gears", "gears", "gear", make=Gear, fields=_GEAR, needed=("name", "teeth")),
+    GroupField(
         "bearings",
         "bearings",
         "bearing",
@@ -165,10 +165,10 @@ _MACHINE = (
     ),
 )
 _TAKE = (
-    Span("span", "span_s", "time span"),
+    SpanField("span", "span_s", "time span"),
     Field("idle", "idle_path", "idle recording"),
     Field("taps", "taps_path", "tap test"),
-    Flag("simulated", "simulated", "simulated mark"),
+    FlagField("simulated", "simulated", "simulated mark"),
 )
 
 #: section -> its fields, in the order a card lists them.

@@ -7,7 +7,7 @@ from fractions import Fraction
 from typing import Any
 
 from chatter.errors import JobError
-from chatter.job.build import from_plain, statement_of
+from chatter.job.build import job_from_plain, statement_of
 from chatter.job.cut import Job
 from chatter.job.units import UNITS
 
@@ -45,7 +45,7 @@ def system_stated(values: Mapping[str, Any]) -> str | None:
 def system_of_plain(plain: Mapping[str, object], otherwise: str) -> str:
     """The system of a job as it stands in findings; ``otherwise`` where its cards do not tell."""
     try:
-        return system_of(from_plain(plain)) or otherwise
+        return system_of(job_from_plain(plain)) or otherwise
     except JobError:
         return otherwise
 

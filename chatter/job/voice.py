@@ -10,9 +10,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-#: A spindle slows under load by less than this, as a part of its speed.
-MOST_SAG = 0.05
-
 
 @dataclass(frozen=True)
 class KnownLine:

@@ -50,7 +50,7 @@ def _slip(word: str, other: str) -> bool:
 _FIGURE = re.compile(r"\d")
 
 
-def choose(
+def choose_word(
     text: object,
     what: str,
     choices: Iterable[str],

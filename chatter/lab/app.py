@@ -8,7 +8,6 @@ run it on Windows for Windows.
 from __future__ import annotations
 
 import argparse
-import json
 import os
 import shutil
 import subprocess
@@ -16,11 +15,12 @@ import sys
 import tempfile
 import time
 import urllib.request
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from pathlib import Path
 
 import chatter
 from chatter.errors import OutputError
+from chatter.plain import to_json
 
 _ROOT = Path(chatter.__file__).resolve().parent
 _DEMO = _ROOT.parent / "recordings_demo"
@@ -155,10 +155,10 @@ def _megabytes(path: Path) -> float:
 
 def main(arguments: list[str] | None = None) -> int:
     """Build, start, measure, print."""
-    asked = argparse.ArgumentParser(prog="python -m chatter.lab.app", description=__doc__)
-    asked.add_argument("--out", type=Path, default=Path("dist"), help="folder to build into")
-    asked.add_argument("--json", action="store_true", help="print the figures as JSON")
-    options = asked.parse_args(arguments)
+    parser = argparse.ArgumentParser(prog="python -m chatter.lab.app", description=__doc__)
+    parser.add_argument("--out", type=Path, default=Path("dist"), help="folder to build into")
+    parser.add_argument("--json", action="store_true", help="print the figures as JSON")
+    options = parser.parse_args(arguments)
     try:
         program, build_s = build(options.out.absolute())
         begun = time.monotonic()
@@ -175,7 +175,7 @@ def main(arguments: list[str] | None = None) -> int:
     sizes = (_megabytes(program.parent), str(archive), _megabytes(archive))
     built = Built(str(program), *sizes, build_s, help_s, page_s)
     if options.json:
-        print(json.dumps(asdict(built)))
+        print(to_json(built, indent=None))
         return 0
     print(f"The app is {built.program}: {built.folder_mb:.0f} MB, built in {build_s:.0f} s.")
     print(f"Packed: {built.archive}, {built.archive_mb:.0f} MB.")

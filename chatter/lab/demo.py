@@ -26,7 +26,7 @@ TAPPED_MODES = ((612.0, 0.031), (1480.0, 0.018))
 _TAPS, _TAPS_RATE_HZ = 8, 16000
 
 
-def make(folder: Path = FOLDER) -> tuple[DemoTake, ...]:
+def make_demo(folder: Path = FOLDER) -> tuple[DemoTake, ...]:
     """Simulate and write all demo recordings, their job cards, truth and README.
 
     Raises
@@ -132,9 +132,9 @@ def main(arguments: list[str] | None = None) -> int:
     parser = argparse.ArgumentParser(prog="python -m chatter.lab.demo", description=__doc__)
     parser.add_argument("--make", action="store_true", help="make the recordings anew")
     parser.add_argument("--folder", type=Path, default=FOLDER, help="instead of recordings_demo")
-    told = parser.parse_args(arguments)
+    options = parser.parse_args(arguments)
     try:
-        takes = make(told.folder) if told.make else demo_takes(told.folder)
+        takes = make_demo(options.folder) if options.make else demo_takes(options.folder)
     except ChatterError as error:
         print(error, file=sys.stderr)
         return error.exit_code

@@ -22,7 +22,7 @@ RATE_HZ = 48_000
 TAPS, RUNIN = "arbor-taps", "runin"
 
 
-def make(folder: Path = EXAMPLES) -> None:
+def make_examples(folder: Path = EXAMPLES) -> None:
     """Write the recordings anew, with their truth."""
     import shutil
 
@@ -44,11 +44,11 @@ def main(arguments: list[str] | None = None) -> int:
     """Make the examples; return the exit code."""
     parser = argparse.ArgumentParser(prog="python -m chatter.lab.examples", description=__doc__)
     parser.add_argument("--folder", type=Path, default=EXAMPLES, help="instead of the manual's own")
-    asked = parser.parse_args(arguments)
-    make(asked.folder)
-    for one in sorted(asked.folder.rglob("*")):
+    options = parser.parse_args(arguments)
+    make_examples(options.folder)
+    for one in sorted(options.folder.rglob("*")):
         if one.is_file():
-            print(f"{one.stat().st_size:8d}  {one.relative_to(asked.folder)}")
+            print(f"{one.stat().st_size:8d}  {one.relative_to(options.folder)}")
     return 0
 
 

@@ -25,7 +25,7 @@ DOUBT = 0.02
 
 
 @dataclass(frozen=True)
-class Compared:
+class PublishedCheck:
     """One value of one plan beside what is published for it."""
 
     job: str
@@ -63,7 +63,7 @@ def plan_of(job: dict) -> Plan:
     return plan_stated(read_statement(stated), "inch")
 
 
-def compared() -> Iterator[Compared]:
+def compared() -> Iterator[PublishedCheck]:
     """Every value of every job that a work prints a range for."""
     works = document()["work"]
     for job in document()["job"]:
@@ -79,18 +79,18 @@ def compared() -> Iterator[Compared]:
         for what, value in values.items():
             if what in job:
                 low, high, work = job[what]
-                yield Compared(job["name"], what, value, low, high, works[work])
+                yield PublishedCheck(job["name"], what, value, low, high, works[work])
 
 
 def main(argv: list[str] | None = None) -> int:
     """Print the table; 1 when a choice lies on the unsafe side."""
     parser = argparse.ArgumentParser(description="The plan's first choices beside printed ranges.")
     parser.add_argument("--outside", action="store_true", help="only what lies outside its range")
-    asked = parser.parse_args(argv)
+    options = parser.parse_args(argv)
     rows = list(compared())
     units = {"speed": "ft/min", "chip": "in/tooth", "turn": "in/turn"}
     for row in rows:
-        if asked.outside and row.inside:
+        if options.outside and row.inside:
             continue
         mark = "  " if row.inside else ("!!" if row.unsafe else "< ")
         print(

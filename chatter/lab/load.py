@@ -42,16 +42,16 @@ def main(arguments: list[str] | None = None) -> int:
     parser = argparse.ArgumentParser(prog="python -m chatter.lab.load", description=__doc__)
     parser.add_argument("--clients", type=int, default=20, help="people sending at once")
     parser.add_argument("--minutes", type=float, default=2.0, help="length of each recording")
-    asked = parser.parse_args(arguments)
+    options = parser.parse_args(arguments)
     with tempfile.TemporaryDirectory(prefix="chatter-load-") as folder:
         recording = Path(folder) / "recording.m4a"
-        make_recording(recording, 60 * asked.minutes)
+        lengthened_recording(recording, 60 * options.minutes)
         with running_page(Path(folder) / "page") as port:
             quiet = [first_byte_ms(port) for _ in range(20)]
             begun = time.monotonic()
             command = [sys.executable, "-m", "chatter.lab.load_clients"]
             work = subprocess.Popen(
-                [*command, str(port), str(recording), str(asked.clients)],
+                [*command, str(port), str(recording), str(options.clients)],
                 stdout=subprocess.PIPE,
                 text=True,
             )
@@ -62,10 +62,10 @@ def main(arguments: list[str] | None = None) -> int:
             clients = [Client(**one) for one in json.loads(work.stdout.read())]
             took = time.monotonic() - begun
             kept = _listed(port)
-    return report(clients, kept, quiet, waits, took, asked.minutes)
+    return print_figures(clients, kept, quiet, waits, took, options.minutes)
 
 
-def report(clients, kept: int, quiet, waits, took: float, minutes: float) -> int:
+def print_figures(clients, kept: int, quiet, waits, took: float, minutes: float) -> int:
     """Print the figures; the exit code."""
     answered = [one for one in clients if one.verdict]
     slow = sorted(waits)
@@ -88,7 +88,7 @@ def report(clients, kept: int, quiet, waits, took: float, minutes: float) -> int
     return 0 if good else 1
 
 
-def make_recording(path: Path, seconds: float) -> None:
+def lengthened_recording(path: Path, seconds: float) -> None:
     """A recording of this length, as AAC in m4a, from one of the demo recordings."""
     import av
     import numpy as np

@@ -64,7 +64,7 @@ def clone() -> Iterator[Path]:
                 os.environ["CHATTER_BOOK"] = book
 
 
-def run(command: str, folder: Path) -> Ran:
+def run_command(command: str, folder: Path) -> Ran:
     """Run one command of the manual as it is typed.
 
     Parameters
@@ -105,7 +105,7 @@ def remade(text: str, folder: Path) -> tuple[str, list[Ran]]:
         lines = []
         for line in block["body"].splitlines():
             if line.startswith("$ "):
-                every.append(run(line[2:], folder))
+                every.append(run_command(line[2:], folder))
                 lines += [line, *_first(every[-1].printed.splitlines(), most)]
         return f"```console{block['most'] or ''}\n" + "\n".join(lines) + "\n```"
 
@@ -126,9 +126,9 @@ def main(arguments: list[str] | None = None) -> int:
     parser = argparse.ArgumentParser(prog="python -m chatter.lab.manual", description=__doc__)
     parser.add_argument("topics", nargs="*", default=TOPICS, help="only these pages")
     parser.add_argument("--write", action="store_true", help="put the new outputs in")
-    asked = parser.parse_args(arguments)
+    options = parser.parse_args(arguments)
     wrong = 0
-    for name in asked.topics:
+    for name in options.topics:
         path = FOLDER / f"{name}.md"
         text = path.read_text(encoding="utf-8")
         with clone() as folder:
@@ -136,12 +136,12 @@ def main(arguments: list[str] | None = None) -> int:
         failed = [one for one in every if one.code != 0]
         for one in failed:
             print(f"{name}: '{one.command}' ended with {one.code}: {one.printed}")
-        if new != text and not asked.write:
+        if new != text and not options.write:
             print(*difflib.unified_diff(text.splitlines(), new.splitlines(), name, "now", n=0,
                                         lineterm=""), sep="\n")  # fmt: skip
         elif new != text:
             path.write_text(new, encoding="utf-8")
-        wrong += bool(failed) or (new != text and not asked.write)
+        wrong += bool(failed) or (new != text and not options.write)
         print(f"{name}: {len(every)} commands run{', differs' if new != text else ''}")
     return 1 if wrong else 0
 

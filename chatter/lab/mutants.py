@@ -68,11 +68,13 @@ def noticed(fault: Fault, house: Path) -> bool:
 
 def main(arguments: list[str] | None = None) -> int:
     """Run the command; 1 where a fault survived."""
-    options = argparse.ArgumentParser(prog="python -m chatter.lab.mutants", description=__doc__)
-    options.add_argument("--only", metavar="WORD", help="faults in files whose name holds WORD")
-    options.add_argument("--first", type=int, metavar="N", help="only so many")
-    told = options.parse_args(arguments)
-    chosen = [one for one in faults() if not told.only or told.only in one.file][: told.first]
+    parser = argparse.ArgumentParser(prog="python -m chatter.lab.mutants", description=__doc__)
+    parser.add_argument("--only", metavar="WORD", help="faults in files whose name holds WORD")
+    parser.add_argument("--first", type=int, metavar="N", help="only so many")
+    options = parser.parse_args(arguments)
+    chosen = [one for one in faults() if not options.only or options.only in one.file][
+        : options.first
+    ]
     survived = []
     with tempfile.TemporaryDirectory(prefix="chatter-mutants-") as folder:
         house = Path(folder)

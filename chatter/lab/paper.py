@@ -35,7 +35,7 @@ _DEPTH = "e => e ? e.getBoundingClientRect().bottom + scrollY : 0"
 
 
 @dataclass(frozen=True)
-class Measured:
+class PrintedReport:
     """A report as printed and as read on a phone."""
 
     pages: dict[str, int]  # sheet -> pages
@@ -66,7 +66,7 @@ def chromium() -> Iterator[Any]:
             browser.close()
 
 
-def measure(browser: Any, report: Path) -> Measured:
+def print_report(browser: Any, report: Path) -> PrintedReport:
     """Print a report on each sheet and open it on a phone.
 
     Parameters
@@ -92,7 +92,7 @@ def measure(browser: Any, report: Path) -> Measured:
         pdf = tab.pdf(format=name, print_background=True)
         pages[name] = len(re.findall(rb"/Type\s*/Page\b", pdf))
     tab.close()
-    return Measured(pages, used, end / PHONE["height"], screens)
+    return PrintedReport(pages, used, end / PHONE["height"], screens)
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -101,8 +101,8 @@ def main(arguments: list[str] | None = None) -> int:
 
     parser = argparse.ArgumentParser(prog="python -m chatter.lab.paper", description=__doc__)
     parser.add_argument("--only", metavar="NAME", help="recordings whose name begins so")
-    asked = parser.parse_args(arguments)
-    takes = [t for t in demo_takes() if t.recording.name.startswith(asked.only or "")]
+    options = parser.parse_args(arguments)
+    takes = [t for t in demo_takes() if t.recording.name.startswith(options.only or "")]
     long = []
     print(
         "simulated recordings       answer  report  picture  pages       page one     phone screens"
@@ -119,7 +119,7 @@ def main(arguments: list[str] | None = None) -> int:
             where = ["--job", str(take.job), "--report", str(report), "--picture", str(picture)]
             subprocess.run([*command, *where], check=True)
             took = time.monotonic() - begun
-            one = measure(browser, report)
+            one = print_report(browser, report)
             print(
                 f"{take.recording.name:25s} {took:6.1f} {_kb(report):8.0f} {_kb(picture):8.0f} "
                 f"{one.pages['A4']:5d} {one.pages['Letter']:6d} "

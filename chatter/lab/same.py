@@ -25,13 +25,13 @@ from numpy.typing import NDArray
 from chatter.batch.gather import ENDINGS
 from chatter.comparing import CutterTakes, compare
 from chatter.errors import ChatterError
-from chatter.job.cards import job_from
+from chatter.job.cards import job_from_cards
 from chatter.job.cut import Job
 from chatter.job.machine import Bearing, Gear, Machine
 from chatter.lab.evaluate.intervals import wilson
 from chatter.lab.simulate.codec import write_recording
 from chatter.lab.simulate.scene import Format
-from chatter.runin.entries import Entry
+from chatter.runin.entries import LogEntry
 from chatter.runin.study import study
 from chatter.sound.intake import take_in
 
@@ -106,7 +106,7 @@ def _history(
         part = x[k * piece : (k + 1) * piece]
         file = _written(part, rate, how if k >= DATES // 2 else TREATMENTS[0], folder, f"d{k}")
         day = date(2026, 1, 1) + timedelta(days=7 * k)
-        entries.append(Entry("idle", day, None, file, job.cut.speed_rev_min, "phone", "stand"))
+        entries.append(LogEntry("idle", day, None, file, job.cut.speed_rev_min, "phone", "stand"))
     done = study(_machine(seed), entries)
     flags = sum(one.verdict in ("worse", "better") for one in done.trends)
     return [Counted("history", how.name, flags, bool(done.questions))]
@@ -144,7 +144,7 @@ def _written(x: Sound, rate: int, how: Treatment, folder: Path, name: str) -> Pa
     return path
 
 
-def table(found: list[Counted]) -> str:
+def claims_table(found: list[Counted]) -> str:
     """Counts of false claims with their 95 % intervals (Wilson)."""
     lines = ["                          with a false claim                        asked, not told"]
     for sort in ("history", "pair"):
@@ -163,19 +163,19 @@ def table(found: list[Counted]) -> str:
 
 def main() -> None:
     """Cut up a folder and print the table."""
-    options = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
-    options.add_argument("folder", type=Path)
-    options.add_argument("--rpm", default="300", help="where a recording has no card")
-    options.add_argument("--teeth", default="12")
-    options.add_argument("--only", default="", help="only recordings whose name holds this")
-    told = options.parse_args()
+    parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
+    parser.add_argument("folder", type=Path)
+    parser.add_argument("--rpm", default="300", help="where a recording has no card")
+    parser.add_argument("--teeth", default="12")
+    parser.add_argument("--only", default="", help="only recordings whose name holds this")
+    options = parser.parse_args()
     found: list[Counted] = []
-    files = sorted(p for p in told.folder.rglob("*") if p.suffix.lower() in ENDINGS)
-    for seed, path in enumerate(p for p in files if told.only in p.name):
+    files = sorted(p for p in options.folder.rglob("*") if p.suffix.lower() in ENDINGS)
+    for seed, path in enumerate(p for p in files if options.only in p.name):
         card = path.with_suffix(".toml")
-        stated = {"cut.speed": told.rpm, "cutter.teeth": told.teeth}
+        stated = {"cut.speed": options.rpm, "cutter.teeth": options.teeth}
         try:
-            job = job_from(card, {}) if card.exists() else job_from(None, stated)
+            job = job_from_cards(card, {}) if card.exists() else job_from_cards(None, stated)
             with tempfile.TemporaryDirectory() as folder:
                 own = counted(path, job, Path(folder), seed)
         except ChatterError as wrong:
@@ -184,7 +184,7 @@ def main() -> None:
         found += own
         claims = sum(c.claims > 0 for c in own)
         print(f"{path.name}: {len(own)} histories and pairs, {claims} with a claim", flush=True)
-    print(table(found))
+    print(claims_table(found))
 
 
 if __name__ == "__main__":

@@ -43,7 +43,7 @@ def blow(rng: np.random.Generator, seconds: float = 2.0, loud: float = 0.5) -> N
     return loud * x / np.abs(x).max()
 
 
-def repeated(noise_db: float, draw: int, blows: int = BLOWS) -> NDArray[np.float64]:
+def repeated_blow(noise_db: float, draw: int, blows: int = BLOWS) -> NDArray[np.float64]:
     """The same blow, ten times, two seconds apart, in a draw of white noise."""
     one = blow(np.random.default_rng(7))
     rng = np.random.default_rng(1000 + draw)
@@ -51,7 +51,7 @@ def repeated(noise_db: float, draw: int, blows: int = BLOWS) -> NDArray[np.float
     return x + 10 ** (noise_db / 20) * rng.standard_normal(x.size)
 
 
-def heard(x: NDArray[np.float64]) -> TapFindings:
+def tap_track(x: NDArray[np.float64]) -> TapFindings:
     """The tap test of a track at ``RATE_HZ``."""
     return analyse(lambda a, b: x[a:b], x.size, RATE_HZ)
 
@@ -59,7 +59,7 @@ def heard(x: NDArray[np.float64]) -> TapFindings:
 # ------------------------------------------------------------- what only seems to be taps
 
 
-def clock(rng: np.random.Generator) -> NDArray[np.float64]:
+def ticking_clock(rng: np.random.Generator) -> NDArray[np.float64]:
     """A clock: each tick rings alike, and all come as evenly as no hand taps."""
     return _placed([0.6 + 0.5 * k for k in range(20)], lambda _: blow(rng_of(3), 0.45, 0.2), rng)
 
@@ -97,7 +97,7 @@ def telephone(rng: np.random.Generator) -> NDArray[np.float64]:
     return _placed([0.5, 3.5, 6.5, 9.5, 12.5], lambda _: 0.1 * tone, rng)
 
 
-SEEMING = {"a clock": clock, "a fire": fire, "a cafe": cafe, "a telephone": telephone}
+SEEMING = {"a clock": ticking_clock, "a fire": fire, "a cafe": cafe, "a telephone": telephone}
 
 
 def rng_of(seed: int) -> np.random.Generator:
@@ -122,7 +122,7 @@ def _placed(
 
 
 @dataclass(frozen=True)
-class Row:
+class NoiseRow:
     """One level of noise."""
 
     noise_db: float
@@ -134,11 +134,11 @@ class Row:
     off_damping: float  # relative
 
 
-def row(noise_db: float, draws: int = DRAWS, blows: int = BLOWS) -> Row:
+def row(noise_db: float, draws: int = DRAWS, blows: int = BLOWS) -> NoiseRow:
     """What the tap test says at one level of noise."""
     counts, strong, wrong, off_hz, off_z = [], 0, 0, 0.0, 0.0
     for draw in range(draws):
-        modes = heard(repeated(noise_db, draw, blows)).modes
+        modes = tap_track(repeated_blow(noise_db, draw, blows)).modes
         counts.append(len(modes))
         wrong += sum(
             all(abs(m.frequency_hz / f - 1.0) > NEAR for f, *_ in (STRONG, *OTHERS)) for m in modes
@@ -148,14 +148,14 @@ def row(noise_db: float, draws: int = DRAWS, blows: int = BLOWS) -> Row:
         for mode in near:
             off_hz = max(off_hz, abs(mode.frequency_hz - STRONG[0]))
             off_z = max(off_z, abs(mode.damping_ratio / STRONG[1] - 1.0))
-    return Row(noise_db, strong, draws, (min(counts), max(counts)), wrong, off_hz, off_z)
+    return NoiseRow(noise_db, strong, draws, (min(counts), max(counts)), wrong, off_hz, off_z)
 
 
 def main() -> None:
     """Print the table."""
-    options = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
-    options.add_argument("--draws", type=int, default=DRAWS)
-    draws = options.parse_args().draws
+    parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
+    parser.add_argument("--draws", type=int, default=DRAWS)
+    draws = parser.parse_args().draws
     print(
         f"One blow repeated {BLOWS} times; {1 + len(OTHERS)} rings made, the strong one at 795 Hz"
     )
@@ -169,7 +169,7 @@ def main() -> None:
         )
     print("Sounds that only seem to be taps: recordings with a mode")
     for name, make in SEEMING.items():
-        said = [heard(make(rng_of(draw))) for draw in range(draws)]
+        said = [tap_track(make(rng_of(draw))) for draw in range(draws)]
         told = max((f.reason or "" for f in said), key=len).partition(". ")[0].partition("? ")[0]
         print(f"  {name:12s} {sum(bool(f.modes) for f in said)} of {draws}   {told}", flush=True)
 

@@ -9,7 +9,6 @@ from pathlib import Path
 from chatter import __version__
 from chatter.errors import JobError
 from chatter.findings import SCHEMA_VERSION, Complaint, Findings, Fitness, Numbers, Pass
-from chatter.job.build import as_plain
 from chatter.job.cut import Job
 from chatter.job.system import system_of
 from chatter.listening.exhibits import Exhibits
@@ -17,9 +16,10 @@ from chatter.listening.hearing import hear
 from chatter.listening.summary import overall, summarise
 from chatter.listening.track import Track
 from chatter.listening.trees import model_data
+from chatter.plain import to_plain
 from chatter.sound.fitness import judge_fitness, length_complaint, with_further
 from chatter.sound.intake import Sound, take_in
-from chatter.tapping.findings import TapFindings, load
+from chatter.tapping.findings import TapFindings, load_taps
 from chatter.trade.cautions import cautions
 from chatter.trade.observed import clash
 from chatter.trade.remedies import suggest
@@ -75,7 +75,7 @@ def listen(
         The stated tap test cannot be read.
     """
     units = system_of(job) or units
-    taps = None if job.take.taps_path is None else load(job.take.taps_path)
+    taps = None if job.take.taps_path is None else load_taps(job.take.taps_path)
     say = progress or _silent
     sound = take_in(path, frames=True, progress=lambda share, what: say(0.45 * share, what))
     idle = None
@@ -105,7 +105,7 @@ def listen(
         schema_version=SCHEMA_VERSION,
         made_by=f"chatter {__version__}",
         source=sound.source,
-        job=as_plain(job),
+        job=to_plain(job),
         verdict=verdict,
         confidence=confidence,
         summary=_summary(passes, verdict),

@@ -50,6 +50,7 @@ from chatter.logbook.remarks import (
 )
 from chatter.logbook.rows import (
     TABLES,
+    BookRow,
     CompareRow,
     CutterRow,
     EarlierRow,
@@ -61,7 +62,6 @@ from chatter.logbook.rows import (
     PhotoRow,
     RecordingRow,
     RegrindRow,
-    Row,
     SurfaceRow,
     TapRow,
     TuningRow,
@@ -72,6 +72,7 @@ from chatter.logbook.striking import strike
 __all__ = [
     "TABLES",
     "Book",
+    "BookRow",
     "CompareRow",
     "CutterRow",
     "EarlierRow",
@@ -84,7 +85,6 @@ __all__ = [
     "PhotoRow",
     "RecordingRow",
     "RegrindRow",
-    "Row",
     "SurfaceRow",
     "TapRow",
     "TuningRow",

@@ -13,14 +13,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from chatter.logbook.finding import find
-from chatter.logbook.rows import TABLES, EarlierRow, Row
+from chatter.logbook.rows import TABLES, BookRow, EarlierRow
 from chatter.logbook.saying import spoken
 from chatter.places import Places, places
 
 if TYPE_CHECKING:
     from sqlite_utils import Database
 
-One = TypeVar("One", bound=Row)
+One = TypeVar("One", bound=BookRow)
 
 #: Rows that are read at a time; listens hold long texts.
 _PAGE = 50
@@ -177,7 +177,7 @@ class Book:
             self.db.execute(f"UPDATE {TABLES[type(row)]} SET {named} WHERE uid = :uid", plain)
             return after
 
-    def keep_earlier(self, row: Row) -> None:
+    def keep_earlier(self, row: BookRow) -> None:
         """Set aside how a row reads.  Raises BookError."""
         plain = asdict(row)
         del plain["number"]
@@ -185,7 +185,7 @@ class Book:
         uid = uuid.uuid5(uuid.NAMESPACE_OID, TABLES[type(row)] + text).hex
         self.add(EarlierRow(uid=uid, of_table=TABLES[type(row)], of_uid=row.uid, row_json=text))
 
-    def get(self, kind: type[One], key: str | int | Row) -> One:
+    def get(self, kind: type[One], key: str | int | BookRow) -> One:
         """One row, by uid, short number, name, or the beginning of its content hash.
 
         Raises
@@ -208,10 +208,10 @@ class Book:
         if unknown:
             raise ValueError(f"{kind.__name__} has no field {sorted(unknown)}")
         where = " AND ".join(f"{name} IS ?" for name in equals) or "1"
-        values = [each.uid if isinstance(each, Row) else each for each in equals.values()]
+        values = [each.uid if isinstance(each, BookRow) else each for each in equals.values()]
         yield from self.db_rows(kind, where, values)
 
-    def count(self, kind: type[Row]) -> int:
+    def count(self, kind: type[BookRow]) -> int:
         """How many rows of a kind there are."""
         with self._lock, spoken(self.path, "read"):
             asked = f"SELECT count(*) FROM {TABLES[kind]}"
@@ -233,14 +233,16 @@ class Book:
             with self._lock, spoken(self.path, "read"):
                 cursor = self.db.conn.execute(asked, (*values, last))
                 names = [column[0] for column in cursor.description]
-                page = [row_of(kind, dict(zip(names, row, strict=True))) for row in cursor]
+                page = [
+                    row_from_columns(kind, dict(zip(names, row, strict=True))) for row in cursor
+                ]
             yield from page
             if len(page) < _PAGE:
                 return
             last = page[-1].number
 
 
-def row_of(kind: type[One], plain: dict[str, Any]) -> One:
+def row_from_columns(kind: type[One], plain: dict[str, Any]) -> One:
     """A row from the values of its columns."""
     flags = {each.name for each in fields(kind) if each.type == "bool"}
     values: dict[str, Any] = {name: bool(x) if name in flags else x for name, x in plain.items()}

@@ -8,7 +8,7 @@ from chatter.job.cutter import Cutter
 from chatter.job.machine import Machine
 
 
-def machine_of(card: str, name: str = "machine card") -> Machine:
+def machine_on_card(card: str, name: str = "machine card") -> Machine:
     """The machine on a card's text.  Raises CardError."""
     return part_of(read_card(card, "machine", name), "machine")
 

@@ -10,15 +10,15 @@ from pathlib import Path
 from typing import TypeVar
 
 from chatter.errors import BookError
-from chatter.job.build import as_plain
 from chatter.job.cards import cutter_text, job_text, machine_text
 from chatter.job.cut import Job
 from chatter.job.cutter import Cutter
 from chatter.job.machine import Machine
 from chatter.job.units import echo
 from chatter.logbook.book import Book
-from chatter.logbook.card_text import cutter_of, machine_of
+from chatter.logbook.card_text import cutter_of, machine_on_card
 from chatter.logbook.rows import CutterRow, JobRow, MachineRow, RegrindRow
+from chatter.plain import to_plain
 
 _LONGEST_NAME = 80
 
@@ -45,7 +45,7 @@ def add_machine(
         The card cannot be read.
     """
     text = card if isinstance(card, str) else machine_text(card)
-    known = machine_of(text, name or "machine card")
+    known = machine_on_card(text, name or "machine card")
     row = MachineRow(name=_name(name, known.name, "machine"), card=text, note=note)
     return _add(book, replace(row, facts=_facts(known)))
 
@@ -81,7 +81,7 @@ def change_card(
     elif isinstance(card, Cutter):
         card = cutter_text(card)
     if isinstance(row, MachineRow):
-        return book.update(row, card=card, facts=_facts(machine_of(card, row.name)))
+        return book.update(row, card=card, facts=_facts(machine_on_card(card, row.name)))
     return book.update(row, card=card, facts=_facts(cutter_of(card, row.name)))
 
 
@@ -120,7 +120,7 @@ def add_job(
     """
     on = None if machine is None else book.get(MachineRow, machine).uid
     by = None if cutter is None else book.get(CutterRow, cutter).uid
-    facts = json.dumps(as_plain(job), ensure_ascii=False, sort_keys=True)
+    facts = json.dumps(to_plain(job), ensure_ascii=False, sort_keys=True)
     row = JobRow(
         uid=uid_of("job", facts, on, by),
         card=job_text(job, Path.cwd() / "job.toml"),
@@ -149,9 +149,7 @@ def a_date(stated: str | date, what: str) -> str:
 
 
 def _facts(part: Machine | Cutter) -> str:
-    from chatter.findings_json import as_plain as plain
-
-    return json.dumps(plain(part), ensure_ascii=False, sort_keys=True)
+    return json.dumps(to_plain(part), ensure_ascii=False, sort_keys=True)
 
 
 def _name(stated: str | None, on_card: str, what: str) -> str:

@@ -174,7 +174,7 @@ def _readers() -> dict[str, Callable[[str], object]]:
     return {**made, "label": label_of, "how_known": how_known_of, "accept": _accepted}
 
 
-def read_table(path: Path) -> tuple[Labelled, ...]:
+def read_collection(path: Path) -> tuple[Labelled, ...]:
     """The rows of a table.
 
     Parameters
@@ -242,7 +242,7 @@ def _row(path: Path, line: int, plain: dict[str, str]) -> Labelled:
 
 
 def write_table(path: Path, rows: Iterable[Labelled]) -> None:
-    """Write a table that ``read_table`` reads back.  Raises OSError."""
+    """Write a table that ``read_collection`` reads back.  Raises OSError."""
     with path.open("w", encoding="utf-8", newline="") as out:
         sheet = csv.writer(out)
         sheet.writerow(COLUMNS)

@@ -19,8 +19,8 @@ from typing import TextIO
 from chatter import __version__
 from chatter.errors import BookError
 from chatter.logbook.book import Book, now
-from chatter.logbook.opening import flush, steps
-from chatter.logbook.rows import TABLES, Row
+from chatter.logbook.opening import flush, migration_steps
+from chatter.logbook.rows import TABLES, BookRow
 from chatter.logbook.saying import spoken
 
 FORMAT = "chatter logbook"
@@ -105,7 +105,7 @@ def _written(path: Path, newline: str) -> Iterator[TextIO]:
         raise
 
 
-def plain(row: Row) -> dict[str, object]:
+def exported_row(row: BookRow) -> dict[str, object]:
     """A row as it is exported: without its number, which is this file's own."""
     made = asdict(row)
     del made["number"]
@@ -116,7 +116,7 @@ def _json(book: Book, counts: dict[str, int]) -> Iterator[str]:
     """The JSON, row by row, so that a large book needs little memory."""
     head = {
         "format": FORMAT,
-        "form": max(steps()),
+        "form": max(migration_steps()),
         "made_by": f"chatter {__version__}",
         "exported_at": now(),
     }
@@ -125,14 +125,14 @@ def _json(book: Book, counts: dict[str, int]) -> Iterator[str]:
         counts[table] = 0
         yield ("" if i == 0 else ",") + f"\n  {json.dumps(table)}: ["
         for row in book.each(kind):
-            text = json.dumps(plain(row), ensure_ascii=False)
+            text = json.dumps(exported_row(row), ensure_ascii=False)
             yield ("" if counts[table] == 0 else ",") + f"\n   {text}"
             counts[table] += 1
         yield "\n  ]"
     yield "\n }\n}\n"
 
 
-def _csv(book: Book, kind: type[Row], out: TextIO) -> None:
+def _csv(book: Book, kind: type[BookRow], out: TextIO) -> None:
     """One table; findings and the like, too long for a cell, are in the JSON only."""
     columns = ["number", *(one.name for one in fields(kind) if one.name != "number")]
     columns = [name for name in columns if not name.endswith("_json")]

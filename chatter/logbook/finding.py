@@ -9,9 +9,9 @@ from typing import Any, Protocol, TypeVar
 from chatter.errors import BookError
 from chatter.job.units import echo
 from chatter.job.words import hint
-from chatter.logbook.rows import TABLES, Row
+from chatter.logbook.rows import TABLES, BookRow
 
-One = TypeVar("One", bound=Row)
+One = TypeVar("One", bound=BookRow)
 
 
 class Rows(Protocol):
@@ -27,10 +27,10 @@ class Rows(Protocol):
 _SHORTEST_HASH = 6
 
 
-def find(book: Rows, kind: type[One], key: str | int | Row) -> One:
+def find(book: Rows, kind: type[One], key: str | int | BookRow) -> One:
     """See ``Book.get``."""
     what = TABLES[kind].removesuffix("s")
-    if isinstance(key, Row):
+    if isinstance(key, BookRow):
         key = key.uid
     if isinstance(key, int) or (str(key).isdecimal() and len(str(key)) < _SHORTEST_HASH):
         numbered = book.list(kind, number=int(key))
@@ -61,7 +61,7 @@ def _asked(column: str, key: str) -> tuple[str, tuple[str | int, ...]]:
     return f"{column} = ?", (key,)
 
 
-def _none(book: Rows, kind: type[Row], what: str, key: str, named: bool) -> str:
+def _none(book: Rows, kind: type[BookRow], what: str, key: str, named: bool) -> str:
     said = f"There is no {what} '{echo(key)}' in the logbook"
     names = sorted({asdict(each)["name"] for each in book.list(kind)}) if named else []
     if not names:

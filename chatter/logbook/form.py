@@ -11,7 +11,7 @@ if TYPE_CHECKING:
 Form = dict[str, dict[str, tuple]]
 
 
-def missing(connection: sqlite3.Connection, steps: dict[str, str]) -> str | None:
+def missing_part(connection: sqlite3.Connection, steps: dict[str, str]) -> str | None:
     """The first thing that a book in its newest form lacks, in words; None when all is there.
 
     Parameters

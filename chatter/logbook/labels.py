@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from chatter.errors import BookError
 from chatter.findings import CAUSES, Findings, Pass
-from chatter.job.words import choose
+from chatter.job.words import choose_word
 from chatter.logbook.book import Book
 from chatter.logbook.collection import LABEL_WORDS, NOT_SURE, how_known_of
 from chatter.logbook.rows import LabelRow, ListenRow, RecordingRow
@@ -76,7 +76,7 @@ def add_label(
     """
     row = book.get(RecordingRow, recording)
     known = {word: key for word, key in LABEL_WORDS.items() if key in SAYABLE}
-    said = choose(verdict, "verdict", SAYABLE, known)
+    said = choose_word(verdict, "verdict", SAYABLE, known)
     span = (None, None) if pass_index is None else _span(book, row, pass_index)
     return book.add(
         LabelRow(

@@ -8,12 +8,12 @@ from pathlib import Path
 from typing import Any
 
 from chatter.findings import Findings
-from chatter.findings_json import as_json
 from chatter.job.cut import Job
 from chatter.logbook.book import Book, now
 from chatter.logbook.cards import add_job, uid_of
-from chatter.logbook.recordings import enter, ready
+from chatter.logbook.recordings import enter_recording, ready
 from chatter.logbook.rows import CutterRow, JobRow, ListenRow, MachineRow, RecordingRow
+from chatter.plain import to_json
 
 
 @dataclass(frozen=True)
@@ -64,7 +64,7 @@ def store_listen(
         **stated,
     )
     with book.writing():
-        recording = enter(book, row)
+        recording = enter_recording(book, row)
         stored = add_job(book, job, machine=machine, cutter=cutter)
         listen = add_findings(book, recording, stored, findings)
         return Logged(recording, stored, listen)
@@ -75,7 +75,7 @@ def add_findings(book: Book, recording: RecordingRow, job: JobRow, findings: Fin
 
     Raises BookError.
     """
-    text = as_json(findings, indent=None)
+    text = to_json(findings, indent=None)
     row = ListenRow(
         uid=uid_of("listen", recording.uid, job.uid, text),
         recording=recording.uid,

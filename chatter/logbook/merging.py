@@ -17,12 +17,12 @@ from chatter.job.units import echo
 from chatter.logbook.book import Book, open_book
 from chatter.logbook.exporting import FILE, FORMAT
 from chatter.logbook.keeping import keep
-from chatter.logbook.opening import steps
-from chatter.logbook.rows import TABLES, EarlierRow, PhotoRow, RecordingRow, Row
+from chatter.logbook.opening import migration_steps
+from chatter.logbook.rows import TABLES, BookRow, EarlierRow, PhotoRow, RecordingRow
 from chatter.logbook.striking import was_struck
 from chatter.places import places
 
-Tables = dict[type[Row], Iterable[Row]]
+Tables = dict[type[BookRow], Iterable[BookRow]]
 
 
 @dataclass(frozen=True)
@@ -66,7 +66,7 @@ def merge(book: Book, other: str | Path) -> Merged:
     return Merged(**tally, files=copied, missing=missing)
 
 
-def _take(book: Book, row: Row) -> str:
+def _take(book: Book, row: BookRow) -> str:
     there = next(book.db_rows(type(row), "uid = ?", (row.uid,)), None)
     if there is None:
         if was_struck(book, row) or not _names_known(book, row):
@@ -93,7 +93,7 @@ def _take(book: Book, row: Row) -> str:
     return "changed"
 
 
-def _names_known(book: Book, row: Row) -> bool:
+def _names_known(book: Book, row: BookRow) -> bool:
     """False when a row is about a recording that was struck out here."""
     uid = getattr(row, "recording", None)
     if uid is None or next(book.db_rows(RecordingRow, "uid = ?", (uid,)), None) is not None:
@@ -160,7 +160,7 @@ def _read_json(path: Path) -> Tables:
         ) from None
     if not isinstance(told, dict) or told.get("format") != FORMAT:
         raise BookError(f"'{path}' is not an export of a logbook: name its {FILE}.")
-    if str(told.get("form")) > max(steps()):
+    if str(told.get("form")) > max(migration_steps()):
         raise BookError(
             f"'{path}' was written by a newer version of this program: update chatter first."
         )
@@ -173,7 +173,7 @@ def _read_json(path: Path) -> Tables:
     }
 
 
-def _row(kind: type[Row], told: object, path: Path) -> Row:
+def _row(kind: type[BookRow], told: object, path: Path) -> BookRow:
     """A row from plain data, its names and types checked."""
     known = {one.name: one for one in fields(kind) if one.name != "number"}
     needed = {name for name, one in known.items() if one.default is MISSING}

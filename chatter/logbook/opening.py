@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from chatter.errors import BookError
-from chatter.logbook.form import missing
+from chatter.logbook.form import missing_part
 from chatter.logbook.saying import damaged, spoken
 from chatter.places import Places
 
@@ -63,7 +63,7 @@ def connect(path: Path, *, write: bool) -> Database:
             done = set()
         else:
             done = _look(path, write=write)
-        behind = bool(set(steps()) - done)
+        behind = bool(set(migration_steps()) - done)
         if not write:
             if behind:
                 raise BookError(
@@ -83,7 +83,7 @@ def connect(path: Path, *, write: bool) -> Database:
 
 
 @cache
-def steps() -> dict[str, str]:
+def migration_steps() -> dict[str, str]:
     """Name of each step and its SQL, in order."""
     folder = files("chatter.logbook").joinpath("steps")
     found = sorted((one for one in folder.iterdir()), key=lambda one: one.name)
@@ -207,15 +207,15 @@ def _known(connection: sqlite3.Connection, path: Path) -> set[str]:
             f"'{path}' is a database of another program: name another file with --book."
         )
     done = _applied(connection) if "_sqlite_migrations" in tables else set()
-    if tables and not done & set(steps()):
+    if tables and not done & set(migration_steps()):
         raise BookError(damaged(path, "its record of forms is missing"))
-    newer = sorted(done - set(steps()))
+    newer = sorted(done - set(migration_steps()))
     if newer:
         raise BookError(
             f"The logbook '{path}' was written by a newer version of this program (its form "
             f"{newer[-1]} is not known here): update chatter; nothing was changed."
         )
-    lacks = missing(connection, steps()) if done == set(steps()) else None
+    lacks = missing_part(connection, migration_steps()) if done == set(migration_steps()) else None
     if lacks is not None:
         raise BookError(damaged(path, lacks))
     return done
@@ -231,9 +231,9 @@ def _bring_up(db: Database, around: Places, *, new: bool) -> None:
     from sqlite_utils.migrations import Migrations
 
     if not new:
-        backup(db.conn, around, f"before-{max(steps())}")
+        backup(db.conn, around, f"before-{max(migration_steps())}")
     ladder = Migrations(_STEP_SET)
-    for name, sql in steps().items():
+    for name, sql in migration_steps().items():
         ladder(name=name)(lambda db, sql=sql: db.executescript(sql))
     db.conn.execute(
         "BEGIN IMMEDIATE"

@@ -11,7 +11,7 @@ from chatter.errors import BookError
 _HEIF = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"mif1", b"msf1", b"avif")
 
 
-def check_picture(path: str | Path) -> None:
+def check_picture_file(path: str | Path) -> None:
     """Raise BookError, in one sentence, when a file that can be read is no picture."""
     from PIL import Image, UnidentifiedImageError
 

@@ -33,7 +33,7 @@ def add_recording(book: Book, path: str | Path, **stated: Any) -> RecordingRow:
     ------
     BookError
     """
-    return enter(book, ready(book, path, **stated))
+    return enter_recording(book, ready(book, path, **stated))
 
 
 def ready(
@@ -52,7 +52,7 @@ def ready(
     simulated: bool = False,
     note: str = "",
 ) -> RecordingRow:
-    """The row of a recording, its file copied, to be stored by ``enter``.
+    """The row of a recording, its file copied, to be stored by ``enter_recording``.
 
     The long part of storing, before others are kept waiting.
 
@@ -117,7 +117,7 @@ def ready(
     )
 
 
-def enter(book: Book, row: RecordingRow) -> RecordingRow:
+def enter_recording(book: Book, row: RecordingRow) -> RecordingRow:
     """Store a recording that was made ready, or fill in the one the book has."""
     with book.writing():
         for there in book.list(RecordingRow, sha256=row.sha256):

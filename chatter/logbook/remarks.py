@@ -12,7 +12,7 @@ from chatter.errors import BookError
 from chatter.logbook.book import Book, now
 from chatter.logbook.cards import a_date, uid_of
 from chatter.logbook.keeping import keep
-from chatter.logbook.pictures import check_picture
+from chatter.logbook.pictures import check_picture_file
 from chatter.logbook.recordings import moment
 from chatter.logbook.rows import (
     CompareRow,
@@ -24,8 +24,8 @@ from chatter.logbook.rows import (
     SurfaceRow,
     TapRow,
 )
+from chatter.plain import to_json
 from chatter.tapping.findings import TapFindings
-from chatter.tapping.findings import as_json as tap_json
 from chatter.trade.surface import sign_of
 
 Key = str | int
@@ -121,7 +121,7 @@ def add_photo(
     """
     about = _about(book, machine, cutter, recording)
     when = None if taken_at is None else moment(taken_at)
-    check_picture(path)
+    check_picture_file(path)
     content, place = keep(path, book.places.files, book.path)
     row = PhotoRow(
         uid=uid_of("photo", content.sha256, *about.values()),
@@ -148,7 +148,7 @@ def add_taps(
 ) -> TapRow:
     """Store a tap test.  Raises BookError."""
     about = _about(book, machine, cutter, recording)
-    text = tap_json(found)
+    text = to_json(found)
     row = TapRow(
         uid=uid_of("taps", text, *about.values()),
         findings_json=text,
@@ -176,7 +176,7 @@ def add_compare(
     title, sentence : str
         What was compared, and the verdict in one sentence.
     result : object
-        Plain data or dataclasses, written by ``chatter.findings_json.as_plain``.
+        Plain data or dataclasses, written by ``chatter.plain.to_json``.
     recordings : sequence of row, number or hash
         Those of the book that were compared.
     schema_version : int
@@ -186,10 +186,8 @@ def add_compare(
     ------
     BookError
     """
-    from chatter.findings_json import as_plain
-
     uids = [book.get(RecordingRow, one).uid for one in recordings]
-    text = json.dumps(as_plain(result), ensure_ascii=False, allow_nan=False)
+    text = to_json(result, indent=None)
     row = CompareRow(
         uid=uid_of("compare", uids, text),
         title=title,

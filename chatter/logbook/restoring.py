@@ -13,9 +13,9 @@ from dataclasses import MISSING, dataclass, fields
 from pathlib import Path
 
 from chatter.errors import BookError
-from chatter.logbook.book import Book, open_book, row_of
+from chatter.logbook.book import Book, open_book, row_from_columns
 from chatter.logbook.opening import flush, free, readable
-from chatter.logbook.rows import TABLES, Row
+from chatter.logbook.rows import TABLES, BookRow
 from chatter.logbook.saying import spoken
 from chatter.places import Places
 
@@ -145,7 +145,7 @@ def _rescue(book: Book, aside: Path) -> int:
     return found
 
 
-def _readable_rows(aside: Path, kind: type[Row]) -> Iterator[Row]:
+def _readable_rows(aside: Path, kind: type[BookRow]) -> Iterator[BookRow]:
     """Rows one by one, by their number, so that a broken page costs only what lies on it."""
     import sqlite3
 
@@ -162,7 +162,11 @@ def _readable_rows(aside: Path, kind: type[Row]) -> Iterator[Row]:
                 cursor = source.execute(f"SELECT * FROM {TABLES[kind]} WHERE number = ?", (number,))
                 names = [column[0] for column in cursor.description]
                 told = cursor.fetchone()
-                row = None if told is None else row_of(kind, dict(zip(names, told, strict=True)))
+                row = (
+                    None
+                    if told is None
+                    else row_from_columns(kind, dict(zip(names, told, strict=True)))
+                )
             except broken:
                 continue
             if row is not None and row.uid and all(getattr(row, one) is not None for one in needed):

@@ -23,7 +23,7 @@ KINDS = ("cut", "idle", "tap", "other")
 
 
 @dataclass(frozen=True, kw_only=True)
-class Row:
+class BookRow:
     """What every row has."""
 
     uid: str = ""
@@ -33,7 +33,7 @@ class Row:
 
 
 @dataclass(frozen=True, kw_only=True)
-class MachineRow(Row):
+class MachineRow(BookRow):
     """A machine, by its card."""
 
     name: str
@@ -44,13 +44,13 @@ class MachineRow(Row):
     @property
     def machine(self) -> Machine:
         """The machine on the card."""
-        from chatter.logbook.card_text import machine_of
+        from chatter.logbook.card_text import machine_on_card
 
-        return machine_of(self.card, self.name)
+        return machine_on_card(self.card, self.name)
 
 
 @dataclass(frozen=True, kw_only=True)
-class CutterRow(Row):
+class CutterRow(BookRow):
     """A cutter, by its card."""
 
     name: str
@@ -67,7 +67,7 @@ class CutterRow(Row):
 
 
 @dataclass(frozen=True, kw_only=True)
-class RegrindRow(Row):
+class RegrindRow(BookRow):
     """A cutter came back from the grinder."""
 
     cutter: str
@@ -76,7 +76,7 @@ class RegrindRow(Row):
 
 
 @dataclass(frozen=True, kw_only=True)
-class RecordingRow(Row):
+class RecordingRow(BookRow):
     """A recording, known by its content."""
 
     sha256: str
@@ -97,24 +97,24 @@ class RecordingRow(Row):
 
 
 @dataclass(frozen=True, kw_only=True)
-class JobRow(Row):
+class JobRow(BookRow):
     """What was stated of a cut."""
 
     card: str  # TOML of a job card
-    facts: str  # JSON, as ``chatter.job.build.as_plain`` makes it
+    facts: str  # JSON, as ``chatter.plain.to_json`` makes it
     machine: str | None = None
     cutter: str | None = None
 
     @property
     def job(self) -> Job:
         """The job, equal to the one that was stored."""
-        from chatter.job.build import from_plain
+        from chatter.job.build import job_from_plain
 
-        return from_plain(json.loads(self.facts))
+        return job_from_plain(json.loads(self.facts))
 
 
 @dataclass(frozen=True, kw_only=True)
-class ListenRow(Row):
+class ListenRow(BookRow):
     """What one version of the program found in a recording."""
 
     recording: str
@@ -129,13 +129,13 @@ class ListenRow(Row):
     @property
     def findings(self) -> Findings:
         """The findings, as the listen gave them.  Raises CardError on another schema."""
-        from chatter.findings_json import from_json
+        from chatter.findings_json import read_findings
 
-        return from_json(self.findings_json)
+        return read_findings(self.findings_json)
 
 
 @dataclass(frozen=True, kw_only=True)
-class TapRow(Row):
+class TapRow(BookRow):
     """A tap test."""
 
     findings_json: str
@@ -149,13 +149,13 @@ class TapRow(Row):
     @property
     def found(self) -> TapFindings:
         """The tap findings.  Raises CardError on another schema."""
-        from chatter.tapping.findings import from_json
+        from chatter.tapping.findings import read_taps
 
-        return from_json(self.findings_json, f"Tap test {self.number} of the logbook")
+        return read_taps(self.findings_json, f"Tap test {self.number} of the logbook")
 
 
 @dataclass(frozen=True, kw_only=True)
-class NoteRow(Row):
+class NoteRow(BookRow):
     """A remark on a machine, a cutter or a recording, or on none of them."""
 
     text: str
@@ -165,7 +165,7 @@ class NoteRow(Row):
 
 
 @dataclass(frozen=True, kw_only=True)
-class SurfaceRow(Row):
+class SurfaceRow(BookRow):
     """What the cut surface looks like: one sign of ``chatter.trade.surface``."""
 
     sign: str  # a name in chatter/trade/surface.toml
@@ -178,7 +178,7 @@ class SurfaceRow(Row):
 
 
 @dataclass(frozen=True, kw_only=True)
-class LabelRow(Row):
+class LabelRow(BookRow):
     """What it really was, how that is known, and what cured it."""
 
     recording: str
@@ -194,7 +194,7 @@ class LabelRow(Row):
 
 
 @dataclass(frozen=True, kw_only=True)
-class PhotoRow(Row):
+class PhotoRow(BookRow):
     """A photograph, kept beside the book."""
 
     sha256: str
@@ -209,7 +209,7 @@ class PhotoRow(Row):
 
 
 @dataclass(frozen=True, kw_only=True)
-class CompareRow(Row):
+class CompareRow(BookRow):
     """A comparison of recordings."""
 
     title: str
@@ -223,14 +223,9 @@ class CompareRow(Row):
         """The result as plain data."""
         return json.loads(self.result_json)
 
-    @property
-    def recording_uids(self) -> tuple[str, ...]:
-        """Which recordings were compared."""
-        return tuple(json.loads(self.recordings))
-
 
 @dataclass(frozen=True, kw_only=True)
-class TuningRow(Row):
+class TuningRow(BookRow):
     """What the labels of a shop taught about how sure the program may be."""
 
     machine: str | None  # None: cuts that name no machine
@@ -239,7 +234,7 @@ class TuningRow(Row):
 
 
 @dataclass(frozen=True, kw_only=True)
-class VoiceRow(Row):
+class VoiceRow(BookRow):
     """The lines of a machine in one idle recording at one speed."""
 
     recording: str
@@ -249,7 +244,7 @@ class VoiceRow(Row):
 
 
 @dataclass(frozen=True, kw_only=True)
-class EarlierRow(Row):
+class EarlierRow(BookRow):
     """How a row read before it was changed, here or by an import; nothing is thrown away."""
 
     of_table: str
@@ -258,7 +253,7 @@ class EarlierRow(Row):
 
 
 #: Row type -> its table, in an order in which every row comes after those it names.
-TABLES: dict[type[Row], str] = {
+TABLES: dict[type[BookRow], str] = {
     MachineRow: "machines",
     CutterRow: "cutters",
     RegrindRow: "regrinds",

@@ -52,7 +52,7 @@ class _One:
     findings: Findings | None
 
 
-def share(book: Book, folder: str | Path, *, sound: bool) -> Shared:
+def share_collection(book: Book, folder: str | Path, *, sound: bool) -> Shared:
     """Write every labelled recording as a collection that anyone can read.
 
     Parameters

@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 
 from chatter.errors import BookError
 from chatter.logbook.book import Book
-from chatter.logbook.rows import TABLES, EarlierRow, RecordingRow, Row
+from chatter.logbook.rows import TABLES, BookRow, EarlierRow, RecordingRow
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
 
-def strike(book: Book, row: Row) -> int:
+def strike(book: Book, row: BookRow) -> int:
     """Take an entry out; how it read stays among the ``EarlierRow``.
 
     With a recording goes all that is said of it: listens, labels, notes, signs, photographs.
@@ -22,7 +22,7 @@ def strike(book: Book, row: Row) -> int:
     Parameters
     ----------
     book : Book
-    row : Row
+    row : BookRow
         Of any table but the earlier ones.
 
     Returns
@@ -52,7 +52,7 @@ def strike(book: Book, row: Row) -> int:
         return count + 1
 
 
-def was_struck(book: Book, row: Row) -> bool:
+def was_struck(book: Book, row: BookRow) -> bool:
     """Whether a row that is not in the book stood there in this wording or a later one.
 
     Raises BookError.
@@ -65,7 +65,7 @@ def was_struck(book: Book, row: Row) -> bool:
     return bool(book.db.conn.execute(asked, values).fetchone()[0])
 
 
-def _naming(book: Book, row: Row) -> Iterator[Row]:
+def _naming(book: Book, row: BookRow) -> Iterator[BookRow]:
     """Rows that name this one."""
     column = TABLES[type(row)].removesuffix("s")
     for kind in TABLES:

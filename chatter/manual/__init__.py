@@ -66,6 +66,8 @@ def as_html(name: str) -> str:
 
 
 def _cautions() -> str:
-    from chatter.trade.cautions import table
+    from chatter.trade.cautions import caution_table
 
-    return "\n".join(f"- {row['text'].replace('{marked_speed}', 'as marked')}" for row in table())
+    return "\n".join(
+        f"- {row['text'].replace('{marked_speed}', 'as marked')}" for row in caution_table()
+    )

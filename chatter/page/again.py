@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from chatter.findings import Findings
 from chatter.logbook import Book
 from chatter.page import shelf
-from chatter.page.spool import Kept, Take
+from chatter.page.spool import Kept, PageListen
 
 
 @dataclass(frozen=True)
@@ -18,14 +18,16 @@ class Offer:
     fields: dict[str, str]
 
 
-def offers(book: Book | None, one: Kept, take: Take | None, found: Findings) -> tuple[Offer, ...]:
+def offers(
+    book: Book | None, one: Kept, take: PageListen | None, found: Findings
+) -> tuple[Offer, ...]:
     """What may be pressed below an answer whose numbers do not fit; all else stays as it was.
 
     Parameters
     ----------
     book : Book or None
     one : Kept
-    take : Take or None
+    take : PageListen or None
         The listen that is shown.
     found : Findings
         What it found.
@@ -48,7 +50,7 @@ def offers(book: Book | None, one: Kept, take: Take | None, found: Findings) -> 
     return tuple(made)
 
 
-def _as_it_was(one: Kept, take: Take | None) -> dict[str, str]:
+def _as_it_was(one: Kept, take: PageListen | None) -> dict[str, str]:
     """The fields of the form as they stood when this listen was asked for."""
     start, end = span_texts(take)
     return {
@@ -58,7 +60,7 @@ def _as_it_was(one: Kept, take: Take | None) -> dict[str, str]:
     }
 
 
-def span_texts(take: Take | None) -> tuple[str, str]:
+def span_texts(take: PageListen | None) -> tuple[str, str]:
     """Start and end of the stretch that a listen was asked for, as its form shows them."""
     from chatter.job.times import parse_span
 

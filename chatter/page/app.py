@@ -37,7 +37,7 @@ from chatter.page.queue import Queue
 from chatter.page.render import STATIC
 from chatter.page.requests import request_of
 from chatter.page.settings import Settings
-from chatter.page.spool import Spool
+from chatter.page.spool import RecordingStore
 from chatter.page.uploads import Refused
 
 if TYPE_CHECKING:
@@ -48,7 +48,7 @@ if TYPE_CHECKING:
     from starlette.responses import Response
     from starlette.routing import Route
 
-    from chatter.page.spool import Kept, Take
+    from chatter.page.spool import Kept, PageListen
 
 _STATIC_NAME = re.compile(r"[a-z]{1,20}\.(css|js|svg)", re.ASCII)
 _STATIC_MIMES = {"css": "text/css", "js": "text/javascript", "svg": "image/svg+xml"}
@@ -78,7 +78,7 @@ def make_app(
     from starlette.applications import Starlette
 
     secret = load_secret(settings.data)
-    spool = Spool(settings.data)
+    spool = RecordingStore(settings.data)
     book = shelf.Shelf(settings.book)
     try:
         book.open()
@@ -86,10 +86,10 @@ def make_app(
         spool.close()
         raise
 
-    async def answered(one: Kept, take: Take) -> dict[str, Any]:
-        return await book.put(shelving.store, spool, one, take)
+    async def answered(one: Kept, take: PageListen) -> dict[str, Any]:
+        return await book.put(shelving.store_answer, spool, one, take)
 
-    def asked(one: Kept, take: Take) -> dict[str, Any]:
+    def asked(one: Kept, take: PageListen) -> dict[str, Any]:
         return request_of(spool, settings.book, one, take, untaught=settings.untaught)
 
     queue = Queue(spool, settings.limits, asked, answered, worker)
@@ -147,46 +147,46 @@ def _routes() -> list:
         post("/live/{id}/end", routes_live.end),
         post("/live/{id}/drop", routes_live.drop),
         post("/live/{id}/{at}", routes_live.piece),
-        get("/recordings", routes_home.recordings),
-        post("/recordings", routes_home.upload),
+        get("/recordings", routes_home.list_recordings),
+        post("/recordings", routes_home.upload_recordings),
         post("/example", routes_example.example),
         post("/units", routes_home.units),
         post("/blind", routes_label.blind),
-        get("/record", routes_label.record),
-        get(at, routes_recording.show),
+        get("/record", routes_label.show_record),
+        get(at, routes_recording.show_recording),
         get(f"{at}/state", routes_recording.state),
-        post(f"{at}/listen", routes_recording.listen),
+        post(f"{at}/listen", routes_recording.listen_again),
         post(f"{at}/label", routes_label.label),
         post(f"{at}/stop", routes_recording.stop),
         post(f"{at}/remove", routes_recording.remove),
         post("/logged/{uid}/open", routes_logged.bring),
         post(f"{at}/surface", routes_surface.note),
         get(f"{at}/photo/{{at}}", routes_surface.photo),
-        get(f"{at}/tile", routes_files.tile),
+        get(f"{at}/tile", routes_files.send_tile),
         get(f"{at}/sound", routes_files.sound),
-        get(f"{at}/report", routes_files.report),
+        get(f"{at}/report", routes_files.send_report),
         get(f"{at}/findings", routes_files.findings),
-        get(f"{at}/share", routes_files.share),
-        get("/compare", routes_compare.choose),
-        post("/compare", routes_compare.start),
-        get("/compare/{id}", routes_compare.show),
-        get("/plan", routes_plan.plan),
+        get(f"{at}/share", routes_files.send_card),
+        get("/compare", routes_compare.choose_cutters),
+        post("/compare", routes_compare.start_comparison),
+        get("/compare/{id}", routes_compare.show_comparison),
+        get("/plan", routes_plan.show_plan),
         get("/help", routes_help.contents),
-        get("/help/{topic}", routes_help.topic),
+        get("/help/{topic}", routes_help.show_topic),
         get("/tap", routes_tap.taps),
-        post("/tap", routes_tap.upload),
-        get("/tap/{id}", routes_tap.show),
-        get("/tap/{id}/drawing", routes_tap.drawing),
+        post("/tap", routes_tap.upload_taps),
+        get("/tap/{id}", routes_tap.show_taps),
+        get("/tap/{id}/drawing", routes_tap.modes_drawing),
         get("/shop", routes_shop.shop),
         get("/shop/machine/{uid}/runin", routes_runin.machine),
-        post("/shop/machine/{uid}/runin", routes_runin.start),
-        post("/shop/machine/{uid}/idle", routes_runin.upload),
+        post("/shop/machine/{uid}/runin", routes_runin.start_runin),
+        post("/shop/machine/{uid}/idle", routes_runin.upload_idle),
         post("/shop/machine/{uid}/surface", routes_runin.surface),
-        get("/runin/{id}", routes_runin.show),
+        get("/runin/{id}", routes_runin.show_runin),
         get("/shop/{kind}/{uid}", routes_shop.card),
-        post("/shop/{kind}/{uid}", routes_shop.save),
+        post("/shop/{kind}/{uid}", routes_shop.save_card),
         post("/shop/{kind}/{uid}/regrind", routes_shop.regrind),
-        get("/enter", routes_enter.enter),
+        get("/enter", routes_enter.show_entrance),
         post("/enter", routes_enter.use),
         get("/static/{name}", static),
     ]

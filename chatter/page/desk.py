@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from chatter.page.keys import FORM_COOKIE, FormTokens, Keyring
 from chatter.page.settings import Settings
-from chatter.page.spool import Kept, Spool
+from chatter.page.spool import Kept, RecordingStore
 
 if TYPE_CHECKING:
     from starlette.datastructures import ImmutableMultiDict
@@ -24,7 +24,7 @@ class Desk:
     """The parts of a running page."""
 
     settings: Settings
-    spool: Spool
+    spool: RecordingStore
     shelf: Shelf
     queue: Queue
     tokens: FormTokens

@@ -17,7 +17,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any, Generic, Protocol, TypeVar, cast
 
-from chatter.page.limits import Limits
+from chatter.page.limits import PageLimits
 
 
 class Standing(Protocol):
@@ -35,7 +35,7 @@ One = TypeVar("One", bound=Standing)
 class Porter(Generic[One]):
     """Counts the connections of one server, and says whom to close."""
 
-    def __init__(self, limits: Limits) -> None:
+    def __init__(self, limits: PageLimits) -> None:
         self._limits = limits
         self._waiting: dict[One, bool] = {}  # connection -> let in; the longest-standing first
         self._by_address: Counter[str] = Counter()
@@ -67,7 +67,7 @@ class Porter(Generic[One]):
         return next(iter(strangers or found), None)
 
 
-def protocol(limits: Limits, certificate: Path | None = None) -> type:
+def protocol(limits: PageLimits, certificate: Path | None = None) -> type:
     """The class of connections for uvicorn, one porter for all of them.
 
     With a certificate the connections are encrypted; the server itself then knows of none.

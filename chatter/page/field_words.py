@@ -42,7 +42,7 @@ LABELS: dict[str, str] = {
 }
 
 
-def missing(name: str) -> str:
+def missing_words(name: str) -> str:
     """What is said of a field that was left empty."""
     what = "The number of teeth" if name == "cutter.teeth" else LABELS[name]
     return f"{what} is missing: fill it in."

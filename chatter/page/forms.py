@@ -10,12 +10,21 @@ from typing import Any
 from chatter.errors import ChatterError, JobError
 from chatter.job.build import job_of, read_statement
 from chatter.job.cut import Job
-from chatter.job.fields import Count, CutsMade, Field, Flag, Group, Quantities, Quantity, Word
+from chatter.job.fields import (
+    Count,
+    CutsMade,
+    Field,
+    FlagField,
+    GroupField,
+    Quantities,
+    Quantity,
+    Word,
+)
 from chatter.job.schema import field_of
 from chatter.job.show import unit_of
 from chatter.job.units import with_fractions
 from chatter.job.words import materials
-from chatter.page.field_words import HELP, LABELS, WORDS, missing
+from chatter.page.field_words import HELP, LABELS, WORDS, missing_words
 
 _BARE = re.compile(r"\s*(\d+([.,]\d*)?|[.,]\d+|(\d+[ -])?\d+/\d+)\s*", re.ASCII)
 _LONGEST = 2000
@@ -117,7 +126,7 @@ def read(
         one = _field(name)
         if not text:
             if name in needed:
-                errors[name] = missing(name)
+                errors[name] = missing_words(name)
             continue
         stated[name] = with_unit(one, text, units)
         try:
@@ -127,7 +136,7 @@ def read(
     return Read(stated, errors)
 
 
-def job_from(stated: Mapping[str, str]) -> Job:
+def job_from_form(stated: Mapping[str, str]) -> Job:
     """The job of option texts as ``read`` gives them.  Raises JobError."""
     return job_of(read_statement(options(stated)))
 
@@ -156,7 +165,7 @@ def with_cards(texts: Mapping[str, str], found: Read) -> Read:
 def check_job(found: Read) -> Read:
     """``found``, with what is wrong with the job as a whole."""
     empty = {
-        name: missing(name)
+        name: missing_words(name)
         for name in NEEDED
         if name not in found.stated
         and name not in found.errors
@@ -178,12 +187,12 @@ def option(one: Field, text: str) -> object:
     """A field's text as its ``read`` takes it."""
     if isinstance(one, CutsMade):
         return [line.strip() for line in re.split(r"[\n;]", text) if line.strip()]
-    if isinstance(one, Group):
+    if isinstance(one, GroupField):
         return [_row(one, line) for line in re.split(r"[\n;]", text) if line.strip()]
     return text
 
 
-def _row(one: Group, line: str) -> dict[str, object]:
+def _row(one: GroupField, line: str) -> dict[str, object]:
     """ "bull gear, 24, 1.5" -> {"name": ..., "teeth": ..., "ratio": ...}."""
     cells = [cell.strip() for cell in line.split(",")]
     if len(cells) > len(one.fields):
@@ -221,7 +230,7 @@ def views(
     ]
 
 
-def as_text(name: str, value: Any) -> str:
+def form_text(name: str, value: Any) -> str:
     """A read value as its form shows it again; ``read`` takes it back."""
     one = _field(name)
     if isinstance(one, CutsMade):
@@ -233,7 +242,7 @@ def as_text(name: str, value: Any) -> str:
             for cut in value
         )
     written = one.write(value)
-    if isinstance(one, Group) and isinstance(written, list):
+    if isinstance(one, GroupField) and isinstance(written, list):
         return "\n".join(", ".join(str(cell) for cell in row.values()) for row in written)
     if isinstance(written, bool):
         return "yes" if written else "no"
@@ -259,11 +268,11 @@ def _view(name: str, value: str, units: str, errors: Mapping[str, str], needed: 
     one = _field(name)
     kind, unit, fractions = "text", "", False
     choices: tuple[tuple[str, str], ...] = ()
-    if isinstance(one, Group):
+    if isinstance(one, GroupField):
         kind = "lines"
     elif isinstance(one, Count):
         kind = "count"
-    elif isinstance(one, Flag):
+    elif isinstance(one, FlagField):
         kind, choices = "choice", (("yes", "yes"), ("no", "no"))
         value = {"true": "yes", "false": "no"}.get(value.lower(), value)
     elif isinstance(one, Word):

@@ -9,7 +9,7 @@ MEBIBYTE = 1 << 20
 
 
 @dataclass(frozen=True)
-class Limits:
+class PageLimits:
     """What one client, one file and one listen may cost."""
 
     file_bytes: int = 400 * MEBIBYTE  # an hour of phone film at the lowest setting

@@ -21,7 +21,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 
-from chatter.page.limits import Limits
+from chatter.page.limits import PageLimits
 
 RATES_HZ = (8_000, 96_000)
 _HEAD = 44  # bytes before the samples
@@ -60,12 +60,12 @@ class Live:
     ----------
     folder : Path
         Theirs alone; what lies in it at the start was cut short.
-    limits : Limits
+    limits : PageLimits
     kept : callable
         Takes what ended; gives the address of its page.
     """
 
-    def __init__(self, folder: Path, limits: Limits, kept: Kept) -> None:
+    def __init__(self, folder: Path, limits: PageLimits, kept: Kept) -> None:
         folder.mkdir(parents=True, exist_ok=True)
         self._folder, self._limits, self._kept = folder, limits, kept
         self._running: dict[str, Running] = {}

@@ -11,11 +11,11 @@ from collections.abc import Awaitable, Callable
 
 from chatter.errors import ChatterError
 from chatter.page import runner
-from chatter.page.limits import Limits
-from chatter.page.spool import DONE, FAILED, RUNNING, WAITING, Kept, Spool, Take
+from chatter.page.limits import PageLimits
+from chatter.page.spool import DONE, FAILED, RUNNING, WAITING, Kept, PageListen, RecordingStore
 
 #: What is done with an answer: gets the recording and the take, gives changes to the take.
-Answered = Callable[[Kept, Take], Awaitable[dict]]
+Answered = Callable[[Kept, PageListen], Awaitable[dict]]
 
 
 class Full(Exception):
@@ -31,8 +31,8 @@ class Queue:
 
     Parameters
     ----------
-    spool : Spool
-    limits : Limits
+    spool : RecordingStore
+    limits : PageLimits
     request_of : callable
         What a worker is asked for a recording and a take.
     answered : callable
@@ -43,9 +43,9 @@ class Queue:
 
     def __init__(
         self,
-        spool: Spool,
-        limits: Limits,
-        request_of: Callable[[Kept, Take], dict],
+        spool: RecordingStore,
+        limits: PageLimits,
+        request_of: Callable[[Kept, PageListen], dict],
         answered: Answered,
         command: tuple[str, ...] = runner.COMMAND,
     ) -> None:
@@ -79,13 +79,13 @@ class Queue:
         """How many more may wait."""
         return max(0, self._limits.waiting - len(self._line) - self._reserved)
 
-    def reserve(self, device: str = "") -> Place:
+    def reserve(self, device: str = "") -> QueuePlace:
         """A place for an upload that only begins.  Raises Full, or Many for one device."""
         if not self.room():
             raise Full
         if device and self._of_device[device] >= self._limits.uploads_of_one:
             raise Many
-        return Place(self, device)
+        return QueuePlace(self, device)
 
     def put(self, one: Kept, number: int) -> None:
         """Let a take wait for its listen."""
@@ -138,7 +138,7 @@ class Queue:
 
         try:
             request = self._request_of(one, take)
-            wrong = await runner.run(
+            wrong = await runner.run_request(
                 request, self._limits, told, scratch=str(self._spool.scratch), command=self._command
             )
             if wrong is None:
@@ -153,14 +153,14 @@ class Queue:
         change(one.id, number, state=FAILED, sentence=wrong)
 
 
-class Place:
+class QueuePlace:
     """A reserved place in the line; a context manager, given back at its end."""
 
     def __init__(self, queue: Queue, device: str) -> None:
         self._queue = queue
         self._device = device
 
-    def __enter__(self) -> Place:
+    def __enter__(self) -> QueuePlace:
         """Take the place."""
         self._queue._reserved += 1
         self._queue._of_device[self._device] += 1

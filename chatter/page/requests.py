@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from chatter.errors import RecordingError
-from chatter.page.spool import DONE, Kept, Spool, Take
+from chatter.page.spool import DONE, Kept, PageListen, RecordingStore
 
 _GONE = (
     "A recording of this comparison was removed, or has no answer any more: choose again under "
@@ -15,7 +15,9 @@ _GONE = (
 )
 
 
-def request_of(spool: Spool, book: Path, one: Kept, take: Take, *, untaught: bool = False) -> dict:
+def request_of(
+    spool: RecordingStore, book: Path, one: Kept, take: PageListen, *, untaught: bool = False
+) -> dict:
     """The request for ``worker.main``; with ``untaught`` a cut is heard without the book.
 
     Raises
@@ -38,25 +40,25 @@ def request_of(spool: Spool, book: Path, one: Kept, take: Take, *, untaught: boo
     return request
 
 
-def chosen(spool: Spool, one: Kept) -> list[tuple[str, list[str]]]:
+def chosen(spool: RecordingStore, one: Kept) -> list[tuple[str, list[str]]]:
     """(name of the cutter, ids of its recordings) of a comparison."""
     text = (spool.folder(one) / "recording").read_text(encoding="utf-8")
     return [(str(name), [str(id_) for id_ in ids]) for name, ids in json.loads(text)["sides"]]
 
 
-def answer_of(one: Kept | None) -> Take | None:
+def newest_answer(one: Kept | None) -> PageListen | None:
     """The newest listen of a recording that has an answer."""
     done = [take for take in one.takes if take.state == DONE] if one is not None else []
     return done[-1] if done else None
 
 
-def _sides(spool: Spool, one: Kept) -> list[dict]:
+def _sides(spool: RecordingStore, one: Kept) -> list[dict]:
     made = []
     for at, (name, ids) in enumerate(chosen(spool, one)):
         takes = []
         for count, id_ in enumerate(ids):
             kept = spool.get(id_)
-            take = answer_of(kept)
+            take = newest_answer(kept)
             if kept is None or take is None:
                 raise RecordingError(_GONE)
             takes.append(

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from chatter.page.desk import Plain, desk_of, kept_of, posted, see
 from chatter.page.made_here import put_in_line
 from chatter.page.render import page
-from chatter.page.requests import answer_of, chosen
+from chatter.page.requests import chosen, newest_answer
 from chatter.page.spool import DONE
 
 if TYPE_CHECKING:
@@ -25,13 +25,13 @@ _VERDICTS = {
 }
 
 
-async def choose(request: Request) -> Response:
+async def choose_cutters(request: Request) -> Response:
     """Say which recording was made with which cutter."""
     ids = request.query_params.getlist("id")
     return _form(request, _picked(request, ids), {}, "")
 
 
-async def start(request: Request) -> Response:
+async def start_comparison(request: Request) -> Response:
     """Put a comparison in the line."""
     form = await posted(request)
     kept = _picked(request, [str(id_) for id_ in form.getlist("id")])
@@ -49,7 +49,7 @@ async def start(request: Request) -> Response:
     return see(f"/compare/{one.id}")
 
 
-async def show(request: Request) -> Response:
+async def show_comparison(request: Request) -> Response:
     """A comparison, or how far it is."""
     desk, one = desk_of(request), kept_of(request)
     if one.kind != "compare" or one.last is None:
@@ -79,7 +79,7 @@ async def show(request: Request) -> Response:
 def _picked(request: Request, ids: list[str]) -> list[Kept]:
     """The recordings with an answer among these.  Raises Plain."""
     found = [desk_of(request).spool.get(id_) for id_ in dict.fromkeys(ids)]
-    kept = [one for one in found if one is not None and one.kind == "cut" and answer_of(one)]
+    kept = [one for one in found if one is not None and one.kind == "cut" and newest_answer(one)]
     if len(kept) < 2:
         raise Plain(422, "Tick two or more answered recordings under Recordings to compare them.")
     if len(kept) > MOST:
@@ -92,7 +92,7 @@ def _form(
 ) -> Response:
     usual = {}
     for at, one in enumerate(kept):
-        take = answer_of(one)
+        take = newest_answer(one)
         stated = {} if take is None else take.stated
         usual[one.id] = stated.get("cutter.name") or f"Cutter {chr(65 + at)}"
     done = [each for each in desk_of(request).spool.all("compare") if each.last is not None]
@@ -100,7 +100,7 @@ def _form(
         request,
         "choose.html",
         status=status,
-        kept=[(one, answer_of(one)) for one in kept],
+        kept=[(one, newest_answer(one)) for one in kept],
         names={**usual, **names},
         wrong=wrong,
         done=done[:12],

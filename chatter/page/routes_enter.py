@@ -21,7 +21,7 @@ _VOID = (
 _TOO_OFTEN = "Too many wrong keys came from this device: wait a minute, then scan the newest code."
 
 
-async def enter(request: Request) -> Response:
+async def show_entrance(request: Request) -> Response:
     """Show a button that uses the key; only pressing it does.
 
     A scanner that fetches the address to show what it is would use the key up otherwise.

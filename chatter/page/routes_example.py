@@ -28,7 +28,7 @@ async def example(request: Request) -> Response:
     await posted(request)
     desk = desk_of(request)
     values = load_statement(FOLDER / "cut.toml")
-    stated = {name: forms.as_text(name, value) for name, value in values.items()}
+    stated = {name: forms.form_text(name, value) for name, value in values.items()}
     part = desk.spool.new_upload()
     try:
         with desk.queue.reserve():

@@ -34,7 +34,7 @@ _MIMES = frozenset(
 )
 
 
-async def tile(request: Request) -> Response:
+async def send_tile(request: Request) -> Response:
     """Levels of a stretch and band, one byte a cell; see ``tiles.tile``."""
     from starlette.responses import Response
 
@@ -67,7 +67,7 @@ def _compute(
 ) -> bytes:
     import numpy as np
 
-    from chatter.page.tiles import tile as compute
+    from chatter.page.tiles import tile_bytes as compute
     from chatter.page.view import TRACK
 
     track = np.memmap(folder / TRACK, np.float16, "r", shape=(view["samples"],))
@@ -89,7 +89,7 @@ async def sound(request: Request) -> Response:
     return FileResponse(path, media_type=view["mime"])
 
 
-async def report(request: Request) -> Response:
+async def send_report(request: Request) -> Response:
     """The self-contained report, walled off from the page."""
     from starlette.responses import FileResponse
 
@@ -111,7 +111,7 @@ async def findings(request: Request) -> Response:
     return FileResponse(path, media_type="application/json", filename=f"{safe_stem(one.name)}.json")
 
 
-async def share(request: Request) -> Response:
+async def send_card(request: Request) -> Response:
     """The one picture to share."""
     from starlette.responses import FileResponse
 

@@ -20,7 +20,7 @@ async def contents(request: Request) -> Response:
     return page(request, "help.html", topics=topics(), shown=None, text="")
 
 
-async def topic(request: Request) -> Response:
+async def show_topic(request: Request) -> Response:
     """One topic."""
     from markupsafe import Markup
 

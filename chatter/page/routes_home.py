@@ -101,7 +101,7 @@ def _care() -> tuple[str, ...]:
     return cautions(None, "listen")
 
 
-async def upload(request: Request) -> Response:
+async def upload_recordings(request: Request) -> Response:
     """One or several recordings with their set-up, streamed to disk."""
     browser = browser_of(request)
 
@@ -217,13 +217,13 @@ async def start_listen(desk: Desk, one: Kept, found: forms.Read, span: str = "")
     if not whole.ok:
         return one
     stated = {**whole.stated, **({"take.span": span} if span else {})}
-    stated |= beside(desk, one)
+    stated |= companion_files(desk, one)
     one = desk.spool.add_take(one, stated, one.units)
     desk.queue.put(one, len(one.takes))
     return one
 
 
-def beside(desk: Desk, one: Kept) -> dict[str, str]:
+def companion_files(desk: Desk, one: Kept) -> dict[str, str]:
     """Files that a listen also reads, by the ids chosen in the form: an idle take, a tap test."""
     found = {}
     idle, taps = desk.spool.get(one.idle), desk.spool.get(one.taps)
@@ -269,7 +269,7 @@ def _refusal(
     return plain_page(status, sentence, headers=headers)
 
 
-async def recordings(request: Request) -> Response:
+async def list_recordings(request: Request) -> Response:
     """The list of recordings."""
     desk = desk_of(request)
     kept = desk.spool.all("cut")

@@ -72,11 +72,11 @@ async def blind(request: Request) -> Response:
     return answer
 
 
-async def record(request: Request) -> Response:
+async def show_record(request: Request) -> Response:
     """How often the program was right, on all machines or on one."""
     desk = desk_of(request)
     uid = request.query_params.get("machine", "")
-    told = await desk.shelf.ask(shelf.record, uid)
+    told = await desk.shelf.ask(shelf.record_of_machine, uid)
     if told is None:
         raise Plain(404, "There is no such machine in the logbook: look under Shop.")
     machines = await desk.shelf.ask(shelf.machines)

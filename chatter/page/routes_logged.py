@@ -59,7 +59,7 @@ def _of_the_book(book: Book, uid: str) -> tuple[str, Path, dict[str, str]] | Non
         return None
     job = book.get(JobRow, listens[-1].job).job
     stated = {
-        name: forms.as_text(name, value)
+        name: forms.form_text(name, value)
         for name, value in statement_of(job).items()
         if name not in _NOT_TAKEN_OVER
     }

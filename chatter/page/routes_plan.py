@@ -12,7 +12,7 @@ from chatter.job.cutter import ONE_EDGE
 from chatter.job.system import system_stated
 from chatter.page import forms, shelf
 from chatter.page.desk import desk_of
-from chatter.page.field_words import missing
+from chatter.page.field_words import missing_words
 from chatter.page.plan_view import PlanView, plan_view
 from chatter.page.render import page, units_in
 from chatter.page.routes_home import own
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from chatter.page.desk import Desk
 
 
-async def plan(request: Request) -> Response:
+async def show_plan(request: Request) -> Response:
     """The form and, once it is filled in, the plan; nothing is stored."""
     desk, asked = desk_of(request), dict(request.query_params)
     units = units_in(request, asked)
@@ -63,7 +63,7 @@ async def _planned(
     whole = {**texts, **found.stated}
     needs = whole.get("cutter.form") not in (*ONE_EDGE, "band_saw")
     if needs and "cutter.teeth" not in whole and "cutter.teeth" not in found.errors:
-        errors = {**found.errors, "cutter.teeth": missing("cutter.teeth")}
+        errors = {**found.errors, "cutter.teeth": missing_words("cutter.teeth")}
         return forms.Read(found.stated, errors), None
     if not found.ok:
         return found, None

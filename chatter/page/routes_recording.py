@@ -8,7 +8,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from chatter.errors import ChatterError, JobError
-from chatter.findings_json import from_json
+from chatter.findings_json import read_findings
 from chatter.page import forms, shelf
 from chatter.page.again import offers, span_texts
 from chatter.page.desk import Plain, desk_of, kept_of, posted, see
@@ -17,7 +17,7 @@ from chatter.page.render import page, units_in, units_of
 from chatter.page.routes_home import STATED, start_listen
 from chatter.page.routes_label import initials, is_blind, sayings
 from chatter.page.routes_surface import seen
-from chatter.page.spool import DONE, FAILED, RUNNING, WAITING, Kept, Take
+from chatter.page.spool import DONE, FAILED, RUNNING, WAITING, Kept, PageListen
 
 if TYPE_CHECKING:
     from starlette.requests import Request
@@ -30,18 +30,18 @@ STOPPED = "You stopped this listen; the recording is kept."
 _MAY_WAIT = "Busy: as many recordings wait as the page allows. Nothing is lost; try again soon."
 
 
-async def show(request: Request) -> Response:
+async def show_recording(request: Request) -> Response:
     """The page of a recording, with its newest listen or the one asked for."""
     one = kept_of(request)
     if one.kind != "cut":
-        return see(page_of(one))
+        return see(other_page(one))
     return await _page(request, one, take_of(request, one))
 
 
 async def _page(
     request: Request,
     one: Kept,
-    take: Take | None,
+    take: PageListen | None,
     *,
     found: forms.Read | None = None,
     span: tuple[str, str] | None = None,
@@ -122,7 +122,7 @@ async def state(request: Request) -> Response:
     )
 
 
-async def listen(request: Request) -> Response:
+async def listen_again(request: Request) -> Response:
     """Listen again with other values, or to a stretch only; the file is here already."""
     form = await posted(request)
     desk, one = desk_of(request), kept_of(request)
@@ -178,11 +178,11 @@ async def remove(request: Request) -> Response:
     desk, one = desk_of(request), kept_of(request)
     await desk.queue.drop(one.id)
     desk.spool.remove(one)
-    back = {"tap": "/tap", "idle": page_of(one), "runin": f"/shop/machine/{one.machine}/runin"}
+    back = {"tap": "/tap", "idle": other_page(one), "runin": f"/shop/machine/{one.machine}/runin"}
     return see(back.get(one.kind, "/recordings"))
 
 
-def page_of(one: Kept) -> str:
+def other_page(one: Kept) -> str:
     """Where the page of something that is no recording of a cut is."""
     if one.kind == "idle":
         return f"/shop/machine/{one.machine}/runin"
@@ -199,7 +199,7 @@ def _hidden(one: Kept, machine: str, cutter: str) -> dict[str, str]:
     }
 
 
-def take_of(request: Request, one: Kept) -> Take | None:
+def take_of(request: Request, one: Kept) -> PageListen | None:
     """The listen that the query names, else the newest.  Raises Plain (404)."""
     asked = request.query_params.get("take")
     if asked is None:
@@ -209,12 +209,12 @@ def take_of(request: Request, one: Kept) -> Take | None:
     return one.takes[int(asked) - 1]
 
 
-def _findings(desk: Desk, one: Kept, take: Take | None) -> Findings | None:
+def _findings(desk: Desk, one: Kept, take: PageListen | None) -> Findings | None:
     if take is None or take.state != DONE:
         return None
     try:
         path = desk.spool.take_folder(one, take.number) / "findings.json"
-        return from_json(path.read_text(encoding="utf-8"))
+        return read_findings(path.read_text(encoding="utf-8"))
     except (OSError, ChatterError):  # kept by another version, or removed by hand
         return None
 

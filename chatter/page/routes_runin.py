@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from chatter.page.desk import Desk
     from chatter.page.spool import Kept
     from chatter.page.uploads import Form
-    from chatter.runin.plan import Step
+    from chatter.runin.plan import PlanStep
 
 _FIELDS = ("speed", "date", "hours", "phone", "place")
 
@@ -60,7 +60,7 @@ async def machine(request: Request, *, wrong: str = "", status: int = 200) -> Re
 _NO_FILE = "No recording was attached: choose a file or film it, then press Add."
 
 
-async def upload(request: Request) -> Response:
+async def upload_idle(request: Request) -> Response:
     """An idle recording for the log."""
 
     async def adopt(desk: Desk, form: Form) -> list[Kept]:
@@ -119,7 +119,7 @@ async def surface(request: Request) -> Response:
     return see(f"/shop/machine/{row.uid}/runin")
 
 
-async def start(request: Request) -> Response:
+async def start_runin(request: Request) -> Response:
     """Have the report made."""
     await posted(request)
     row = await _row(request)
@@ -129,7 +129,7 @@ async def start(request: Request) -> Response:
     return see(f"/runin/{one.id}")
 
 
-async def show(request: Request) -> Response:
+async def show_runin(request: Request) -> Response:
     """A run-in report, or how far it is."""
     desk, one = desk_of(request), kept_of(request)
     if one.kind != "runin" or one.last is None:
@@ -159,7 +159,7 @@ async def _row(request: Request) -> MachineRow:
     return row
 
 
-def _guided(book: Book, row: MachineRow) -> tuple[tuple[Step, ...], Step | None, int]:
+def _guided(book: Book, row: MachineRow) -> tuple[tuple[PlanStep, ...], PlanStep | None, int]:
     """(steps, the next one or None, number of entries in the log)."""
     from chatter.runin.book import load_book
     from chatter.runin.plan import guided_list, next_step

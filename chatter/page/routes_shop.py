@@ -52,7 +52,7 @@ async def card(request: Request) -> Response:
     return await _form(request, kind, row, forms.Read(stated, {}))
 
 
-async def save(request: Request) -> Response:
+async def save_card(request: Request) -> Response:
     """Keep a card; what is wrong is said beside its field."""
     form = await posted(request)
     kind, row = await _asked(request)
@@ -132,7 +132,7 @@ async def _form(
 
 def _stated(kind: Kind, row: Carded) -> dict[str, str]:
     values = read_card(row.card, kind.section, row.name)
-    texts = {name: forms.as_text(name, value) for name, value in values.items()}
+    texts = {name: forms.form_text(name, value) for name, value in values.items()}
     return {**texts, f"{kind.section}.name": row.name}
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from chatter.page.desk import Plain, check_token, desk_of, kept_of, see
-from chatter.page.requests import answer_of
+from chatter.page.requests import newest_answer
 from chatter.page.spool import Kept
 from chatter.page.uploads import Form, read_form
 
@@ -60,7 +60,7 @@ async def note(request: Request) -> Response:
     )
     try:
         one = kept_of(request)
-        take = answer_of(one)
+        take = newest_answer(one)
         if take is None or not take.entry:
             raise Plain(409, "There is no answer in the logbook to keep this with: listen first.")
         await desk.shelf.put(_keep, form, take.entry)
@@ -114,6 +114,6 @@ def _keep(book: Book, form: Form, entry: str) -> None:
 
 
 def _place(book: Book, one: Kept, at: int) -> Path | None:
-    take = answer_of(one)
+    take = newest_answer(one)
     photos = seen(book, take.entry if take else "").photos
     return book.places.files / photos[at].place if 0 <= at < len(photos) else None

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from starlette.responses import Response
 
     from chatter.page.desk import Desk
-    from chatter.page.spool import Kept, Take
+    from chatter.page.spool import Kept, PageListen
     from chatter.page.uploads import Form
 
 PLACES = ("cutter", "arbor", "work", "table")
@@ -44,7 +44,7 @@ async def taps(request: Request) -> Response:
     )
 
 
-async def upload(request: Request) -> Response:
+async def upload_taps(request: Request) -> Response:
     """A recording of taps."""
     return await receive(request, _adopt, "/tap", "/tap?wrong=none")
 
@@ -67,14 +67,14 @@ async def _adopt(desk: Desk, form: Form) -> list[Kept]:
     return kept
 
 
-async def show(request: Request) -> Response:
+async def show_taps(request: Request) -> Response:
     """What one tap test found."""
-    from chatter.tapping.findings import load
+    from chatter.tapping.findings import load_taps
 
     one, take = _tap_of(request)
     desk, found = desk_of(request), None
     if take.state == DONE:
-        found = load(desk.spool.take_folder(one, take.number) / "taps.json")
+        found = load_taps(desk.spool.take_folder(one, take.number) / "taps.json")
     return page(
         request,
         "tap.html",
@@ -86,7 +86,7 @@ async def show(request: Request) -> Response:
     )
 
 
-async def drawing(request: Request) -> Response:
+async def modes_drawing(request: Request) -> Response:
     """The modes as a drawing."""
     from starlette.responses import Response
 
@@ -107,7 +107,7 @@ async def drawing(request: Request) -> Response:
     return Response(text, media_type="image/svg+xml", headers=headers)
 
 
-def _tap_of(request: Request) -> tuple[Kept, Take]:
+def _tap_of(request: Request) -> tuple[Kept, PageListen]:
     one = kept_of(request)
     if one.kind != "tap" or one.last is None:
         raise Plain(404, "There is no such tap test: look under Tap.")

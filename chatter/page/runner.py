@@ -11,7 +11,7 @@ import sys
 from collections.abc import Callable
 from dataclasses import asdict
 
-from chatter.page.limits import Limits
+from chatter.page.limits import PageLimits
 from chatter.page.worker import NO_MEMORY, SAID, WORKER_FLAG
 from chatter.threads import VARIABLES
 
@@ -45,9 +45,9 @@ FAULT = (
 )
 
 
-async def run(
+async def run_request(
     request: dict,
-    limits: Limits,
+    limits: PageLimits,
     told: Callable[[dict], None],
     *,
     scratch: str | None = None,
@@ -59,7 +59,7 @@ async def run(
     ----------
     request : dict
         As ``worker.main`` reads it; the limits are added here.
-    limits : Limits
+    limits : PageLimits
     told : callable
         Gets every piece of progress, ``{"share": 0.4, "what": "..."}``.
     scratch : str, optional

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from chatter.page.limits import Limits
+from chatter.page.limits import PageLimits
 
 DEFAULT_PORT = 8137
 
@@ -25,7 +25,7 @@ class Settings:
         Open to the shop's network; every request then needs a key.
     untaught : bool
         Leave out what the logbook has learned from labels and idle recordings.
-    limits : Limits
+    limits : PageLimits
     certificate : Path or None
         Certificate and key of an encrypted line, in one file.
     """
@@ -35,5 +35,5 @@ class Settings:
     port: int = DEFAULT_PORT
     lan: bool = False
     untaught: bool = False
-    limits: Limits = field(default_factory=Limits)
+    limits: PageLimits = field(default_factory=PageLimits)
     certificate: Path | None = None

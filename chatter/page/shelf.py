@@ -11,12 +11,11 @@ from typing import TYPE_CHECKING, Any, Concatenate, ParamSpec, TypeVar
 from chatter.page import forms
 
 if TYPE_CHECKING:
-    from chatter.logbook import Book, CutterRow, MachineRow
-    from chatter.logbook.rows import Row
+    from chatter.logbook import Book, BookRow, CutterRow, MachineRow
     from chatter.teaching.record import Record
 
 Got = TypeVar("Got")
-One = TypeVar("One", bound="Row")
+One = TypeVar("One", bound="BookRow")
 P = ParamSpec("P")
 
 #: Recordings of the book that the list shows beside those of the page.
@@ -118,7 +117,7 @@ def card_texts(book: Book, machine: str, cutter: str) -> dict[str, str]:
     for section, row in zip(("machine", "cutter"), rows, strict=True):
         if row is not None:
             for name, value in read_card(row.card, section, row.name).items():
-                texts[name] = forms.as_text(name, value)
+                texts[name] = forms.form_text(name, value)
             texts[f"{section}.name"] = row.name
     return texts
 
@@ -161,13 +160,13 @@ def labels(book: Book) -> dict[str, str]:
 def put_label(book: Book, entry: str, verdict: str, /, **more: Any) -> None:
     """Say what a recording or a pass really was, and learn from it; nothing is overwritten."""
     from chatter.logbook import RecordingRow, add_label
-    from chatter.teaching.keeping import machine_of, relearn
+    from chatter.teaching.keeping import machine_of_recording, relearn
 
     add_label(book, entry, verdict, **more)
-    relearn(book, machine_of(book, book.get(RecordingRow, entry)))
+    relearn(book, machine_of_recording(book, book.get(RecordingRow, entry)))
 
 
-def record(book: Book, machine: str) -> Record | None:
+def record_of_machine(book: Book, machine: str) -> Record | None:
     """The record of a machine (its uid), or of all for ""; None when there is no such one."""
     from chatter.logbook import MachineRow
     from chatter.teaching.record import record_of

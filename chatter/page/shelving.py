@@ -5,32 +5,34 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING
 
-from chatter.findings_json import from_json
-from chatter.job.build import from_plain
+from chatter.findings_json import read_findings
+from chatter.job.build import job_from_plain
 from chatter.page import forms
-from chatter.page.requests import answer_of, chosen
+from chatter.page.requests import chosen, newest_answer
 from chatter.page.shelf import by_uid
-from chatter.page.spool import Kept, Spool, Take
+from chatter.page.spool import Kept, PageListen, RecordingStore
 
 if TYPE_CHECKING:
     from chatter.logbook import Book
 
 
-def store(book: Book, spool: Spool, one: Kept, take: Take) -> dict:
+def store_answer(book: Book, spool: RecordingStore, one: Kept, take: PageListen) -> dict:
     """Keep an answer in the book; the changes that this makes to the take."""
     return _STORES[one.kind](book, spool, one, take)
 
 
-def _cut(book: Book, spool: Spool, one: Kept, take: Take) -> dict:
+def _cut(book: Book, spool: RecordingStore, one: Kept, take: PageListen) -> dict:
     """What was heard in a cut."""
     from chatter.logbook import CutterRow, MachineRow, store_listen
 
     text = (spool.take_folder(one, take.number) / "findings.json").read_text(encoding="utf-8")
-    found = from_json(text)
+    found = read_findings(text)
     logged = store_listen(
         book,
         spool.folder(one) / "recording",
-        forms.job_from(take.stated) if "cut.speed" in take.stated else from_plain(found.job),
+        forms.job_from_form(take.stated)
+        if "cut.speed" in take.stated
+        else job_from_plain(found.job),
         found,
         machine=by_uid(book, MachineRow, one.machine),
         cutter=by_uid(book, CutterRow, one.cutter),
@@ -44,12 +46,12 @@ def _cut(book: Book, spool: Spool, one: Kept, take: Take) -> dict:
     }
 
 
-def _tap(book: Book, spool: Spool, one: Kept, take: Take) -> dict:
+def _tap(book: Book, spool: RecordingStore, one: Kept, take: PageListen) -> dict:
     """A tap test, with its recording."""
     from chatter.logbook import CutterRow, MachineRow, add_recording, add_taps
-    from chatter.tapping.findings import load
+    from chatter.tapping.findings import load_taps
 
-    found = load(spool.take_folder(one, take.number) / "taps.json")
+    found = load_taps(spool.take_folder(one, take.number) / "taps.json")
     machine = by_uid(book, MachineRow, one.machine)
     cutter = by_uid(book, CutterRow, one.cutter)
     recording = add_recording(
@@ -64,7 +66,7 @@ def _tap(book: Book, spool: Spool, one: Kept, take: Take) -> dict:
     return {"entry": recording.uid}
 
 
-def _idle(book: Book, spool: Spool, one: Kept, take: Take) -> dict:
+def _idle(book: Book, spool: RecordingStore, one: Kept, take: PageListen) -> dict:
     """A recording of idling, for the run-in log of its machine."""
     from chatter.logbook import MachineRow, add_recording
     from chatter.runin.book import add_to_book
@@ -77,13 +79,13 @@ def _idle(book: Book, spool: Spool, one: Kept, take: Take) -> dict:
     return {"entry": recording.uid}
 
 
-def _compare(book: Book, spool: Spool, one: Kept, take: Take) -> dict:
+def _compare(book: Book, spool: RecordingStore, one: Kept, take: PageListen) -> dict:
     """A comparison of recordings of the book."""
     from chatter.logbook import add_compare
 
     text = (spool.take_folder(one, take.number) / "compare.json").read_text(encoding="utf-8")
     found = json.loads(text)
-    takes = [answer_of(spool.get(id_)) for _, ids in chosen(spool, one) for id_ in ids]
+    takes = [newest_answer(spool.get(id_)) for _, ids in chosen(spool, one) for id_ in ids]
     entries = [each.entry for each in takes if each is not None and each.entry]
     add_compare(
         book, one.name, found["summary"], found, entries, schema_version=found["schema_version"]
@@ -91,7 +93,7 @@ def _compare(book: Book, spool: Spool, one: Kept, take: Take) -> dict:
     return {"summary": found["summary"]}
 
 
-def _runin(_book: Book, spool: Spool, one: Kept, take: Take) -> dict:
+def _runin(_book: Book, spool: RecordingStore, one: Kept, take: PageListen) -> dict:
     """A run-in report is made anew from the book at any time: nothing is stored."""
     text = (spool.take_folder(one, take.number) / "runin.json").read_text(encoding="utf-8")
     return {"summary": json.loads(text)["headline"]}

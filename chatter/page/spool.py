@@ -23,13 +23,14 @@ import os
 import re
 import secrets
 import shutil
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 from chatter.errors import OutputError
 from chatter.locks import Held, Lock
+from chatter.plain import from_plain, to_json
 from chatter.report.files import write_text
 
 _ID = re.compile(r"[0-9a-f]{20}")
@@ -37,7 +38,7 @@ WAITING, RUNNING, DONE, FAILED = "waiting", "running", "done", "failed"
 
 
 @dataclass(frozen=True)
-class Take:
+class PageListen:
     """One listen to a recording.
 
     ``stated`` holds option texts (``{"cutter.teeth": "48"}``); ``entry`` is the uid of the
@@ -74,15 +75,15 @@ class Kept:
     kind: str = "cut"  # or "tap", "idle", "compare", "runin"
     idle: str = ""  # id of a recording of the machine idling, as chosen in the form
     taps: str = ""  # id of a tap test of the set-up, as chosen in the form
-    takes: tuple[Take, ...] = field(default=())
+    takes: tuple[PageListen, ...] = field(default=())
 
     @property
-    def last(self) -> Take | None:
+    def last(self) -> PageListen | None:
         """The newest listen."""
         return self.takes[-1] if self.takes else None
 
 
-class Spool:
+class RecordingStore:
     """The recordings of one data folder.
 
     Parameters
@@ -178,13 +179,13 @@ class Spool:
     def add_take(self, one: Kept, stated: dict[str, str], units: str) -> Kept:
         """A further listen, waiting."""
         one = self._kept[one.id]
-        made = Take(len(one.takes) + 1, dict(stated), units, made_at=_now())
+        made = PageListen(len(one.takes) + 1, dict(stated), units, made_at=_now())
         folder = self.take_folder(one, made.number)
         shutil.rmtree(folder, ignore_errors=True)
         folder.mkdir(parents=True)
         return self._put(replace(one, takes=(*one.takes, made)))
 
-    def change(self, id_: str, number: int, *, keep: bool = True, **changes: Any) -> Take:
+    def change(self, id_: str, number: int, *, keep: bool = True, **changes: Any) -> PageListen:
         """Change a listen's state; ``keep=False`` for progress, which need not survive."""
         one = self._kept[id_]
         made = replace(one.takes[number - 1], **changes)
@@ -212,7 +213,7 @@ class Spool:
     def _put(self, one: Kept, *, keep: bool = True) -> Kept:
         self._kept[one.id] = one
         if keep:
-            write_text(self.folder(one) / "meta.json", json.dumps(asdict(one), indent=1))
+            write_text(self.folder(one) / "meta.json", to_json(one, indent=1))
         return one
 
 
@@ -233,9 +234,8 @@ def _load(folder: Path) -> Kept | None:
         return None
     try:
         data = json.loads((folder / "meta.json").read_text(encoding="utf-8"))
-        takes = tuple(Take(**one) for one in data.pop("takes"))
-        made = Kept(**data, takes=takes)
-    except (OSError, ValueError, TypeError, KeyError):
+        made = from_plain(Kept, data)
+    except (OSError, ValueError):
         return None
     return made if made.id == folder.name else None
 

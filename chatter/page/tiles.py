@@ -80,7 +80,7 @@ def frame_length(samples: float, columns: int, band_hz: tuple[float, float], rat
     return 1 << round(float(np.log2(wanted)))
 
 
-def tile(
+def tile_bytes(
     track: np.ndarray,
     rate_hz: int,
     span_s: tuple[float, float],

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, BinaryIO, ParamSpec
 from python_multipart.exceptions import MultipartParseError
 from python_multipart.multipart import MultipartParser, parse_options_header
 
-from chatter.page.limits import Limits
+from chatter.page.limits import PageLimits
 
 if TYPE_CHECKING:
     from python_multipart.multipart import MultipartCallbacks
@@ -36,7 +36,7 @@ class Refused(Exception):
 
 
 @dataclass
-class Part:
+class UploadedPart:
     """A file as it came in; ``path`` is None when it was refused, ``why`` then says why."""
 
     field: str
@@ -51,7 +51,7 @@ class Form:
     """What came in."""
 
     fields: dict[str, str] = field(default_factory=dict)
-    files: list[Part] = field(default_factory=list)
+    files: list[UploadedPart] = field(default_factory=list)
 
     def drop(self) -> None:
         """Delete every file that was not adopted."""
@@ -62,7 +62,7 @@ class Form:
 
 async def read_form(
     request: Request,
-    limits: Limits,
+    limits: PageLimits,
     new_path: Callable[[], Path],
     check: Callable[[dict[str, str]], None],
 ) -> Form:
@@ -71,7 +71,7 @@ async def read_form(
     Parameters
     ----------
     request : starlette.requests.Request
-    limits : Limits
+    limits : PageLimits
     new_path : callable
         Gives a fresh place for each file; the client's names are never used for it.
     check : callable
@@ -109,7 +109,7 @@ async def read_form(
     return sink.form
 
 
-async def drain(request: Request, limits: Limits) -> None:
+async def drain(request: Request, limits: PageLimits) -> None:
     """Read and throw away what still comes: else the browser never sees the answer."""
     pace = _Pace(limits)
     with contextlib.suppress(RuntimeError, Refused):  # it came in whole, or comes no more
@@ -136,7 +136,7 @@ async def _chunks(request: Request, silence_s: float) -> AsyncIterator[bytes]:
 class _Pace:
     """Whether an upload comes on: one that drips takes a place from those that do."""
 
-    def __init__(self, limits: Limits) -> None:
+    def __init__(self, limits: PageLimits) -> None:
         self._limits = limits
         self._begun = self._since = time.monotonic()
         self._bytes = 0
@@ -161,7 +161,7 @@ class _Pace:
 class _Sink:
     """Takes the parser's events; errors are kept and raised outside of the parser."""
 
-    def __init__(self, limits: Limits, new_path: Callable[[], Path], check: Callable) -> None:
+    def __init__(self, limits: PageLimits, new_path: Callable[[], Path], check: Callable) -> None:
         self.form = Form()
         self.whole = False
         self._limits, self._new_path, self._check = limits, new_path, check
@@ -171,7 +171,7 @@ class _Sink:
         self._value = bytearray()
         self._headers: dict[bytes, bytes] = {}
         self._field = ""
-        self._part: Part | None = None
+        self._part: UploadedPart | None = None
         self._out: BinaryIO | None = None
         self._field_bytes = self._parts = 0
 
@@ -241,7 +241,7 @@ class _Sink:
         if name is None:
             return
         self.check_fields()
-        self._part = Part(self._field, name.decode("utf-8", "replace"), None)
+        self._part = UploadedPart(self._field, name.decode("utf-8", "replace"), None)
         self.form.files.append(self._part)
         if len([one for one in self.form.files if one.name]) > self._limits.files_at_once:
             self._part.why = f"More than {self._limits.files_at_once} files at once: send it apart."
@@ -273,7 +273,7 @@ class _Sink:
         else:
             self._out.write(piece)
 
-    def _refuse_file(self, part: Part, why: str) -> None:
+    def _refuse_file(self, part: UploadedPart, why: str) -> None:
         self._close_out()
         if part.path is not None:
             part.path.unlink(missing_ok=True)

@@ -117,10 +117,10 @@ def _listen(request: dict) -> None:
     from chatter.listening.front import listen
     from chatter.page.forms import options
     from chatter.page.view import make_view
+    from chatter.plain import to_json
     from chatter.report.card import card_png
     from chatter.report.files import write_bytes, write_text
-    from chatter.report.html import render
-    from chatter.report.to_json import as_json
+    from chatter.report.html import listen_page
     from chatter.sound.playable import Playable
     from chatter.teaching.telling import listen_taught
 
@@ -153,14 +153,14 @@ def _listen(request: dict) -> None:
     _say(share=0.92, what="writing the report")
     play = recording.with_name("play").read_bytes()
     sound = Playable(view["mime"], play, view["offset_s"], view["how"]) if view["mime"] else None
-    page = render(  # a picture that fails is left out
+    page = listen_page(  # a picture that fails is left out
         found,
         heard.exhibits,
         sound=sound,
         sound_note=view["how"],
         units=request["units"],
     )
-    write_text(out / "findings.json", as_json(found, indent=None))
+    write_text(out / "findings.json", to_json(found, indent=None))
     write_text(out / "report.html", page)
     picture = card_png(found, heard.exhibits.overview, units=request["units"])
     write_bytes(out / "share.png", picture)

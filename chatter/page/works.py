@@ -14,9 +14,9 @@ Tell = Callable[[float, str], None]
 
 def tap(request: dict, tell: Tell) -> None:
     """A recording of taps to modes."""
+    from chatter.plain import to_json
     from chatter.report.files import write_text
     from chatter.report.tap_figure import tap_svg
-    from chatter.tapping.findings import as_json
     from chatter.tapping.taps import tap as front_door
 
     tell(0.1, "listening to the taps")
@@ -24,7 +24,7 @@ def tap(request: dict, tell: Tell) -> None:
     found = replace(found, source=request["name"])
     if found.modes or found.doubtful:
         write_text(Path(request["out"]) / "modes.svg", tap_svg(found, None))
-    write_text(Path(request["out"]) / "taps.json", as_json(found))
+    write_text(Path(request["out"]) / "taps.json", to_json(found) + "\n")
 
 
 def idle(request: dict, tell: Tell) -> None:
@@ -43,9 +43,10 @@ def compare(request: dict, tell: Tell) -> None:
     """
     from html import escape
 
-    from chatter.comparing import CutterTakes, as_json
+    from chatter.comparing import CutterTakes
     from chatter.comparing import compare as front_door
-    from chatter.page.forms import job_from
+    from chatter.page.forms import job_from_form
+    from chatter.plain import to_json
     from chatter.report.compare_page import write_compare
     from chatter.report.files import write_text
 
@@ -58,14 +59,14 @@ def compare(request: dict, tell: Tell) -> None:
             link.unlink(missing_ok=True)
             _put_there(Path(one["path"]), link)
             names[one["token"]] = one["name"]
-            takes.append((link, job_from(one["stated"])))
+            takes.append((link, job_from_form(one["stated"])))
         cutters.append(CutterTakes(side["name"], tuple(takes)))
     compared = front_door(cutters, units=request["units"], progress=_named(tell, names))
     tell(0.97, "writing the report")
     page = out / "report.html"
     page.unlink(missing_ok=True)
     write_compare(compared, page)
-    text, told = page.read_text(encoding="utf-8"), as_json(compared.comparison)
+    text, told = page.read_text(encoding="utf-8"), to_json(compared.comparison)
     for token, name in names.items():
         text = text.replace(token, escape(name))
         told = told.replace(f"{out}/{token}", "").replace(token, json.dumps(name)[1:-1])
@@ -77,8 +78,9 @@ def compare(request: dict, tell: Tell) -> None:
 def runin(request: dict, tell: Tell) -> None:
     """The run-in log of a machine of the book to its report."""
     from chatter.logbook import open_book
+    from chatter.plain import to_json
     from chatter.report.files import write_text
-    from chatter.report.runin_page import headline, render, summary
+    from chatter.report.runin_page import headline, runin_page, runin_summary
     from chatter.runin.book import load_book
     from chatter.runin.study import study
 
@@ -93,10 +95,10 @@ def runin(request: dict, tell: Tell) -> None:
         simulated=log.simulated,
     )
     out = Path(request["out"])
-    write_text(out / "report.html", render(done))
+    write_text(out / "report.html", runin_page(done))
     worst = done.parts[0].verdict if done.parts else "cannot_tell"
-    told = {"headline": headline(done), "summary": summary(done), "verdict": worst}
-    write_text(out / "runin.json", json.dumps(told, ensure_ascii=False))
+    told = {"headline": headline(done), "summary": runin_summary(done), "verdict": worst}
+    write_text(out / "runin.json", to_json(told, indent=None))
 
 
 def _put_there(path: Path, link: Path) -> None:

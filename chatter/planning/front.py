@@ -203,7 +203,7 @@ def plan(
         first=first,
         step_up=words.step_up(settings, first, chips, now, cutter, system),
         warnings=tuple(dict.fromkeys(warnings)),
-        missing=words.missing(cutter, wish, machine),
+        missing=words.unstated_words(cutter, wish, machine),
         cautions=cautions(_job(cutter, wish, machine, first), "plan"),
         sources=words.sources(speeds, chips, data.energy_row(wish.material), settings),
     )

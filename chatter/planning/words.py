@@ -143,7 +143,7 @@ def step_up(
     return tuple(said)
 
 
-def missing(cutter: Cutter, wish: Wish, machine: Machine) -> tuple[str, ...]:
+def unstated_words(cutter: Cutter, wish: Wish, machine: Machine) -> tuple[str, ...]:
     """What was not stated, and what it would give."""
     lathe = cutter.form in BORED_OR_TURNED
     cut_on = wish.work_diameter_m if lathe else cutter.diameter_m

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 
 @dataclass(frozen=True)
-class Mark:
+class AxisMark:
     """A mark on an axis: ``at`` is the place from 0 (start) to 1 (end)."""
 
     at: float
@@ -16,19 +16,19 @@ class Mark:
     side: str = ""  # "start", "end": where the text lies beside its mark; else centred
 
 
-def log_marks(low: float, high: float, *, closest: float = 0.07) -> tuple[Mark, ...]:
+def log_marks(low: float, high: float, *, closest: float = 0.07) -> tuple[AxisMark, ...]:
     """Marks at 1, 2, 5 times powers of ten on a logarithmic frequency axis [Hz].
 
     Powers of ten win where marks would be closer than ``closest`` of the axis.
     """
     span = math.log(high / low)
-    found: list[Mark] = []
+    found: list[AxisMark] = []
     for step in (1, 2, 5):
         for power in range(math.floor(math.log10(low)), math.ceil(math.log10(high)) + 1):
             value = step * 10.0**power
             at = math.log(value / low) / span
             if 0 <= at <= 1 and all(abs(at - one.at) >= closest for one in found):
-                found.append(Mark(at, plain_hz(value)))
+                found.append(AxisMark(at, plain_hz(value)))
     return tuple(sorted(found, key=lambda one: one.at))
 
 
@@ -37,27 +37,28 @@ def plain_hz(value: float) -> str:
     return f"{value / 1000:g}k" if value >= 1000 else f"{value:g}"
 
 
-def even_marks(low: float, high: float, most: int) -> tuple[Mark, ...]:
+def even_marks(low: float, high: float, most: int) -> tuple[AxisMark, ...]:
     """At most ``most`` round marks on an even axis."""
     if not high > low:
-        return (Mark(0.0, f"{low:g}"),)
+        return (AxisMark(0.0, f"{low:g}"),)
     step = nice_step((high - low) / max(1, most))
     first = math.ceil(low / step - 1e-9)
     last = math.floor(high / step + 1e-9)
     return tuple(
-        Mark((k * step - low) / (high - low), f"{round(k * step, 9):g}")
+        AxisMark((k * step - low) / (high - low), f"{round(k * step, 9):g}")
         for k in range(first, last + 1)
     )
 
 
-def time_marks(duration_s: float, most: int) -> tuple[Mark, ...]:
+def time_marks(duration_s: float, most: int) -> tuple[AxisMark, ...]:
     """At most ``most`` marks on a time axis: seconds, or minutes:seconds from 2 min on."""
     if duration_s <= 120:
         return even_marks(0, duration_s, most)
     steps = (10, 15, 20, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200)
     step = next((s for s in steps if duration_s / s <= most), 14400)
     return tuple(
-        Mark(t / duration_s, f"{t // 60}:{t % 60:02d}") for t in range(0, int(duration_s) + 1, step)
+        AxisMark(t / duration_s, f"{t // 60}:{t % 60:02d}")
+        for t in range(0, int(duration_s) + 1, step)
     )
 
 

@@ -185,7 +185,7 @@ def _foot(pen: _Pen, findings: Findings, units: str) -> int:
     facts = [text for name, text in told.stated if name in ("Machine", "Cutter", "Work")]
     cut = findings.job.get("cut") or {}
     if cut.get("speed_rev_min") is not None:
-        facts.append(f"{words.number(cut['speed_rev_min'], 4)} rev/min stated")
+        facts.append(f"{words.show_number(cut['speed_rev_min'], 4)} rev/min stated")
     care = (*two_that_fit(findings.cautions), "")[0]
     small = _font(25, bold=False)
     notes = wrapped(" · ".join(facts), small.getlength, WIDTH - 2 * _EDGE)[:2]

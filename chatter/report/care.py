@@ -47,9 +47,9 @@ def on_terminal(cautions: Iterable[str], where: str) -> list[str]:
 
 def _rank(caution: str) -> int | None:
     """Place of a caution's gravest condition; None when it always holds."""
-    from chatter.trade.cautions import table
+    from chatter.trade.cautions import caution_table
 
-    for row in table():
+    for row in caution_table():
         if caution.startswith(row["text"].partition("{")[0]):
             ranks = [at for at, name in enumerate(_GRAVEST) if name in row]
             return min(ranks, default=None)

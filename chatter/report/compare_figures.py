@@ -9,7 +9,7 @@ import numpy as np
 
 from chatter.comparing.results import Difference
 from chatter.listening.exhibits import OrderSpectrum
-from chatter.report.axes import Mark, even_marks
+from chatter.report.axes import AxisMark, even_marks
 
 #: Letters that stand for the cutters in drawings and on buttons.
 LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
@@ -18,7 +18,7 @@ _TOP_DB = 60.0
 
 
 @dataclass(frozen=True)
-class Bar:
+class DifferenceBar:
     """One family's difference; places run from 0 (left) to 1 (right)."""
 
     title: str
@@ -33,17 +33,17 @@ class Bar:
 
 
 @dataclass(frozen=True)
-class Forest:
+class ForestPlot:
     """All families of one pair of cutters."""
 
     first: str
     second: str
     zero: float
-    marks: tuple[Mark, ...]
-    bars: tuple[Bar, ...]
+    marks: tuple[AxisMark, ...]
+    bars: tuple[DifferenceBar, ...]
 
 
-def forest(found: Sequence[Difference]) -> Forest:
+def forest_plot(found: Sequence[Difference]) -> ForestPlot:
     """Lay out the differences of one pair."""
     reach = max((abs(one.difference_db) for one in found if one.difference_db is not None),
                 default=6.0)  # fmt: skip
@@ -57,9 +57,9 @@ def forest(found: Sequence[Difference]) -> Forest:
         title = one.title[0].upper() + one.title[1:]
         low, middle, high = one.low_db, one.difference_db, one.high_db
         if low is None or middle is None or high is None:
-            bar = Bar(title, one.said, one.sentence, "", None, None, None, False, False)
+            bar = DifferenceBar(title, one.said, one.sentence, "", None, None, None, False, False)
         else:
-            bar = Bar(
+            bar = DifferenceBar(
                 title,
                 one.said,
                 one.sentence,
@@ -71,8 +71,8 @@ def forest(found: Sequence[Difference]) -> Forest:
                 high > reach,
             )
         bars.append(bar)
-    marks = tuple(Mark(m.at, _signed(m.text)) for m in even_marks(-reach, reach, 7))
-    return Forest(found[0].first, found[0].second, 0.5, marks, tuple(bars))
+    marks = tuple(AxisMark(m.at, _signed(m.text)) for m in even_marks(-reach, reach, 7))
+    return ForestPlot(found[0].first, found[0].second, 0.5, marks, tuple(bars))
 
 
 def _signed(text: str) -> str:
@@ -100,8 +100,8 @@ class Overlay:
     top: float
     bottom: float
     curves: tuple[Curve, ...]
-    x_marks: tuple[Mark, ...]
-    y_marks: tuple[Mark, ...]
+    x_marks: tuple[AxisMark, ...]
+    y_marks: tuple[AxisMark, ...]
 
 
 def overlay(

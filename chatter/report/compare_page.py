@@ -97,7 +97,7 @@ def write_compare(compared: Compared, out_path: str | Path | None, *, sound: boo
     name = "-vs-".join(side.name for side in found.sides)
     path = choose_path(out_path, f"compare-{name}.x", fingerprint(found))
     voices = _voices(compared) if sound else ()
-    return write_text(path, render(compared, voices=voices))
+    return write_text(path, comparison_page(compared, voices=voices))
 
 
 def fingerprint(found: Comparison) -> str:
@@ -106,7 +106,7 @@ def fingerprint(found: Comparison) -> str:
     return hashlib.sha256(whole.encode()).hexdigest()
 
 
-def render(
+def comparison_page(
     compared: Compared, *, voices: tuple[Voice, ...] = (), made_at: datetime | None = None
 ) -> str:
     """The page as HTML text.
@@ -121,12 +121,12 @@ def render(
     """
     found = compared.comparison
     views = tuple(
-        SideView(letter, side, figure_teeth.draw(side.tooth_map))
+        SideView(letter, side, figure_teeth.draw_dial(side.tooth_map))
         for letter, side in zip(compare_figures.LETTERS, found.sides, strict=False)
     )
     pairs = dict.fromkeys((one.first, one.second) for one in found.differences)
     forests = tuple(
-        compare_figures.forest([d for d in found.differences if (d.first, d.second) == pair])
+        compare_figures.forest_plot([d for d in found.differences if (d.first, d.second) == pair])
         for pair in pairs
     )
     return template("compare.html").render(

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from chatter.comparing.words import HOLD
 from chatter.report.care import on_terminal
-from chatter.report.summary import plain, section
+from chatter.report.summary import section, without_markup
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -22,12 +22,12 @@ _HEADS = {
 
 def print_comparison(found: Comparison, console: Console) -> None:
     """Print a comparison for people, at the console's width."""
-    console.print(plain(" against ".join(side.name for side in found.sides)))
+    console.print(without_markup(" against ".join(side.name for side in found.sides)))
     if found.simulated:
         console.print("Simulated recordings: no real machine made these sounds.", style="bold")
     console.print()
-    console.print(plain(_HEADS[found.verdict], "bold"))
-    console.print(plain(found.summary))
+    console.print(without_markup(_HEADS[found.verdict], "bold"))
+    console.print(without_markup(found.summary))
     pairs = dict.fromkeys((one.first, one.second) for one in found.differences)
     for first, second in pairs:
         mine = [d for d in found.differences if (d.first, d.second) == (first, second)]

@@ -9,7 +9,7 @@ import numpy as np
 
 from chatter.findings import Line, Pass
 from chatter.listening.exhibits import OrderSpectrum
-from chatter.report.axes import Label, Mark, Placed, even_marks, place, plain_hz
+from chatter.report.axes import AxisMark, Label, Placed, even_marks, place, plain_hz
 from chatter.report.words import FAMILY_WORDS, tone_label
 
 #: Families that set the range of the main drawing, most telling first.
@@ -39,9 +39,9 @@ class SpectrumFigure:
     path: str  # outline of the level above the floor
     markers: tuple[Marker, ...]
     labels: tuple[Placed, ...]
-    x_marks: tuple[Mark, ...]
-    hz_marks: tuple[Mark, ...]
-    y_marks: tuple[Mark, ...]
+    x_marks: tuple[AxisMark, ...]
+    hz_marks: tuple[AxisMark, ...]
+    y_marks: tuple[AxisMark, ...]
     size: float  # of type
 
 
@@ -68,7 +68,7 @@ def ranges(one: Pass, spectrum: OrderSpectrum) -> tuple[tuple[float, float], ...
     return ((0.0, edge), (edge, top)) if beyond else ((0.0, edge),)
 
 
-def draw(
+def draw_spectrum(
     one: Pass,
     spectrum: OrderSpectrum,
     span_hz: tuple[float, float],
@@ -143,7 +143,7 @@ def draw(
         ),
         per_tooth,
         tuple(
-            Mark(m.at, plain_hz(float(m.text)))
+            AxisMark(m.at, plain_hz(float(m.text)))
             for m in even_marks(low, high, _most(width, size, 6))
         ),
         even_marks(0, ceiling, 5),

@@ -6,16 +6,16 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from chatter.findings import Findings, Pass
-from chatter.report.axes import Mark, log_marks, time_marks
+from chatter.report.axes import AxisMark, log_marks, time_marks
 from chatter.report.pictures import Picture, spectrogram
-from chatter.report.words import clock, is_long, percent, state_name, verdict_name
+from chatter.report.words import is_long, show_clock, show_share, state_name, verdict_name
 
 if TYPE_CHECKING:
     from chatter.listening.exhibits import Overview
 
 
 @dataclass(frozen=True)
-class Bar:
+class StripBar:
     """A stretch of a strip; ``left`` and ``width`` in percent."""
 
     left: float
@@ -32,17 +32,17 @@ class OverviewFigure:
     """The spectrogram with its axes and its passes."""
 
     picture: Picture
-    bars: tuple[Bar, ...]
-    stretches: tuple[Bar, ...]
-    onsets: tuple[Bar, ...]
-    hz_marks: tuple[Mark, ...]
-    time_marks: tuple[Mark, ...]
-    time_marks_narrow: tuple[Mark, ...]
+    bars: tuple[StripBar, ...]
+    stretches: tuple[StripBar, ...]
+    onsets: tuple[StripBar, ...]
+    hz_marks: tuple[AxisMark, ...]
+    time_marks: tuple[AxisMark, ...]
+    time_marks_narrow: tuple[AxisMark, ...]
     minutes: bool  # the time axis is in minutes:seconds
     alt: str
 
 
-def overview(findings: Findings, exhibit: Overview) -> OverviewFigure:
+def overview_strip(findings: Findings, exhibit: Overview) -> OverviewFigure:
     """Lay out the spectrogram of the whole recording.
 
     Parameters
@@ -76,7 +76,7 @@ def overview(findings: Findings, exhibit: Overview) -> OverviewFigure:
         time_marks(length, 12),
         time_marks(length, 5),
         long,
-        f"Spectrogram of the whole recording, {clock(length, long=long)} long, "
+        f"Spectrogram of the whole recording, {show_clock(length, long=long)} long, "
         f"{low:.0f} to {high:.0f} Hz. {told}.",
     )
 
@@ -85,12 +85,12 @@ def overview(findings: Findings, exhibit: Overview) -> OverviewFigure:
 class Timeline:
     """The states of one pass, as a strip and in words."""
 
-    bars: tuple[Bar, ...]
-    onset: Bar | None
+    bars: tuple[StripBar, ...]
+    onset: StripBar | None
     words: str
 
 
-def timeline(one: Pass, *, long: bool = False) -> Timeline:
+def timeline_strip(one: Pass, *, long: bool = False) -> Timeline:
     """Lay out the states within a pass; times as minutes and seconds if ``long``."""
     length = one.end_s - one.start_s
     merged: list[list] = []
@@ -110,12 +110,12 @@ def timeline(one: Pass, *, long: bool = False) -> Timeline:
         for a, b, s in merged:
             share[s] = share.get(s, 0.0) + (b - a) / max(length, 1e-9)
         words = ", ".join(
-            f"{state_name(s).lower()} {percent(v)} of the time" for s, v in share.items()
+            f"{state_name(s).lower()} {show_share(v)} of the time" for s, v in share.items()
         )
     heard = one.chatter
     onset = None
     if heard is not None:
-        at, text = heard.onset_s - one.start_s, f"onset {clock(heard.onset_s, long=long)}"
+        at, text = heard.onset_s - one.start_s, f"onset {show_clock(heard.onset_s, long=long)}"
         onset = _bar(at, at, length, "chatter", text, 0, one.start_s, long=long)
     return Timeline(bars, onset, words[:1].upper() + words[1:])
 
@@ -130,14 +130,14 @@ def _bar(
     origin: float = 0.0,
     *,
     long: bool,
-) -> Bar:
+) -> StripBar:
     """A bar from ``start`` to ``end`` on a strip of ``length``; the strip starts at ``origin``."""
     length = max(length, 1e-9)
     left = min(max(100 * start / length, 0.0), 100.0)
     width = min(max(100 * (end - start) / length, 0.0), 100.0 - left)
     title = f"{text.lower()} {_span(start + origin, end + origin, long)}"
-    return Bar(round(left, 3), round(width, 3), state, text, title, start + origin, number)
+    return StripBar(round(left, 3), round(width, 3), state, text, title, start + origin, number)
 
 
 def _span(start: float, end: float, long: bool) -> str:
-    return f"{clock(start, long=long)} to {clock(end, long=long)}".replace(" s to", " to")
+    return f"{show_clock(start, long=long)} to {show_clock(end, long=long)}".replace(" s to", " to")

@@ -28,7 +28,7 @@ class Spoke:
 
 
 @dataclass(frozen=True)
-class Ring:
+class LevelCircle:
     """A circle of equal level."""
 
     r: float
@@ -51,14 +51,14 @@ class Dial:
     """The tooth map."""
 
     spokes: tuple[Spoke, ...]
-    rings: tuple[Ring, ...]
+    rings: tuple[LevelCircle, ...]
     numbers: tuple[DialText, ...]
     stroke: float
     sentence: str
     out: tuple[ToothLevel, ...]
 
 
-def standing_out(teeth: tuple[ToothLevel, ...], chance: float = 0.01) -> tuple[ToothLevel, ...]:
+def uneven_teeth(teeth: tuple[ToothLevel, ...], chance: float = 0.01) -> tuple[ToothLevel, ...]:
     """Teeth whose level differs from the mean by more than their spread explains.
 
     The limit is the two-sided normal one, shared over all teeth (Bonferroni), so that a
@@ -73,11 +73,11 @@ def standing_out(teeth: tuple[ToothLevel, ...], chance: float = 0.01) -> tuple[T
     )
 
 
-def draw(teeth: tuple[ToothLevel, ...]) -> Dial | None:
+def draw_dial(teeth: tuple[ToothLevel, ...]) -> Dial | None:
     """Lay out the dial; None with fewer than two teeth (nothing to compare)."""
     if len(teeth) < 2:
         return None
-    out = standing_out(teeth)
+    out = uneven_teeth(teeth)
     peak = max(abs(one.level_db) + one.spread_db for one in teeth)
     step = nice_step(max(peak, 1.0) / 2.01)
     full = 2 * step if peak <= 2 * step else 3 * step
@@ -108,7 +108,7 @@ def draw(teeth: tuple[ToothLevel, ...]) -> Dial | None:
             x, y = _at(angle, MEAN_R + REACH + 22)
             numbers.append(DialText(x, y, str(one.tooth), one in out))
     rings = tuple(
-        Ring(MEAN_R + scale * db, signed_db(db).replace(".0", "") if db else "mean", db == 0)
+        LevelCircle(MEAN_R + scale * db, signed_db(db).replace(".0", "") if db else "mean", db == 0)
         for db in (-full, -full / 2, 0, full / 2, full)
     )
     stroke = min(26.0, 0.55 * 2 * math.pi * (MEAN_R - REACH * 0.4) / count)

@@ -51,7 +51,7 @@ def write_report(
         The place cannot be written, or the named file is something else than an earlier
         report of the same recording.
     """
-    from chatter.report.html import render
+    from chatter.report.html import listen_page
 
     found = heard.findings
     path = choose_path(out_path, found.source.name, found.source.sha256)
@@ -60,7 +60,7 @@ def write_report(
         from chatter.sound.playable import playable_or_why
 
         sound, note = playable_or_why(recording_path, length_s=found.source.duration_s)
-    page = render(found, heard.exhibits, sound=sound, sound_note=note, units=units)
+    page = listen_page(found, heard.exhibits, sound=sound, sound_note=note, units=units)
     return write_text(path, page)
 
 

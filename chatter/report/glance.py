@@ -49,8 +49,8 @@ def _shared(passes: tuple[Pass, ...]) -> tuple[tuple[str, str], ...]:
     counts = Counter(words.verdict_name(one.verdict) for one in passes)
     told = ", ".join(f"{count} x {name.lower()}" for name, count in counts.most_common())
     rates = sorted(one.tooth_passing_hz for one in passes)
-    middle = words.number(rates[len(rates) // 2])
-    turns = words.number(sum(one.revolutions for one in passes))
+    middle = words.show_number(rates[len(rates) // 2])
+    turns = words.show_number(sum(one.revolutions for one in passes))
     return (
         ("Passes", told),
         ("Teeth strike", f"{middle} times a second"),
@@ -65,20 +65,21 @@ def _heard(one: Pass, long: bool) -> tuple[tuple[str, str], ...]:
             (
                 "Chatter",
                 f"{words.hertz(one.chatter.frequency_hz)}, from "
-                f"{words.clock(one.chatter.onset_s, long=long)} on, "
-                f"{words.percent(one.chatter.share)} of the pass",
+                f"{words.show_clock(one.chatter.onset_s, long=long)} on, "
+                f"{words.show_share(one.chatter.share)} of the pass",
             )
         )
     if one.possible:
         rows.append(("Possible", words.verdict_name(one.possible).lower()))
     if (strokes := words.runout_words(one)) is not None:
         rows.append(("Strokes differ by", strokes))
-    rows.append(("Teeth strike", f"{words.number(one.tooth_passing_hz)} times a second"))
+    rows.append(("Teeth strike", f"{words.show_number(one.tooth_passing_hz)} times a second"))
     rows.append(
         (
             "Judged by",
-            f"{words.number(one.revolutions)} turns, {words.clock(one.start_s, long=long)} to "
-            f"{words.clock(one.end_s, long=long)}",
+            f"{words.show_number(one.revolutions)} turns, "
+            f"{words.show_clock(one.start_s, long=long)} to "
+            f"{words.show_clock(one.end_s, long=long)}",
         )
     )
     return tuple(rows)

@@ -49,7 +49,7 @@ class PassView:
     tones: tuple[Line, ...]
 
 
-def render(
+def listen_page(
     findings: Findings,
     exhibits: Exhibits,
     *,
@@ -77,7 +77,7 @@ def render(
     from markupsafe import Markup
 
     from chatter.report.card import card_png
-    from chatter.report.figure_strips import overview
+    from chatter.report.figure_strips import overview_strip
 
     units = system_of_plain(findings.job, units)
     made_at = made_at or datetime.now()
@@ -106,7 +106,7 @@ def render(
         shown_open=SUGGESTIONS_OPEN,
         card_uri=Markup(picture),
         card_name=safe_stem(findings.source.name) + ".png",
-        overview=draw.of("the spectrogram", overview, findings, exhibits.overview),
+        overview=draw.of("the spectrogram", overview_strip, findings, exhibits.overview),
         palette=_palette_css(),
         step=words.first_step(findings),
         lobes=draw.of("the stability chart", _lobes, findings, units),
@@ -125,7 +125,7 @@ def pass_view(
 ) -> PassView:
     """Everything the page shows of one pass; drawn once and small when there are many."""
     from chatter.report import figure_modulation, figure_spectrum, figure_teeth
-    from chatter.report.figure_strips import timeline
+    from chatter.report.figure_strips import timeline_strip
 
     of, modulation = f"of pass {one.index}", None
     if exhibit is not None:
@@ -135,12 +135,13 @@ def pass_view(
     evidence = sorted(one.evidence, key=lambda e: (listed_oddly(e), -abs(e.weight)))
     return PassView(
         one,
-        draw.of(f"the timeline {of}", timeline, one, long=long),
+        draw.of(f"the timeline {of}", timeline_strip, one, long=long),
         tuple((c, words.verdict_name(c), one.probabilities.get(c, 0.0)) for c in CAUSES),
         draw.of(f"the spectrum {of}", _spectra, one, exhibit, many) or (),
         figure_spectrum.families(one),
-        modulation and draw.of(f"the swells {of}", figure_modulation.draw, modulation, teeth),
-        draw.of(f"the teeth {of}", figure_teeth.draw, one.teeth),
+        modulation
+        and draw.of(f"the swells {of}", figure_modulation.draw_modulation, modulation, teeth),
+        draw.of(f"the teeth {of}", figure_teeth.draw_dial, one.teeth),
         tuple(evidence[:EVIDENCE_OPEN]),
         tuple(evidence[EVIDENCE_OPEN:]),
         tuple(ranked),
@@ -154,10 +155,10 @@ def _spectra(one: Pass, exhibit: PassExhibit | None, many: bool) -> tuple:
     if exhibit is not None and exhibit.spectrum.order.size:
         for at, span in enumerate(figure_spectrum.ranges(one, exhibit.spectrum)):
             height = 1.0 if at == 0 else 0.72
-            narrow = figure_spectrum.draw(
+            narrow = figure_spectrum.draw_spectrum(
                 one, exhibit.spectrum, span, width=400, height=300 * height, size=13
             )
-            wide = figure_spectrum.draw(
+            wide = figure_spectrum.draw_spectrum(
                 one,
                 exhibit.spectrum,
                 span,
@@ -183,7 +184,7 @@ def _lobes(findings: Findings, units: str) -> LobesView | None:
     from markupsafe import Markup
 
     from chatter.errors import JobError
-    from chatter.job.build import from_plain
+    from chatter.job.build import job_from_plain
     from chatter.trade.stability import chart, worst_chatter
     from chatter.trade.tapped import mode_of
 
@@ -193,7 +194,7 @@ def _lobes(findings: Findings, units: str) -> LobesView | None:
     from chatter.report.stability_figure import NARROW, WIDE, caption, stability_svg
 
     try:
-        job = from_plain(findings.job)
+        job = job_from_plain(findings.job)
     except JobError:  # findings kept by another version may state what this one cannot read
         return None
     made = chart(worst, job, mode_of(worst.chatter), system=units)
@@ -209,11 +210,11 @@ def _lobes(findings: Findings, units: str) -> LobesView | None:
 
 def _plate(findings: Findings, long: bool) -> str:
     """What is engraved above the answer: length, stated speed, teeth."""
-    parts = [f"{words.clock(findings.source.duration_s, long=long)} of sound"]
+    parts = [f"{words.show_clock(findings.source.duration_s, long=long)} of sound"]
     speed = (findings.job.get("cut") or {}).get("speed_rev_min")
     teeth = (findings.job.get("cutter") or {}).get("teeth")
     if speed is not None:
-        parts.append(f"{words.number(speed, 4)} rev/min stated")
+        parts.append(f"{words.show_number(speed, 4)} rev/min stated")
     if teeth is not None:
         parts.append("1 tooth" if teeth == 1 else f"{teeth} teeth")
     return " · ".join(parts)
@@ -251,10 +252,10 @@ def environment(folder: Path) -> Environment:
         lstrip_blocks=True,
     )
     made.filters.update(
-        number=words.number,
+        number=words.show_number,
         hertz=words.hertz,
-        clock=words.clock,
-        percent=words.percent,
+        clock=words.show_clock,
+        percent=words.show_share,
         tone=words.tone_label,
         verdict=words.verdict_name,
         state=words.state_name,

@@ -63,10 +63,10 @@ def trend_svg(
         axes.set_xlabel("running hours" if hours else "date", fontsize=7)
         axes.set_ylabel("dB re first dates", fontsize=7)
         axes.tick_params(axis="y", labelsize=7)
-        return as_svg(figure, one.item.title, describe(one), prefix=prefix)
+        return as_svg(figure, one.item.title, describe_trend(one), prefix=prefix)
 
 
-def describe(one: Trend) -> str:
+def describe_trend(one: Trend) -> str:
     """The chart in words."""
     if not one.points:
         return "No value could be had."

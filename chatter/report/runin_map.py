@@ -85,7 +85,7 @@ def map_svg(found: Survey, size: tuple[float, float] = (7.6, 5.4), *, prefix: st
                 annotation_clip=False,
                 arrowprops=spread,
             )
-        return as_svg(figure, "Lines over spindle speed", describe(found), prefix=prefix)
+        return as_svg(figure, "Lines over spindle speed", describe_survey(found), prefix=prefix)
 
 
 def counts(found: Survey) -> str:
@@ -98,7 +98,7 @@ def counts(found: Survey) -> str:
     )
 
 
-def describe(found: Survey) -> str:
+def describe_survey(found: Survey) -> str:
     """The map in words."""
     named = "; ".join(ray.name for ray in found.rays if ray.name) or "none"
     return f"{counts(found)} Named: {named}."

@@ -11,7 +11,7 @@ from typing import Any
 from chatter.errors import OutputError
 from chatter.report.files import DEFAULT_FOLDER, write_text
 from chatter.report.names import safe_stem
-from chatter.runin.entries import Entry
+from chatter.runin.entries import LogEntry
 from chatter.runin.parts import WORDS
 from chatter.runin.plan import next_step
 from chatter.runin.series import BASELINE_DATES
@@ -50,7 +50,7 @@ class RayRow:
     by_name: str
 
 
-def render(found: RunIn, *, made_at: datetime | None = None) -> str:
+def runin_page(found: RunIn, *, made_at: datetime | None = None) -> str:
     """The page as HTML text.
 
     Parameters
@@ -77,7 +77,7 @@ def render(found: RunIn, *, made_at: datetime | None = None) -> str:
         title=found.machine.name or "this machine",
         headline=headline(found),
         verdict=worst.verdict if worst is not None else "cannot_tell",
-        summary=summary(found),
+        summary=runin_summary(found),
         plate=_plate(found),
         parts=found.parts,
         words=WORDS,
@@ -116,7 +116,7 @@ def headline(found: RunIn) -> str:
     return "Can't tell yet"
 
 
-def summary(found: RunIn) -> str:
+def runin_summary(found: RunIn) -> str:
     """The answer in two or three sentences, after what is asked of the recordings."""
     said = [
         f"{one.entry.file.name if one.entry.file else one.entry.day.isoformat()}: {one.reason}"
@@ -174,7 +174,7 @@ def _charts(found: RunIn) -> list[Chart]:
     return made
 
 
-def _changes(entries: tuple[Entry, ...], one: Trend) -> dict[int, str]:
+def _changes(entries: tuple[LogEntry, ...], one: Trend) -> dict[int, str]:
     """Where phone or place changed between two points of a trend, and marks of the log."""
     known = marks(entries)
     posts = {}
@@ -260,7 +260,7 @@ def _speed_rows(found: RunIn) -> list[tuple[str, str, int]]:
     return rows
 
 
-def _log_row(one: Entry) -> tuple[str, str, str, str, str]:
+def _log_row(one: LogEntry) -> tuple[str, str, str, str, str]:
     kinds = {"idle": "idling", "cut": "cut", "surface": "surface", "state": "the machine"}
     what = kinds[one.kind]
     speed = f" at {one.rev_min:g} rev/min" if one.rev_min else ""
@@ -274,7 +274,7 @@ def _log_row(one: Entry) -> tuple[str, str, str, str, str]:
     )  # fmt: skip
 
 
-def write_report(found: RunIn, out: Path | None) -> Path:
+def write_runin(found: RunIn, out: Path | None) -> Path:
     """Write the page; an earlier run-in report at the place is replaced, anything else is not.
 
     Raises OutputError.
@@ -287,7 +287,7 @@ def write_report(found: RunIn, out: Path | None) -> Path:
         raise OutputError(
             f"'{path}' exists and is not a run-in report; name another file with --report."
         )
-    return write_text(path, render(found))
+    return write_text(path, runin_page(found))
 
 
 def _is_report(path: Path) -> bool:

@@ -20,7 +20,7 @@ from chatter.report.line_drawing import (
 )
 from chatter.trade.lobes import CEILING
 from chatter.trade.speed_facts import times
-from chatter.trade.stability import Mark, StabilityChart
+from chatter.trade.stability import ChartPoint, StabilityChart
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -104,10 +104,12 @@ def stability_svg(
         axes.text(
             0.02, 0.03, "quiet below the line", transform=axes.transAxes, color=DIM, va="bottom"
         )
-        return as_svg(figure, "Stable depth over spindle speed", describe(chart), prefix=prefix)
+        return as_svg(
+            figure, "Stable depth over spindle speed", describe_stability(chart), prefix=prefix
+        )
 
 
-def describe(chart: StabilityChart) -> str:
+def describe_stability(chart: StabilityChart) -> str:
     """The chart in words."""
     parts = [
         f"Chatter at {show.show_frequency(chart.chatter_hz)}, {chart.waves_per_tooth:.1f} waves "
@@ -197,7 +199,7 @@ def _here(axes: Axes, chart: StabilityChart, top: float) -> None:
     )
 
 
-def _point(axes: Axes, mark: Mark, top: float, colour: str, text: str, shape: str) -> None:
+def _point(axes: Axes, mark: ChartPoint, top: float, colour: str, text: str, shape: str) -> None:
     y = min(mark.limit, top)
     axes.plot([mark.rev_min] * 2, [0, y], color=colour, lw=0.9, ls=(0, (2, 2)))
     axes.plot(mark.rev_min, y, shape, ms=6.5, color=colour)

@@ -29,15 +29,17 @@ def print_summary(findings: Findings, console: Console, *, all_cautions: bool = 
         All of them, and not only the two that fit this cut best.
     """
     long = words.is_long(findings.source.duration_s)
-    console.print(plain(f"{findings.source.name}, {_length(findings, long)}"))
+    console.print(without_markup(f"{findings.source.name}, {_length(findings, long)}"))
     if findings.simulated:
         console.print("Simulated recording: no real machine made this sound.", style="bold")
     console.print()
     held = (findings.verdict, *words.also(findings))
     name = " AND ".join(words.verdict_name(one).upper() for one in held)
     sure = words.confidence_words(findings.verdict, findings.confidence)
-    console.print(plain(f"{name}  ({sure})" if "(" not in sure else f"{name}  {sure}", "bold"))
-    console.print(plain(findings.summary))
+    console.print(
+        without_markup(f"{name}  ({sure})" if "(" not in sure else f"{name}  {sure}", "bold")
+    )
+    console.print(without_markup(findings.summary))
     section(console, "Do this first", [words.first_step(findings)])
     ranked = sorted(findings.suggestions, key=lambda one: one.rank)
     if ranked:
@@ -73,10 +75,10 @@ def _cautions(findings: Findings, all_of_them: bool) -> list[str]:
 def _length(findings: Findings, long: bool) -> str:
     cut = findings.job.get("cut") or {}
     cutter = findings.job.get("cutter") or {}
-    said = words.clock(findings.source.duration_s, long=long)
+    said = words.show_clock(findings.source.duration_s, long=long)
     if cut.get("speed_rev_min") is not None:
         how = words.source_of(findings, "speed")
-        said += f", {words.number(cut['speed_rev_min'], 4)} rev/min {how}"
+        said += f", {words.show_number(cut['speed_rev_min'], 4)} rev/min {how}"
     if cutter.get("teeth") is not None:
         said += f", {cutter['teeth']} {'tooth' if cutter['teeth'] == 1 else 'teeth'}"
         if words.source_of(findings, "teeth") != "stated":
@@ -106,12 +108,12 @@ def _passes(passes: tuple[Pass, ...], long: bool) -> Table:
         speed = f"{one.spindle.rev_min:.1f}" if one.spindle.heard else "not heard"
         table.add_row(
             str(one.index),
-            words.clock(one.start_s, long=long),
-            words.clock(one.end_s, long=long),
+            words.show_clock(one.start_s, long=long),
+            words.show_clock(one.end_s, long=long),
             verdict,
             "–" if one.verdict == "cannot_tell" else f"{one.confidence:.2f}",
             speed,
-            f"{words.hertz(heard.frequency_hz)}, {words.percent(heard.share)}" if heard else "–",
+            f"{words.hertz(heard.frequency_hz)}, {words.show_share(heard.share)}" if heard else "–",
         )
     return table
 
@@ -134,7 +136,7 @@ def section(console: Console, title: str, lines: list[str]) -> None:
     if not lines:
         return
     console.print()
-    console.print(plain(title, "bold"))
+    console.print(without_markup(title, "bold"))
     for line in lines:
         _indented(console, line)
 
@@ -147,10 +149,10 @@ def _told(console: Console, name: str, text: str) -> None:
 def _indented(console: Console, text: str) -> None:
     from rich.padding import Padding
 
-    console.print(Padding(plain(text), (0, 0, 0, 2), expand=False))
+    console.print(Padding(without_markup(text), (0, 0, 0, 2), expand=False))
 
 
-def plain(text: str, style: str = "") -> Text:
+def without_markup(text: str, style: str = "") -> Text:
     """Text without markup: a recording may be called ``[red].wav``."""
     from rich.text import Text
 

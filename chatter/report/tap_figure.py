@@ -76,7 +76,7 @@ def tap_svg(found: TapFindings, chatter_hz: float | None = None) -> str:
                 color=BAD if text.kind else INK,
                 bbox=PLATE,
             )
-        return as_svg(figure, "Modes found by tapping", describe(found))
+        return as_svg(figure, "Modes found by tapping", describe_taps(found))
 
 
 def _labels(
@@ -106,7 +106,7 @@ def _range(frequencies: list[float]) -> tuple[float, float]:
     return min(60.0, 0.8 * min(frequencies)), max(2000.0, 1.3 * max(frequencies))
 
 
-def describe(found: TapFindings) -> str:
+def describe_taps(found: TapFindings) -> str:
     """The findings in words."""
     if found.reason is not None:
         return found.reason

@@ -140,7 +140,7 @@ def confidence_words(verdict: str, confidence: float) -> str:
     return f"{word}: {odds} ({confidence:.2f})"
 
 
-def number(value: float | None, digits: int = 3) -> str:
+def show_number(value: float | None, digits: int = 3) -> str:
     """A number to ``digits`` significant figures, never in e-notation; "–" when unknown."""
     if value is None or not math.isfinite(value):
         return "–"
@@ -157,10 +157,10 @@ def hertz(value: float | None) -> str:
         return "–"
     if value >= 10_000:
         return f"{value / 1000:.1f} kHz"
-    return f"{value:.0f} Hz" if value >= 1000 else f"{number(value, 4)} Hz"
+    return f"{value:.0f} Hz" if value >= 1000 else f"{show_number(value, 4)} Hz"
 
 
-def clock(seconds: float, *, long: bool = False) -> str:
+def show_clock(seconds: float, *, long: bool = False) -> str:
     """A time in the recording: 3.4 s; 2:07.3 in a ``long`` one; 1:02:07 from an hour."""
     if not long:
         return f"{seconds:.1f} s"
@@ -177,7 +177,7 @@ def is_long(duration_s: float) -> bool:
     return duration_s > 120
 
 
-def percent(share: float) -> str:
+def show_share(share: float) -> str:
     """A share as a percentage, without claiming 0 or 100 when it is not."""
     if 0 < share < 0.01:
         return "under 1 %"
@@ -195,11 +195,13 @@ def spindle_words(one: Pass) -> str:
     """Spindle speed as heard (with its 95 % interval) or as stated, in one line."""
     spindle = one.spindle
     if not spindle.heard:
-        return f"{number(spindle.stated_rev_min, 4)} rev/min as stated (not heard in the sound)"
+        return (
+            f"{show_number(spindle.stated_rev_min, 4)} rev/min as stated (not heard in the sound)"
+        )
     half = (spindle.high - spindle.low) / 2
     digits = 1 if half < 1 else 0
     off = 100 * (spindle.rev_min / spindle.stated_rev_min - 1)
-    stated = f"stated {number(spindle.stated_rev_min, 4)}"
+    stated = f"stated {show_number(spindle.stated_rev_min, 4)}"
     if abs(off) >= 0.1:
         stated += f", {abs(off):.1f} % {'faster' if off > 0 else 'slower'} than stated"
     return f"{spindle.rev_min:.{digits}f} ± {max(half, 0.1):.{digits}f} rev/min heard ({stated})"
@@ -224,7 +226,7 @@ def candidates_words(one: Pass) -> str | None:
     if one.spindle.heard or len(one.spindle.candidates) < 2:
         return None
     told = ", ".join(
-        f"{number(each.rev_min, 4)} rev/min ({each.probability:.2f})"
+        f"{show_number(each.rev_min, 4)} rev/min ({each.probability:.2f})"
         for each in one.spindle.candidates[:3]
     )
     return f"The sound does not settle the speed; likeliest with this tooth count: {told}."
@@ -257,7 +259,7 @@ def fitting_words(findings: Findings) -> tuple[str, ...]:
         return ()
     told: tuple[str, ...] = ()
     if heard.rev_min is not None:
-        told = (f"{number(heard.rev_min, 4)} rev/min",)
+        told = (f"{show_number(heard.rev_min, 4)} rev/min",)
     return told if heard.count is None else (*told, f"{heard.count} teeth")
 
 
@@ -276,11 +278,14 @@ def chatter_words(one: Pass, *, long: bool = False) -> str | None:
     kind = ", locked to every second tooth" if heard.kind == "flip" else ""
     growth = ""
     if heard.growth_per_s is not None and heard.growth_per_s > 0:
-        growth = f" It doubles in {number(math.log(2) / heard.growth_per_s, 2)} s at the start."
+        growth = (
+            f" It doubles in {show_number(math.log(2) / heard.growth_per_s, 2)} s at the start."
+        )
     return (
-        f"Chatter at {hertz(heard.frequency_hz)}{kind}, from {clock(heard.onset_s, long=long)} on, "
-        f"for {percent(heard.share)} of the pass, {heard.level_db:.0f} dB above the floor; "
-        f"{number(heard.waves_per_tooth, 3)} waves between one tooth and the next.{growth}"
+        f"Chatter at {hertz(heard.frequency_hz)}{kind}, "
+        f"from {show_clock(heard.onset_s, long=long)} on, "
+        f"for {show_share(heard.share)} of the pass, {heard.level_db:.0f} dB above the floor; "
+        f"{show_number(heard.waves_per_tooth, 3)} waves between one tooth and the next.{growth}"
     )
 
 

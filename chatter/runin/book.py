@@ -19,10 +19,10 @@ from chatter.logbook import (
     file_of,
     latest_listens,
 )
-from chatter.runin.entries import Entry
+from chatter.runin.entries import LogEntry
 from chatter.runin.folder import Log, entry_of
 from chatter.runin.state import read_state, show_state
-from chatter.runin.tightness import Cut, cut_of
+from chatter.runin.tightness import JudgedCut, cut_of
 
 #: How the speed of idling stands in the note of a recording: "idling at 268 rev/min", and with
 #: the stretch of a long one, "idling at 57 rev/min from 0-15".
@@ -31,7 +31,7 @@ _IDLING = re.compile(r"idling at ([\d.]+) rev/min(?: from (\S+-\S+?)(?=[;\s]|$))
 _STATE = re.compile(r"\[([^\[\]]*=[^\[\]]*)\]")
 
 
-def load_book(book: Book, machine: str) -> tuple[Log, dict[int, Cut]]:
+def load_book(book: Book, machine: str) -> tuple[Log, dict[int, JudgedCut]]:
     """The log of one machine of the book.
 
     Idle recordings count when their speed is known: from the note that ``add_to_book`` wrote,
@@ -46,7 +46,7 @@ def load_book(book: Book, machine: str) -> tuple[Log, dict[int, Cut]]:
     Returns
     -------
     log : Log
-    cuts : dict of int to Cut
+    cuts : dict of int to JudgedCut
         What was found in each cut, by its place among the entries.
 
     Raises
@@ -55,8 +55,8 @@ def load_book(book: Book, machine: str) -> tuple[Log, dict[int, Cut]]:
     """
     row = book.get(MachineRow, machine)
     heard = {one.recording.uid: one for one in latest_listens(book, machine=row)}
-    entries: list[Entry] = []
-    cuts: dict[int, Cut] = {}
+    entries: list[LogEntry] = []
+    cuts: dict[int, JudgedCut] = {}
     simulated = False
     for one in book.list(RecordingRow):
         listen = heard.get(one.uid)
@@ -76,11 +76,11 @@ def load_book(book: Book, machine: str) -> tuple[Log, dict[int, Cut]]:
     for sign in book.list(SurfaceRow, machine=row):
         day = datetime.fromisoformat(sign.seen_on or sign.created_at[:10]).date()
         note = ", ".join(text for text in (sign.face, sign.note) if text)
-        entries.append(Entry("surface", day, note=note, sign=sign.sign))
+        entries.append(LogEntry("surface", day, note=note, sign=sign.sign))
     return Log(row.machine, tuple(entries), simulated), cuts
 
 
-def idle_entries(book: Book, one: RecordingRow, speed: float | None = None) -> list[Entry]:
+def idle_entries(book: Book, one: RecordingRow, speed: float | None = None) -> list[LogEntry]:
     """An idle recording as entries of the log, one a speed; none when no speed is known.
 
     Parameters
@@ -110,16 +110,16 @@ def _base(
     kind: str,
     speed: float,
     span: tuple[float, float] | None = None,
-) -> Entry:
+) -> LogEntry:
     when = datetime.fromisoformat(one.recorded_at or one.created_at).astimezone()
     state = _STATE.search(one.note)
-    return Entry(
+    return LogEntry(
         kind, when.date(), one.hours, file_of(book, one), speed, one.phone, one.position, one.note,
         span, state=read_state(state[1]) if state else (),
     )  # fmt: skip
 
 
-def add_to_book(book: Book, machine: str, row: Mapping[str, str], *, copy: bool = True) -> Entry:
+def add_to_book(book: Book, machine: str, row: Mapping[str, str], *, copy: bool = True) -> LogEntry:
     """Store an idle recording or a surface note.
 
     Cuts are stored by ``chatter listen --log``, with what was found in them.

@@ -25,7 +25,7 @@ _MOST_PRIOR_DF = 16.0
 
 
 @dataclass(frozen=True)
-class Limits:
+class ControlLimits:
     """Centre line and control limits."""
 
     centre: float
@@ -33,9 +33,9 @@ class Limits:
     high: float
 
     @staticmethod
-    def about(centre: float, half: float) -> Limits:
+    def about(centre: float, half: float) -> ControlLimits:
         """Limits ``half`` away from the centre on both sides."""
-        return Limits(centre, centre - half, centre + half)
+        return ControlLimits(centre, centre - half, centre + half)
 
 
 def moving_range_sigma(values: Sequence[float]) -> float:
@@ -79,7 +79,7 @@ class Scatter:
     df: float
 
 
-def steadied(baselines: Sequence[Sequence[float]], *, least: float = 0.0) -> list[Scatter]:
+def steady_scatter(baselines: Sequence[Sequence[float]], *, least: float = 0.0) -> list[Scatter]:
     """The scatter of each line, steadied by that of all lines.
 
     A variance is taken from the steps from value to value, s^2 = sum d^2 / (2 (n - 1)), as in
@@ -155,19 +155,19 @@ class Judged:
     ----------
     value, average : float
         The point, and the moving average up to it.
-    limits, average_limits : Limits
+    limits, average_limits : ControlLimits
     beyond : int
         +1 above, -1 below, 0 inside both pairs of limits.
     """
 
     value: float
     average: float
-    limits: Limits
-    average_limits: Limits
+    limits: ControlLimits
+    average_limits: ControlLimits
     beyond: int
 
 
-def judge(
+def judge_dates(
     values: Sequence[float],
     baseline: int,
     scatter: Scatter,
@@ -203,10 +203,10 @@ def judge(
     for at, (value, average) in enumerate(zip(later, averages, strict=True)):
         level = spent(alpha, at + 1) / 2.0
         t = float(stdtrit(scatter.df, 1.0 - level / 2.0))
-        single = Limits.about(centre, t * scatter.sigma * math.sqrt(1.0 + 1.0 / baseline))
+        single = ControlLimits.about(centre, t * scatter.sigma * math.sqrt(1.0 + 1.0 / baseline))
         left = 1.0 - (1.0 - EWMA_WEIGHT) ** (at + 1)  # what of the centre's error it has taken up
         spread = math.hypot(ewma_spread(steps=at + 1), left / math.sqrt(baseline))
-        moving = Limits.about(centre, t * scatter.sigma * spread)
+        moving = ControlLimits.about(centre, t * scatter.sigma * spread)
         up = value > single.high or average > moving.high
         down = value < single.low or average < moving.low
         found.append(Judged(value, average, single, moving, int(up) - int(down)))

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from chatter.errors import JobError
 from chatter.job.units import echo, parse_spindle_speed
-from chatter.job.words import choose
+from chatter.job.words import choose_word
 from chatter.runin.state import State
 
 KINDS = ("idle", "cut", "surface", "state")
@@ -27,7 +27,7 @@ _MOST_HOURS = 200_000.0
 
 
 @dataclass(frozen=True)
-class Entry:
+class LogEntry:
     """One line of the run-in log.
 
     Attributes
@@ -84,7 +84,7 @@ class Entry:
 
 def read_kind(stated: object) -> str:
     """The kind of an entry.  Raises JobError."""
-    return choose(str(stated), "kind of entry", KINDS, _KIND_WORDS)
+    return choose_word(str(stated), "kind of entry", KINDS, _KIND_WORDS)
 
 
 def read_day(stated: object) -> date:
@@ -125,12 +125,12 @@ def read_speed(stated: object) -> float | None:
     return parse_spindle_speed(text) if text else None
 
 
-def sorted_entries(entries: Sequence[Entry]) -> tuple[Entry, ...]:
+def sorted_entries(entries: Sequence[LogEntry]) -> tuple[LogEntry, ...]:
     """In the order of time: by date, then by running hours, then as written."""
     return tuple(sorted(entries, key=lambda one: (one.day, one.hours or 0.0)))
 
 
-def by_speed(entries: tuple[Entry, ...]) -> dict[float, tuple[Entry, ...]]:
+def by_speed(entries: tuple[LogEntry, ...]) -> dict[float, tuple[LogEntry, ...]]:
     """Idle entries by stated speed, slowest first."""
     speeds = sorted({one.rev_min for one in entries if one.kind == "idle" and one.rev_min})
     return {

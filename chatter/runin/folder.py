@@ -17,11 +17,11 @@ from pathlib import Path
 from chatter.errors import CardError, JobError, OutputError
 from chatter.job.cards import load_machine
 from chatter.job.machine import Machine
-from chatter.job.times import parse_span, show_span
+from chatter.job.times import parse_span
 from chatter.job.units import echo
 from chatter.job.words import hint
-from chatter.runin.entries import Entry, read_day, read_hours, read_kind, read_speed
-from chatter.runin.state import read_state, show_state
+from chatter.runin.entries import LogEntry, read_day, read_hours, read_kind, read_speed
+from chatter.runin.state import read_state
 
 INDEX, CARD = "runin.csv", "machine.toml"
 COLUMNS = (
@@ -36,7 +36,7 @@ class Log:
     """A machine and its log."""
 
     machine: Machine
-    entries: tuple[Entry, ...]
+    entries: tuple[LogEntry, ...]
     simulated: bool = False
 
 
@@ -110,14 +110,14 @@ def _column(cell: str, index: Path) -> str:
     return name
 
 
-def _entry(row: Mapping[str, str], line: int, folder: Path) -> Entry:
+def _entry(row: Mapping[str, str], line: int, folder: Path) -> LogEntry:
     try:
         return entry_of(row, folder)
     except JobError as error:
         raise CardError(f"{INDEX}, line {line}: {error}") from None
 
 
-def entry_of(row: Mapping[str, str], folder: Path) -> Entry:
+def entry_of(row: Mapping[str, str], folder: Path) -> LogEntry:
     """An entry from the texts of its columns.  Raises JobError."""
     from chatter.job.schema import TEETH
 
@@ -149,7 +149,7 @@ def entry_of(row: Mapping[str, str], folder: Path) -> Entry:
         raise JobError(
             f"The cut '{echo(file)}' needs a job card, or speed and number of teeth: state them."
         )
-    return Entry(
+    return LogEntry(
         kind,
         read_day(row.get("date") or ""),
         read_hours(row.get("hours")),
@@ -166,7 +166,7 @@ def entry_of(row: Mapping[str, str], folder: Path) -> Entry:
     )
 
 
-def add_row(folder: str | Path, row: Mapping[str, str]) -> Entry:
+def add_row(folder: str | Path, row: Mapping[str, str]) -> LogEntry:
     """Append one entry to the table; the lines that are there are not touched.
 
     The entry is checked first.  Returns it.
@@ -213,34 +213,6 @@ def add_row(folder: str | Path, row: Mapping[str, str]) -> Entry:
             f"'{index}' cannot be written ({error.strerror}): free some space or mend its rights."
         ) from None
     return entry
-
-
-def row_of(entry: Entry, folder: Path) -> dict[str, str]:
-    """The texts of an entry's columns, paths relative to the folder where they lie in it."""
-
-    def beside(path: Path | None) -> str:
-        if path is None:
-            return ""
-        inside = path.absolute().is_relative_to(folder.absolute())
-        return (
-            path.absolute().relative_to(folder.absolute()) if inside else path.absolute()
-        ).as_posix()
-
-    return {
-        "date": entry.day.isoformat(),
-        "hours": "" if entry.hours is None else f"{entry.hours:g}",
-        "kind": entry.kind,
-        "file": beside(entry.file),
-        "speed": "" if entry.rev_min is None else f"{entry.rev_min:g}",
-        "phone": entry.phone,
-        "place": entry.place,
-        "span": "" if entry.span_s is None else show_span(entry.span_s),
-        "job": beside(entry.job),
-        "teeth": "" if entry.teeth is None else str(entry.teeth),
-        "sign": entry.sign,
-        "state": show_state(entry.state),
-        "note": entry.note,
-    }
 
 
 def _yes(text: str) -> bool:

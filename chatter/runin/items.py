@@ -23,13 +23,13 @@ from chatter.runin.orders import (
     mesh_order,
 )
 from chatter.runin.rays import Ray
-from chatter.runin.turning import Turning
+from chatter.runin.turning import IdleSpeed
 
 RATIO, LEVEL = "ratio", "level"
 
 
 @dataclass(frozen=True)
-class Item:
+class FollowedItem:
     """Something that is followed.
 
     Attributes
@@ -78,12 +78,12 @@ class Value:
 
 
 @dataclass(frozen=True)
-class Measured:
+class ItemReadings:
     """All items of one recording of idling.
 
     Attributes
     ----------
-    turning : Turning
+    turning : IdleSpeed
     values : dict of str to Value
         By the item's key.  Levels are raw: dB re full scale.
     references : dict of float to float
@@ -94,14 +94,14 @@ class Measured:
         Those of them that lie on the comb of something else that turns.
     """
 
-    turning: Turning
+    turning: IdleSpeed
     values: dict[str, Value]
     references: dict[float, float]
     hidden: frozenset[str] = frozenset()
     combed: frozenset[str] = frozenset()
 
 
-def items_of(machine: Machine, rays: Sequence[Ray] = ()) -> tuple[Item, ...]:
+def items_of(machine: Machine, rays: Sequence[Ray] = ()) -> tuple[FollowedItem, ...]:
     """Everything to follow: what the card names, and what the survey found besides.
 
     Parameters
@@ -110,25 +110,27 @@ def items_of(machine: Machine, rays: Sequence[Ray] = ()) -> tuple[Item, ...]:
     rays : sequence of Ray
         Rays that the card does not name and that are no mains lines.
     """
-    found: list[Item] = []
+    found: list[FollowedItem] = []
     for gear in machine.gears:
         part, order = f"gear:{gear.name}", mesh_order(gear)
-        found.append(Item(f"{part}:level", f"{gear.name}, level of its mesh", part, LEVEL, order))
+        found.append(
+            FollowedItem(f"{part}:level", f"{gear.name}, level of its mesh", part, LEVEL, order)
+        )
         title = f"{gear.name}, sidebands against its mesh"
-        found.append(Item(f"{part}:sidebands", title, part, RATIO, order))
+        found.append(FollowedItem(f"{part}:sidebands", title, part, RATIO, order))
     found += _strikes(machine)
     for ray in rays:
         if ray.turns:
             title = f"line at {ray.at:.4g} x spindle"
-            found.append(Item(f"ray:{ray.at:.4g}", title, "ray", LEVEL, ray.at))
+            found.append(FollowedItem(f"ray:{ray.at:.4g}", title, "ray", LEVEL, ray.at))
         else:
             title = f"line that stays at {ray.at:.4g} Hz"
-            found.append(Item(f"line:{ray.at:.4g}", title, "line", LEVEL, ray.at))
-    found.append(Item("broad", "hiss from 1 to 8 kHz", "broad", LEVEL, math.nan))
+            found.append(FollowedItem(f"line:{ray.at:.4g}", title, "line", LEVEL, ray.at))
+    found.append(FollowedItem("broad", "hiss from 1 to 8 kHz", "broad", LEVEL, math.nan))
     return tuple(found)
 
 
-def _strikes(machine: Machine) -> list[Item]:
+def _strikes(machine: Machine) -> list[FollowedItem]:
     """One item for each part of each bearing; parts that strike alike share one.
 
     Where two orders lie within each other's slip, the sound cannot tell them apart, and an
@@ -159,11 +161,11 @@ def _strikes(machine: Machine) -> list[Item]:
             title = f"strikes of the {what}"
         part = f"bearing:{' or '.join(names)}"
         middle = high / (1 + SLIP_HIGH)
-        made.append(Item(f"bearing:{key}", title, part, RATIO, middle, low, high))
+        made.append(FollowedItem(f"bearing:{key}", title, part, RATIO, middle, low, high))
     return made
 
 
-def speed_orders(machine: Machine, items: Sequence[Item]) -> tuple[float, ...]:
+def speed_orders(machine: Machine, items: Sequence[FollowedItem]) -> tuple[float, ...]:
     """Orders by which the true speed is heard: gear meshes, else rays of the survey."""
     meshes = [h * mesh_order(gear) for gear in machine.gears for h in (1, 2, 3, 4)]
     return tuple(meshes or [item.at for item in items if item.part == "ray"])

@@ -9,10 +9,10 @@ import numpy as np
 
 from chatter.job.machine import Machine
 from chatter.runin.idle import CARRIER_HZ, IdleSound, MeanSpectrum
-from chatter.runin.items import LEVEL, Item, Measured, Value
+from chatter.runin.items import LEVEL, FollowedItem, ItemReadings, Value
 from chatter.runin.orders import MESH_HARMONICS, mesh_order
 from chatter.runin.striking import all_strikes
-from chatter.runin.turning import Turning
+from chatter.runin.turning import IdleSpeed
 from chatter.sound.spectrum import db
 
 _BROAD_HZ = (1000.0, 8000.0)
@@ -24,24 +24,24 @@ _LINE = 4.0
 _SIDES, _WIDE_SIDES = (-1, 1), (-2, -1, 1, 2)
 
 
-def measure(
+def measure_items(
     idle: IdleSound,
-    turning: Turning,
+    turning: IdleSpeed,
     machine: Machine,
-    items: Sequence[Item],
+    items: Sequence[FollowedItem],
     *,
     usual_hz: float,
     harmonics: Mapping[str, tuple[int, ...]] | None = None,
-) -> Measured:
+) -> ItemReadings:
     """Measure every item; what cannot be had is left out.
 
     Parameters
     ----------
     idle : IdleSound
-    turning : Turning
+    turning : IdleSpeed
         Items that turn are left out when the speed was not heard.
     machine : Machine
-    items : sequence of Item
+    items : sequence of FollowedItem
     usual_hz : float [Hz]
         Spindle frequency as usually heard at this gear step: by it is decided which lines lie
         too near to others, alike on every date.
@@ -74,11 +74,11 @@ def measure(
                 value = ruler.sidebands(item.at, shaft, used, item.part)
         if value is not None and math.isfinite(value.value_db):
             values[item.key] = value
-    return Measured(turning, values, _references(ruler, machine, items), hidden, combed)
+    return ItemReadings(turning, values, _references(ruler, machine, items), hidden, combed)
 
 
 def strong_harmonics(
-    heard: Sequence[tuple[IdleSound, Turning]], machine: Machine
+    heard: Sequence[tuple[IdleSound, IdleSpeed]], machine: Machine
 ) -> dict[str, tuple[int, ...]]:
     """Mesh harmonics of each gear that stand well out of the noise in most of some recordings.
 
@@ -102,7 +102,9 @@ def strong_harmonics(
     return found
 
 
-def _busy(machine: Machine, items: Sequence[Item], usual_hz: float) -> list[tuple[float, str]]:
+def _busy(
+    machine: Machine, items: Sequence[FollowedItem], usual_hz: float
+) -> list[tuple[float, str]]:
     """Where lines of their own stand, and whose: sidebands there would be somebody else's."""
     found = []
     for gear in machine.gears:
@@ -124,7 +126,7 @@ class _Ruler:
     def __init__(
         self,
         spectrum: MeanSpectrum,
-        turning: Turning,
+        turning: IdleSpeed,
         busy: Sequence[tuple[float, str]],
         usual_hz: float,
     ) -> None:
@@ -236,7 +238,9 @@ def _mean_level(pairs: Sequence[tuple[float, float]]) -> float:
     return float(np.mean([db(max(power, 0.0) + 2.0 * noise) for power, noise in pairs]))
 
 
-def _references(ruler: _Ruler, machine: Machine, items: Sequence[Item]) -> dict[float, float]:
+def _references(
+    ruler: _Ruler, machine: Machine, items: Sequence[FollowedItem]
+) -> dict[float, float]:
     """Mains lines that are heard and that no line of the machine comes near."""
     if machine.mains_hz is None:
         return {}

@@ -12,7 +12,7 @@ WORDS = {"worse": "worse", "better": "better", "same": "same", "cannot_tell": "c
 
 
 @dataclass(frozen=True)
-class Part:
+class PartVerdict:
     """A gear, a bearing or a line with its verdict.
 
     Attributes
@@ -36,7 +36,7 @@ class Part:
     trends: tuple[Trend, ...]
 
 
-def parts_of(trends: Sequence[Trend]) -> tuple[Part, ...]:
+def judge_parts(trends: Sequence[Trend]) -> tuple[PartVerdict, ...]:
     """One verdict a part, the worst first."""
     groups: dict[str, list[Trend]] = {}
     for one in trends:
@@ -47,7 +47,7 @@ def parts_of(trends: Sequence[Trend]) -> tuple[Part, ...]:
     return tuple(sorted(made, key=lambda part: order.index(part.verdict)))
 
 
-def _part(key: str, own: list[Trend]) -> Part:
+def _part(key: str, own: list[Trend]) -> PartVerdict:
     kind, _, name = key.partition(":")
     if kind == "gear":
         return _gear(key, name, own)
@@ -67,7 +67,7 @@ def _part(key: str, own: list[Trend]) -> Part:
             "preload; record again within a few hours of running, and have the bearing looked "
             "at before heavy cuts."
         )
-        return Part(key, title, "worse", sentence, check, tuple(own))
+        return PartVerdict(key, title, "worse", sentence, check, tuple(own))
     if worse:
         most = max(worse, key=lambda one: one.change_db or 0.0)
         sentence = (
@@ -76,15 +76,15 @@ def _part(key: str, own: list[Trend]) -> Part:
         check = (
             "Find what makes it: listen at guards, covers, belts and oil level, spindle stopped."
         )
-        return Part(key, title, "worse", sentence, check, tuple(own))
+        return PartVerdict(key, title, "worse", sentence, check, tuple(own))
     if better:
         most = min(better, key=lambda one: one.change_db or 0.0)
         sentence = f"Quieter by {_db(most)}{_at(most)}, beyond its own limits since {_day(most)}."
-        return Part(key, title, "better", sentence, "", tuple(own))
-    return Part(key, title, *_quiet(own), "", tuple(own))
+        return PartVerdict(key, title, "better", sentence, "", tuple(own))
+    return PartVerdict(key, title, *_quiet(own), "", tuple(own))
 
 
-def _gear(key: str, name: str, own: list[Trend]) -> Part:
+def _gear(key: str, name: str, own: list[Trend]) -> PartVerdict:
     sides = [one for one in own if one.item.sort == RATIO]
     levels = [one for one in own if one.item.sort == LEVEL]
     grown = [one for one in sides if one.verdict == "worse"]
@@ -101,12 +101,12 @@ def _gear(key: str, name: str, own: list[Trend]) -> Part:
             "Look at the teeth all round for a damaged or tight one, at the key and the fit on "
             "the shaft, and at the shaft's bearings; spindle stopped and locked out."
         )
-        return Part(key, name, "worse", sentence, check, tuple(own))
+        return PartVerdict(key, name, "worse", sentence, check, tuple(own))
     if louder:
         most = max(louder, key=lambda one: one.change_db or 0.0)
         sentence = f"Its mesh is louder by {_db(most)}{_at(most)}, since {_day(most)}."
         check = "Check oil and backlash; a mesh that runs in gets quieter, not louder."
-        return Part(key, name, "worse", sentence, check, tuple(own))
+        return PartVerdict(key, name, "worse", sentence, check, tuple(own))
     if quieter or steadier:
         said = []
         if quieter:
@@ -117,8 +117,8 @@ def _gear(key: str, name: str, own: list[Trend]) -> Part:
             said.append(f"its sidebands have fallen by {_db(most)}{_at(most)} against the mesh")
         since = _day(quieter[0] if quieter else steadier[0])
         sentence = f"Running in: {' and '.join(said)}, beyond its own limits since {since}."
-        return Part(key, name, "better", sentence, "", tuple(own))
-    return Part(key, name, *_quiet(own), "", tuple(own))
+        return PartVerdict(key, name, "better", sentence, "", tuple(own))
+    return PartVerdict(key, name, *_quiet(own), "", tuple(own))
 
 
 def _quiet(own: list[Trend]) -> tuple[str, str]:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from chatter.job.machine import Machine
-from chatter.runin.entries import Entry
+from chatter.runin.entries import LogEntry
 from chatter.runin.series import BASELINE_DATES
 
 #: Running hours at which the same recordings are made again.  The first ones set the
@@ -18,7 +18,7 @@ IDLE_S = 15
 
 
 @dataclass(frozen=True)
-class Step:
+class PlanStep:
     """One thing to do.
 
     Attributes
@@ -60,14 +60,14 @@ def repeat_speeds(machine: Machine) -> tuple[float, ...]:
     return tuple(sorted({speeds[len(speeds) // 2 - 1], speeds[-2]}))
 
 
-def guided_list(machine: Machine, entries: Sequence[Entry]) -> tuple[Step, ...]:
+def guided_list(machine: Machine, entries: Sequence[LogEntry]) -> tuple[PlanStep, ...]:
     """All steps in order, with what the log holds of each.
 
     Parameters
     ----------
     machine : Machine
         Its list of speeds makes the list; without one a single speed of your own choice.
-    entries : sequence of Entry
+    entries : sequence of LogEntry
         The log so far, in any order.
     """
     idle = [one for one in entries if one.kind == "idle"]
@@ -84,7 +84,7 @@ def guided_list(machine: Machine, entries: Sequence[Entry]) -> tuple[Step, ...]:
     return tuple(steps)
 
 
-def next_step(steps: Sequence[Step]) -> Step | None:
+def next_step(steps: Sequence[PlanStep]) -> PlanStep | None:
     """The first that is not done; None when all are."""
     return next((step for step in steps if not step.is_done), None)
 
@@ -112,7 +112,7 @@ BEFORE_POWER = (
 )
 
 
-def _before_power(entries: Sequence[Entry]) -> list[Step]:
+def _before_power(entries: Sequence[LogEntry]) -> list[PlanStep]:
     """Done when anything is in the log: by then the machine has run."""
     said = sum(1 for one in entries if one.kind == "state")
     ran = any(one.kind in ("idle", "cut") for one in entries)
@@ -120,17 +120,17 @@ def _before_power(entries: Sequence[Entry]) -> list[Step]:
     for at, (what, why) in enumerate(BEFORE_POWER):
         done = int(ran or said > at)
         left = "" if done else "its --state, such as 'oil level=full' or 'front bearing=24 C'"
-        steps.append(Step(what, why, 0.0, done, 1, left))
+        steps.append(PlanStep(what, why, 0.0, done, 1, left))
     return steps
 
 
-def _survey(machine: Machine, idle: Sequence[Entry], hours: float, *, again: bool) -> Step:
+def _survey(machine: Machine, idle: Sequence[LogEntry], hours: float, *, again: bool) -> PlanStep:
     speeds = machine.speeds_rev_min
     when = 0.75 * hours
     own = [one for one in idle if not again or (one.hours is not None and one.hours >= when)]
     if not speeds:
         seen = {one.rev_min for one in own if one.rev_min}
-        return Step(
+        return PlanStep(
             f"Record idling at each gear step, {IDLE_S} s each; state the speeds on the card",
             "Lines that turn with the spindle are told from those that stay",
             hours, min(len(seen), 3), 3, "at least three speeds" if len(seen) < 3 else "",
@@ -151,10 +151,10 @@ def _survey(machine: Machine, idle: Sequence[Entry], hours: float, *, again: boo
         "belongs to motor, mains and structure"
     )
     left = f"idling at {', '.join(missing)} rev/min" if missing else ""
-    return Step(what, why, hours, len(made), len(speeds), left)
+    return PlanStep(what, why, hours, len(made), len(speeds), left)
 
 
-def _visit(machine: Machine, idle: Sequence[Entry], index: int) -> Step:
+def _visit(machine: Machine, idle: Sequence[LogEntry], index: int) -> PlanStep:
     """The index-th date on which the repeat speeds are recorded."""
     speeds = repeat_speeds(machine)
     if not speeds:
@@ -184,13 +184,13 @@ def _visit(machine: Machine, idle: Sequence[Entry], index: int) -> Step:
     )
     left = f"idling at {' and '.join(missing)} rev/min on another day" if missing else ""
     if not speeds:
-        return Step(what, why, hours, 0, 1, "idling at one speed you can always set again")
-    return Step(what, why, hours, done, len(speeds), left)
+        return PlanStep(what, why, hours, 0, 1, "idling at one speed you can always set again")
+    return PlanStep(what, why, hours, done, len(speeds), left)
 
 
-def _cuts(cuts: Sequence[Entry]) -> Step:
+def _cuts(cuts: Sequence[LogEntry]) -> PlanStep:
     done = min(3, len(cuts))
-    return Step(
+    return PlanStep(
         "Make three light first cuts in a known piece, with two cutters, and record each with "
         "its job card",
         "The tooth map tells a cutter that runs out from an arbor that does; light first cuts "
@@ -199,9 +199,9 @@ def _cuts(cuts: Sequence[Entry]) -> Step:
     )  # fmt: skip
 
 
-def _look(surfaces: Sequence[Entry]) -> Step:
+def _look(surfaces: Sequence[LogEntry]) -> PlanStep:
     done = min(1, len(surfaces))
-    return Step(
+    return PlanStep(
         "Look at both faces of the first cuts under a low light and write down what they show: "
         "cross-hatch, drag marks on one side, burr",
         "It says whether the axis stands square to the table",
@@ -209,5 +209,5 @@ def _look(surfaces: Sequence[Entry]) -> Step:
     )  # fmt: skip
 
 
-def _at(one: Entry, speed: float) -> bool:
+def _at(one: LogEntry, speed: float) -> bool:
     return one.rev_min is not None and abs(one.rev_min / speed - 1.0) < 0.005

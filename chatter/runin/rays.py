@@ -210,7 +210,7 @@ def at_least(hits: int, odds: np.ndarray) -> float:
 # ---------------------------------------------------------------- unknown speeds
 
 
-def aligned(recordings: Sequence[SpeedLines], *, most: float = 0.05) -> tuple[SpeedLines, ...]:
+def align_speeds(recordings: Sequence[SpeedLines], *, most: float = 0.05) -> tuple[SpeedLines, ...]:
     """Correct the stated speeds against each other, when no gear on the card tells them.
 
     Plates are off by a few per cent, unequally: each recording's orders are shifted, on a
@@ -266,11 +266,11 @@ def rays_of_unknown_speeds(
     stay = [ray for ray in find_rays(recordings) if not ray.turns]
     taken = {member for ray in stay for member in ray.members}
     rest = [_without(one, [m for k, m in taken if k == i]) for i, one in enumerate(recordings)]
-    shifted = aligned(rest)
+    shifted = align_speeds(rest)
     rng = np.random.default_rng(seed)
     best = []
     for _ in range(draws):
-        copy = aligned([_turned(one, rng) for one in rest])
+        copy = align_speeds([_turned(one, rng) for one in rest])
         best.append(min((ray.chance for ray in find_rays(copy) if ray.turns), default=np.inf))
     best.sort()
     limit = min(BELIEVED, best[0])

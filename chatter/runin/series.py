@@ -13,8 +13,8 @@ from datetime import date
 
 import numpy as np
 
-from chatter.runin.entries import Entry
-from chatter.runin.items import RATIO, Item, Measured
+from chatter.runin.entries import LogEntry
+from chatter.runin.items import RATIO, FollowedItem, ItemReadings
 from chatter.runin.ties import offsets
 
 #: The first this many dates set centre and scatter.
@@ -27,8 +27,8 @@ _FEWEST_OF_BASELINE = 3
 class Recorded:
     """One recording of idling with what was measured in it."""
 
-    entry: Entry
-    measured: Measured
+    entry: LogEntry
+    measured: ItemReadings
 
 
 @dataclass(frozen=True)
@@ -47,7 +47,7 @@ class Series:
 
     Attributes
     ----------
-    item : Item
+    item : FollowedItem
     speeds : tuple of float
         Stated speeds that take part [rev/min].
     points : tuple of Dated
@@ -57,7 +57,7 @@ class Series:
         Why there are no points, or why they end before the last date; else "".
     """
 
-    item: Item
+    item: FollowedItem
     speeds: tuple[float, ...]
     points: tuple[Dated, ...]
     tie: str = ""
@@ -69,14 +69,14 @@ class Series:
         return len(self.points) > BASELINE_DATES
 
 
-def series_of(recorded: Sequence[Recorded], items: Sequence[Item]) -> list[Series]:
+def series_of(recorded: Sequence[Recorded], items: Sequence[FollowedItem]) -> list[Series]:
     """A series for each item; those that no speed gives hold their reason.
 
     Parameters
     ----------
     recorded : sequence of Recorded
         In the order of time.
-    items : sequence of Item
+    items : sequence of FollowedItem
     """
     if _dates(recorded) < 2:
         return []
@@ -126,7 +126,7 @@ def _dates(own: Sequence[Recorded]) -> int:
     return len({one.entry.day for one in own})
 
 
-def _pooled(recorded: Sequence[Recorded], item: Item) -> Series:
+def _pooled(recorded: Sequence[Recorded], item: FollowedItem) -> Series:
     """Values of an item by date, averaged over the speeds that were recorded regularly."""
     by_speed: dict[float, dict[date, list[tuple[float, bool]]]] = {}
     ties = set()
@@ -147,7 +147,7 @@ def _pooled(recorded: Sequence[Recorded], item: Item) -> Series:
     return Series(item, tuple(regular), points, tie, _hidden_since(recorded, item, points))
 
 
-def _hidden_since(recorded: Sequence[Recorded], item: Item, points: Sequence[Dated]) -> str:
+def _hidden_since(recorded: Sequence[Recorded], item: FollowedItem, points: Sequence[Dated]) -> str:
     """Why a series ends before the last date; "" when it does not."""
     last = points[-1].day if points else date.min
     later = [one for one in recorded if item.key in one.measured.hidden and one.entry.day > last]
@@ -161,7 +161,7 @@ def _hidden_since(recorded: Sequence[Recorded], item: Item, points: Sequence[Dat
 
 def _points(
     recorded: Sequence[Recorded],
-    item: Item,
+    item: FollowedItem,
     regular: dict[float, dict[date, list[tuple[float, bool]]]],
     first: Sequence[date],
 ) -> tuple[Dated, ...]:
@@ -187,7 +187,9 @@ def _points(
     return tuple(points)
 
 
-def _tied(own: Sequence[Recorded], item: Item) -> tuple[list[tuple[Entry, float, bool]], str]:
+def _tied(
+    own: Sequence[Recorded], item: FollowedItem
+) -> tuple[list[tuple[LogEntry, float, bool]], str]:
     """Values of one speed; levels counted from the hum where all recordings hold it."""
     if item.sort == RATIO:
         gains, tie = [0.0] * len(own), ""

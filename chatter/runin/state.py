@@ -14,10 +14,10 @@ from typing import TYPE_CHECKING
 
 from chatter.errors import JobError
 from chatter.job.units import echo, parse
-from chatter.job.words import choose
+from chatter.job.words import choose_word
 
 if TYPE_CHECKING:
-    from chatter.runin.entries import Entry
+    from chatter.runin.entries import LogEntry
 
 #: Name -> what is stated: "temperature", "length", "minutes", "current", "text".
 FIELDS: dict[str, str] = {
@@ -73,7 +73,9 @@ def read_state(stated: str | Iterable[str]) -> State:
                 f"The state '{echo(part)}' has no value: write for example 'front bearing=41 C'."
             )
         known = tuple(each.replace(" ", "_") for each in FIELDS)
-        name = choose(name, "field of the machine's state", known, _OTHER_WORDS).replace("_", " ")
+        name = choose_word(name, "field of the machine's state", known, _OTHER_WORDS).replace(
+            "_", " "
+        )
         if name in found:
             raise JobError(f"The state names '{name}' twice: state it once.")
         _check(name, value)
@@ -112,7 +114,7 @@ def show_state(state: State) -> str:
     return "; ".join(f"{name}={value}" for name, value in state)
 
 
-def marks(entries: Sequence[Entry]) -> dict[date, tuple[str, ...]]:
+def marks(entries: Sequence[LogEntry]) -> dict[date, tuple[str, ...]]:
     """What to read a trend beside, by date: cold, oil changed, hot, what was done."""
     found: dict[date, list[str]] = {}
     before: dict[str, float] = {}
@@ -135,7 +137,7 @@ def marks(entries: Sequence[Entry]) -> dict[date, tuple[str, ...]]:
     return {day: tuple(dict.fromkeys(told)) for day, told in found.items() if told}
 
 
-def beside(entries: Sequence[Entry], since: date | None) -> str:
+def marks_since(entries: Sequence[LogEntry], since: date | None) -> str:
     """The marks from the date before a change on, as a sentence; "" when there are none."""
     known = marks(entries)
     days = sorted({one.day for one in entries if one.kind == "idle"})

@@ -9,7 +9,7 @@ import numpy as np
 
 from chatter.job.machine import Bearing, Machine
 from chatter.runin.idle import MeanSpectrum
-from chatter.runin.items import Item, Value
+from chatter.runin.items import FollowedItem, Value
 from chatter.runin.orders import fault_order
 from chatter.sound.spectrum import db
 
@@ -36,7 +36,7 @@ _AS_LOUD_DB = 3.0
 
 
 @dataclass(frozen=True)
-class _Found:
+class _StrikePlace:
     """Strikes at the place where an envelope holds most of them."""
 
     value: Value
@@ -46,7 +46,7 @@ class _Found:
 
 
 def all_strikes(
-    envelope: MeanSpectrum, spindle_hz: float, machine: Machine, items: Sequence[Item]
+    envelope: MeanSpectrum, spindle_hz: float, machine: Machine, items: Sequence[FollowedItem]
 ) -> tuple[dict[str, Value], frozenset[str], frozenset[str]]:
     """Strikes of every part of every bearing: mean level of three harmonics, dB re floor.
 
@@ -136,7 +136,9 @@ def _comb_below(envelope: MeanSpectrum, at_hz: float) -> float | None:
     return None
 
 
-def _above(envelope: MeanSpectrum, at_hz: float, item: Item, blind: Sequence[Item]) -> bool:
+def _above(
+    envelope: MeanSpectrum, at_hz: float, item: FollowedItem, blind: Sequence[FollowedItem]
+) -> bool:
     """What was found is twice or three times something that cannot be looked for.
 
     Another item's orders lie there, and lines stand between the harmonics found, where only
@@ -156,14 +158,14 @@ def _above(envelope: MeanSpectrum, at_hz: float, item: Item, blind: Sequence[Ite
     return False
 
 
-def _whole(found: _Found, usual: _Found | None) -> bool:
+def _whole(found: _StrikePlace, usual: _StrikePlace | None) -> bool:
     """Hardly more is hidden than the shafts hide anyway."""
     if usual is None or found.harmonics != usual.harmonics:
         return False
     return found.open >= _STILL_OPEN * usual.open
 
 
-def _copies(item: Item, known: dict[str, Bearing]) -> set[float]:
+def _copies(item: FollowedItem, known: dict[str, Bearing]) -> set[float]:
     """How far beside the harmonics their copies lie, in turns of the spindle."""
     beside = {0.0}
     for name in item.part.partition(":")[2].split(" or "):
@@ -194,8 +196,8 @@ def _mask(
 
 
 def _strikes(
-    envelope: MeanSpectrum, spindle_hz: float, item: Item, masked: np.ndarray
-) -> _Found | None:
+    envelope: MeanSpectrum, spindle_hz: float, item: FollowedItem, masked: np.ndarray
+) -> _StrikePlace | None:
     """Strikes of one item at the one slip where its harmonics are strongest together."""
     step = envelope.step_hz
     orders = np.arange(item.low, item.high, 1e-3 * item.at)
@@ -229,4 +231,4 @@ def _strikes(
     limit = envelope.significant(_HEARD, bins=max(1, bins))
     lowest = int(np.argmax(seen[:, best]))  # the fundamental, or the next that can be seen
     value = Value(float(mean[best]), float(each[lowest, best]) > limit)
-    return _Found(value, float(orders[best]), len(rows), float(np.mean(opened)))
+    return _StrikePlace(value, float(orders[best]), len(rows), float(np.mean(opened)))

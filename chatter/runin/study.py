@@ -9,22 +9,22 @@ import numpy as np
 
 from chatter.errors import ChatterError
 from chatter.job.machine import Machine
-from chatter.runin.entries import Entry, by_speed, sorted_entries
+from chatter.runin.entries import LogEntry, by_speed, sorted_entries
 from chatter.runin.idle import IdleSound, hear_idle
-from chatter.runin.items import Item, items_of, speed_orders
+from chatter.runin.items import FollowedItem, items_of, speed_orders
 from chatter.runin.likeness import question
-from chatter.runin.measuring import measure, strong_harmonics
-from chatter.runin.parts import Part, parts_of
-from chatter.runin.plan import Step, guided_list
+from chatter.runin.measuring import measure_items, strong_harmonics
+from chatter.runin.parts import PartVerdict, judge_parts
+from chatter.runin.plan import PlanStep, guided_list
 from chatter.runin.series import BASELINE_DATES, Recorded
-from chatter.runin.state import beside
-from chatter.runin.survey import Heard, Survey, survey
-from chatter.runin.tightness import Cut, Hint, hints
+from chatter.runin.state import marks_since
+from chatter.runin.survey import Survey, SurveyedSpeed, survey
+from chatter.runin.tightness import Hint, JudgedCut, hints
 from chatter.runin.trends import Trend, trends
-from chatter.runin.turning import Turning, spindle_heard
+from chatter.runin.turning import IdleSpeed, spindle_heard
 
-Hear = Callable[[Entry], IdleSound]
-HearCut = Callable[[Entry], Cut]
+Hear = Callable[[LogEntry], IdleSound]
+HearCut = Callable[[LogEntry], JudgedCut]
 Progress = Callable[[float, str], None]
 
 #: A line of the survey that no card names is followed when it stands out this far [dB].
@@ -35,7 +35,7 @@ _FOLLOWED_DB = 12.0
 class Skipped:
     """A line of the log that could not be used, and why."""
 
-    entry: Entry
+    entry: LogEntry
     reason: str
 
 
@@ -46,18 +46,18 @@ class RunIn:
     Attributes
     ----------
     machine : Machine
-    entries : tuple of Entry
+    entries : tuple of LogEntry
         The log, in the order of time.
     survey : Survey or None
         None with fewer than three speeds.
-    items : tuple of Item
+    items : tuple of FollowedItem
         What is followed.
     trends : tuple of Trend
-    parts : tuple of Part
+    parts : tuple of PartVerdict
         The same, a verdict a part, the worst first.
-    cuts : tuple of Cut
+    cuts : tuple of JudgedCut
     hints : tuple of Hint
-    steps : tuple of Step
+    steps : tuple of PlanStep
         The guided list.
     skipped : tuple of Skipped
     simulated : bool
@@ -67,14 +67,14 @@ class RunIn:
     """
 
     machine: Machine
-    entries: tuple[Entry, ...]
+    entries: tuple[LogEntry, ...]
     survey: Survey | None
-    items: tuple[Item, ...]
+    items: tuple[FollowedItem, ...]
     trends: tuple[Trend, ...]
-    parts: tuple[Part, ...]
-    cuts: tuple[Cut, ...]
+    parts: tuple[PartVerdict, ...]
+    cuts: tuple[JudgedCut, ...]
     hints: tuple[Hint, ...]
-    steps: tuple[Step, ...]
+    steps: tuple[PlanStep, ...]
     skipped: tuple[Skipped, ...] = ()
     simulated: bool = False
     questions: tuple[Skipped, ...] = ()
@@ -82,7 +82,7 @@ class RunIn:
 
 def study(
     machine: Machine,
-    entries: Sequence[Entry],
+    entries: Sequence[LogEntry],
     *,
     hear: Hear | None = None,
     hear_cut: HearCut | None = None,
@@ -94,7 +94,7 @@ def study(
     Parameters
     ----------
     machine : Machine
-    entries : sequence of Entry
+    entries : sequence of LogEntry
     hear : callable, optional
         Instead of reading the entry's file.
     hear_cut : callable, optional
@@ -107,7 +107,7 @@ def study(
     listen = hear or _from_file
     skipped: list[Skipped] = []
     sounds: dict[int, IdleSound] = {}
-    cuts: list[Cut] = []
+    cuts: list[JudgedCut] = []
     for at, one in enumerate(log):
         if progress is not None:
             progress(at / max(1, len(log)), one.file.name if one.file else one.kind)
@@ -121,7 +121,7 @@ def study(
     idle = [(log[at], sound) for at, sound in sounds.items()]
     found = survey_of(machine, idle)
     items = items_of(machine, followed(found))
-    recorded = measured(machine, items, idle)
+    recorded = measure_recordings(machine, items, idle)
     asked = questions(machine, idle)
     trended = _unless_asked(trends(recorded, items), idle, asked)
     return RunIn(
@@ -130,7 +130,7 @@ def study(
         found,
         items,
         trended,
-        _beside_the_log(parts_of(trended), log),
+        _beside_the_log(judge_parts(trended), log),
         tuple(cuts),
         hints(cuts, log),
         guided_list(machine, log),
@@ -140,7 +140,7 @@ def study(
     )
 
 
-def questions(machine: Machine, idle: Sequence[tuple[Entry, IdleSound]]) -> tuple[Skipped, ...]:
+def questions(machine: Machine, idle: Sequence[tuple[LogEntry, IdleSound]]) -> tuple[Skipped, ...]:
     """Recordings that do not sound like those before them, or like no idling at all.
 
     A machine that was changed for good, by a new belt, is asked of until there are two dates of
@@ -163,19 +163,21 @@ def questions(machine: Machine, idle: Sequence[tuple[Entry, IdleSound]]) -> tupl
     return tuple(asked)
 
 
-def _beside_the_log(parts: Sequence[Part], log: Sequence[Entry]) -> tuple[Part, ...]:
+def _beside_the_log(
+    parts: Sequence[PartVerdict], log: Sequence[LogEntry]
+) -> tuple[PartVerdict, ...]:
     """What got worse, with what the log tells of oil, warmth and work on the machine."""
     made = []
     for part in parts:
         since = min((one.since for one in part.trends if one.since), default=None)
-        told = beside(log, since) if part.verdict == "worse" else ""
+        told = marks_since(log, since) if part.verdict == "worse" else ""
         made.append(replace(part, sentence=part.sentence + told) if told else part)
     return tuple(made)
 
 
 def _unless_asked(
     found: Sequence[Trend],
-    idle: Sequence[tuple[Entry, IdleSound]],
+    idle: Sequence[tuple[LogEntry, IdleSound]],
     asked: Sequence[Skipped],
 ) -> tuple[Trend, ...]:
     """Nothing is called the same or better by a date that may be another machine's.
@@ -194,7 +196,7 @@ def _unless_asked(
     )
 
 
-def _heard(one: Entry, listen: Hear) -> IdleSound:
+def _heard(one: LogEntry, listen: Hear) -> IdleSound:
     from chatter.errors import JobError
 
     if one.rev_min is None:
@@ -204,7 +206,7 @@ def _heard(one: Entry, listen: Hear) -> IdleSound:
     return listen(one)
 
 
-def _from_file(one: Entry) -> IdleSound:
+def _from_file(one: LogEntry) -> IdleSound:
     from chatter.errors import JobError
 
     if one.file is None:
@@ -212,7 +214,7 @@ def _from_file(one: Entry) -> IdleSound:
     return hear_idle(one.file, spindle_hz=one.spindle_hz, span_s=one.span_s)
 
 
-def survey_of(machine: Machine, idle: Sequence[tuple[Entry, IdleSound]]) -> Survey | None:
+def survey_of(machine: Machine, idle: Sequence[tuple[LogEntry, IdleSound]]) -> Survey | None:
     """The survey from the first recording of each speed; None with fewer than three."""
     sounds = {id(entry): sound for entry, sound in idle}
     first = [own[0] for own in by_speed(tuple(entry for entry, _ in idle)).values()]
@@ -223,7 +225,7 @@ def survey_of(machine: Machine, idle: Sequence[tuple[Entry, IdleSound]]) -> Surv
     for entry in first:
         sound = sounds[id(entry)]
         turning = spindle_heard(sound.sound, entry.spindle_hz, orders, mains_hz=machine.mains_hz)
-        heard.append(Heard(entry.rev_min or 0.0, sound, turning))
+        heard.append(SurveyedSpeed(entry.rev_min or 0.0, sound, turning))
     return survey(heard, machine)
 
 
@@ -240,8 +242,8 @@ def followed(found: Survey | None) -> tuple:
     return tuple(kept)
 
 
-def measured(
-    machine: Machine, items: Sequence[Item], idle: Sequence[tuple[Entry, IdleSound]]
+def measure_recordings(
+    machine: Machine, items: Sequence[FollowedItem], idle: Sequence[tuple[LogEntry, IdleSound]]
 ) -> list[Recorded]:
     """Everything followed, in every recording."""
     orders = speed_orders(machine, items)
@@ -261,17 +263,17 @@ def measured(
         base = [(sound, turn) for _, (entry, sound, turn) in own if entry.day in first]
         harmonics = strong_harmonics(base, machine)
         for at, (entry, sound, turn) in own:
-            values = measure(sound, turn, machine, items, usual_hz=usual, harmonics=harmonics)
+            values = measure_items(sound, turn, machine, items, usual_hz=usual, harmonics=harmonics)
             made[at] = Recorded(entry, values)
     return [made[at] for at in range(len(idle))]
 
 
 def _again(
-    one: tuple[Entry, IdleSound, Turning],
+    one: tuple[LogEntry, IdleSound, IdleSpeed],
     orders: Sequence[float],
     machine: Machine,
     usual_hz: float,
-) -> tuple[Entry, IdleSound, Turning]:
+) -> tuple[LogEntry, IdleSound, IdleSpeed]:
     """Look again for a speed that was not heard, near that of the same gear step elsewhere."""
     entry, sound, turning = one
     if turning.heard:

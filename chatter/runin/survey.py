@@ -12,7 +12,7 @@ from chatter.runin.hypotheses import GearTest, gear_tests
 from chatter.runin.idle import IdleSound
 from chatter.runin.orders import expected_lines
 from chatter.runin.rays import Ray, SpeedLines, find_rays, rays_of_unknown_speeds
-from chatter.runin.turning import Turning
+from chatter.runin.turning import IdleSpeed
 
 #: An induction motor turns at most this much slower than its field while idling.
 _MOTOR_SLIP = 0.04
@@ -21,12 +21,12 @@ _NAMED = 0.05
 
 
 @dataclass(frozen=True)
-class Heard:
+class SurveyedSpeed:
     """One speed of the survey."""
 
     rev_min: float  # stated
     idle: IdleSound
-    turning: Turning
+    turning: IdleSpeed
 
 
 @dataclass(frozen=True)
@@ -77,12 +77,12 @@ class Survey:
     gears: tuple[GearTest, ...] = ()
 
 
-def survey(heard: Sequence[Heard], machine: Machine) -> Survey:
+def survey(heard: Sequence[SurveyedSpeed], machine: Machine) -> Survey:
     """Find and name the rays through one recording of each speed.
 
     Parameters
     ----------
-    heard : sequence of Heard
+    heard : sequence of SurveyedSpeed
         One for each stated speed; fewer than three give no rays.
     machine : Machine
     """
@@ -106,7 +106,7 @@ def survey(heard: Sequence[Heard], machine: Machine) -> Survey:
     )
 
 
-def _lines(one: Heard) -> SpeedLines:
+def _lines(one: SurveyedSpeed) -> SpeedLines:
     spectrum = one.idle.sound
     return SpeedLines(
         one.turning.spindle_hz,

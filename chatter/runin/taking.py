@@ -6,13 +6,13 @@ from collections.abc import Callable, Sequence
 
 from chatter.errors import ChatterError, JobError, RecordingError
 from chatter.job.machine import Machine
-from chatter.runin.entries import Entry, sorted_entries
+from chatter.runin.entries import LogEntry, sorted_entries
 from chatter.runin.idle import SHORTEST_S, IdleSound, hear_idle
 from chatter.runin.likeness import question
 from chatter.sound.fitness import judge_fitness
 from chatter.sound.intake import take_in
 
-Hear = Callable[[Entry], IdleSound]
+Hear = Callable[[LogEntry], IdleSound]
 
 #: Of so many recordings before is it asked whether the new one sounds like them, the latest
 #: first: at its own speed, and one at each other speed.
@@ -20,14 +20,14 @@ _SAME_SPEED, _OTHER_SPEEDS = 4, 4
 _ANYWAY = "If it is right as it is, add it with --anyway."
 
 
-def check_take(entry: Entry) -> None:
+def check_take(entry: LogEntry) -> None:
     """Refuse what could never be used: no sound, next to nothing in it, or too short.
 
     It is said on the day of the recording, when another can still be made.
 
     Parameters
     ----------
-    entry : Entry
+    entry : LogEntry
         One without a recording is left alone.
 
     Raises
@@ -62,16 +62,16 @@ def check_take(entry: Entry) -> None:
 
 
 def check_likeness(
-    entry: Entry, machine: Machine, before: Sequence[Entry], *, hear: Hear | None = None
+    entry: LogEntry, machine: Machine, before: Sequence[LogEntry], *, hear: Hear | None = None
 ) -> None:
     """Ask whether a recording of idling sounds like this machine at this speed.
 
     Parameters
     ----------
-    entry : Entry
+    entry : LogEntry
         What is no idling is left alone.
     machine : Machine
-    before : sequence of Entry
+    before : sequence of LogEntry
         The log so far; what cannot be heard in it is passed over.
     hear : callable, optional
         Instead of reading the entry's file.
@@ -96,13 +96,13 @@ def check_likeness(
         raise JobError(f"{entry.file.name}: {why} {_ANYWAY}")
 
 
-def _from_file(one: Entry) -> IdleSound:
+def _from_file(one: LogEntry) -> IdleSound:
     if one.file is None:
         raise JobError(f"The idle entry of {one.day.isoformat()} names no recording: add one.")
     return hear_idle(one.file, spindle_hz=one.spindle_hz, span_s=one.span_s)
 
 
-def _asked(entry: Entry, before: Sequence[Entry]) -> list[Entry]:
+def _asked(entry: LogEntry, before: Sequence[LogEntry]) -> list[LogEntry]:
     """The latest few recordings at the same speed and one at each other, in the order of time."""
     idle = [one for one in sorted_entries(tuple(before)) if one.kind == "idle" and one.rev_min]
     own = [one for one in idle if one.rev_min == entry.rev_min][-_SAME_SPEED:]

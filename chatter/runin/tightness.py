@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from chatter.findings import Findings, Pass
-from chatter.runin.entries import Entry
+from chatter.runin.entries import LogEntry
 
 #: A swing must be this many standard errors, and this strong, to be told.
 _SURE = 4.0
@@ -21,12 +21,12 @@ _LEAST_DB = 1.0
 
 
 @dataclass(frozen=True)
-class Cut:
+class JudgedCut:
     """A cut of the run-in as it was judged.
 
     Attributes
     ----------
-    entry : Entry
+    entry : LogEntry
     verdict, summary : str
     confidence : float
     cutter : str
@@ -36,7 +36,7 @@ class Cut:
     swing_error_db : float or None
     """
 
-    entry: Entry
+    entry: LogEntry
     verdict: str
     confidence: float
     summary: str
@@ -74,12 +74,12 @@ def swing_of(passes: Sequence[Pass]) -> tuple[float, float] | None:
     return float(amplitude), error
 
 
-def hints(cuts: Sequence[Cut], entries: Sequence[Entry]) -> tuple[Hint, ...]:
+def hints(cuts: Sequence[JudgedCut], entries: Sequence[LogEntry]) -> tuple[Hint, ...]:
     """Hints from the tooth maps of cuts and from surface notes."""
     return (*_from_swings(cuts), *_from_surfaces(entries))
 
 
-def _from_swings(cuts: Sequence[Cut]) -> tuple[Hint, ...]:
+def _from_swings(cuts: Sequence[JudgedCut]) -> tuple[Hint, ...]:
     swings = [
         (one, one.swing_db, one.swing_error_db)
         for one in cuts
@@ -123,11 +123,11 @@ def _from_swings(cuts: Sequence[Cut]) -> tuple[Hint, ...]:
     return (Hint(seen, says, check, "neutral"),)
 
 
-def _count(cuts: Sequence[Cut]) -> str:
+def _count(cuts: Sequence[JudgedCut]) -> str:
     return "1 cut" if len(cuts) == 1 else f"{len(cuts)} cuts"
 
 
-def _from_surfaces(entries: Sequence[Entry]) -> tuple[Hint, ...]:
+def _from_surfaces(entries: Sequence[LogEntry]) -> tuple[Hint, ...]:
     from chatter.trade.surface import sign_of
 
     found: dict[str, Hint] = {}
@@ -142,7 +142,9 @@ def _from_surfaces(entries: Sequence[Entry]) -> tuple[Hint, ...]:
     return tuple(found.values())
 
 
-def cut_of(entry: Entry, findings: Findings, cutter: str) -> Cut:
+def cut_of(entry: LogEntry, findings: Findings, cutter: str) -> JudgedCut:
     """A cut from what a listen found in it."""
     swing, error = swing_of(findings.passes) or (None, None)
-    return Cut(entry, findings.verdict, findings.confidence, findings.summary, cutter, swing, error)
+    return JudgedCut(
+        entry, findings.verdict, findings.confidence, findings.summary, cutter, swing, error
+    )

@@ -14,8 +14,8 @@ from datetime import date
 
 import numpy as np
 
-from chatter.runin.charts import Judged, Scatter, judge, steadied
-from chatter.runin.items import LEVEL, RATIO, Item
+from chatter.runin.charts import Judged, Scatter, judge_dates, steady_scatter
+from chatter.runin.items import LEVEL, RATIO, FollowedItem
 from chatter.runin.series import BASELINE_DATES, Dated, Recorded, Series, series_of
 
 #: Chance of any false flag in a whole run-in.
@@ -40,7 +40,7 @@ class Trend:
 
     Attributes
     ----------
-    item : Item
+    item : FollowedItem
     speeds : tuple of float
         Stated speeds that were averaged [rev/min].
     verdict : str
@@ -58,7 +58,7 @@ class Trend:
         What ties the levels: "hum", "stated", "" for ratios.
     """
 
-    item: Item
+    item: FollowedItem
     speeds: tuple[float, ...]
     verdict: str
     change_db: float | None
@@ -71,14 +71,14 @@ class Trend:
     tie: str = ""
 
 
-def trends(recorded: Sequence[Recorded], items: Sequence[Item]) -> tuple[Trend, ...]:
+def trends(recorded: Sequence[Recorded], items: Sequence[FollowedItem]) -> tuple[Trend, ...]:
     """Every item, once there is more than one date.
 
     Parameters
     ----------
     recorded : sequence of Recorded
         In the order of time.
-    items : sequence of Item
+    items : sequence of FollowedItem
     """
     series = series_of(recorded, items)
     ready = [one for one in series if one.ready]
@@ -97,7 +97,7 @@ def _scatters(series: Sequence[Series]) -> dict[str, Scatter]:
     for sort in (RATIO, LEVEL):
         own = [one for one in series if one.item.sort == sort]
         baselines = [[p.value_db for p in one.points[:BASELINE_DATES]] for one in own]
-        for one, scatter in zip(own, steadied(baselines, least=_LEAST_SIGMA_DB), strict=True):
+        for one, scatter in zip(own, steady_scatter(baselines, least=_LEAST_SIGMA_DB), strict=True):
             found[one.item.key] = scatter
     return found
 
@@ -120,7 +120,7 @@ def _untold(one: Series) -> Trend:
 def _judged(one: Series, scatter: Scatter, alpha: float) -> Trend:
     from scipy.special import stdtrit
 
-    found = judge([p.value_db for p in one.points], BASELINE_DATES, scatter, alpha=alpha)
+    found = judge_dates([p.value_db for p in one.points], BASELINE_DATES, scatter, alpha=alpha)
     signs = _signs(one, found)
     change = one.points[-1].value_db
     t = float(stdtrit(scatter.df, 0.975))

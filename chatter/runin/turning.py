@@ -19,7 +19,7 @@ _SURE, _SURE_AGAIN = 6.0, 3.0
 
 
 @dataclass(frozen=True)
-class Turning:
+class IdleSpeed:
     """Spindle speed of an idling machine.
 
     Attributes
@@ -43,7 +43,7 @@ def spindle_heard(
     *,
     mains_hz: float | None = None,
     usual_hz: float | None = None,
-) -> Turning:
+) -> IdleSpeed:
     """Find the speed at which lines stand at the known orders.
 
     Parameters
@@ -62,7 +62,7 @@ def spindle_heard(
     -------
     Turning
     """
-    unknown = Turning(stated_hz, False, 0.02)
+    unknown = IdleSpeed(stated_hz, False, 0.02)
     centre_hz, reach = (stated_hz, SEARCH) if usual_hz is None else (usual_hz, _SEARCH_AGAIN)
     step = spectrum.step_hz
     lowest, highest = 60.0, (spectrum.power.size - 4) * step
@@ -97,4 +97,4 @@ def spindle_heard(
     near = score > score[best] - 3.0
     near &= np.abs(speeds - speeds[best]) < 0.004 * stated_hz
     error = max(_STEP, 0.3 * float(np.ptp(speeds[near])) / stated_hz)
-    return Turning(float(np.average(speeds[near], weights=score[near])), True, error)
+    return IdleSpeed(float(np.average(speeds[near], weights=score[near])), True, error)

@@ -7,10 +7,11 @@ frequency (:func:`chatter.trade.modes.mode_below`).
 from __future__ import annotations
 
 import json
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from chatter.errors import CardError, OutputError
+from chatter.plain import Misfit, from_plain, to_json
 from chatter.trade.modes import Mode
 
 SCHEMA_VERSION = 1
@@ -88,12 +89,7 @@ def _frequencies(modes: list[Mode]) -> str:
     return f"{len(modes)} rings from {low} to {high}, the strongest at {listed}"
 
 
-def as_json(found: TapFindings) -> str:
-    """The findings as JSON text."""
-    return json.dumps(asdict(found), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
-
-
-def save(found: TapFindings, path: str | Path) -> None:
+def save_taps(found: TapFindings, path: str | Path) -> None:
     """Write the findings as JSON.
 
     Raises
@@ -102,15 +98,15 @@ def save(found: TapFindings, path: str | Path) -> None:
         The file cannot be written.
     """
     try:
-        Path(path).write_text(as_json(found), encoding="utf-8")
+        Path(path).write_text(to_json(found) + "\n", encoding="utf-8")
     except OSError as wrong:
         raise OutputError(
             f"The tap test cannot be written to {path} ({wrong.strerror}): name another place."
         ) from wrong
 
 
-def load(path: str | Path) -> TapFindings:
-    """Read findings that :func:`save` wrote.
+def load_taps(path: str | Path) -> TapFindings:
+    """Read findings that :func:`save_taps` wrote.
 
     Raises
     ------
@@ -125,11 +121,11 @@ def load(path: str | Path) -> TapFindings:
         ) from wrong
     except UnicodeDecodeError as wrong:
         raise CardError(f"{path} is not JSON: make it again with 'chatter tap'.") from wrong
-    return from_json(text, str(path))
+    return read_taps(text, str(path))
 
 
-def from_json(text: str, path: str = "This text") -> TapFindings:
-    """Findings from the text that :func:`as_json` wrote; ``path`` is for the complaint.
+def read_taps(text: str, path: str = "This text") -> TapFindings:
+    """Findings from their JSON; ``path`` is for the complaint.
 
     Raises
     ------
@@ -146,17 +142,6 @@ def from_json(text: str, path: str = "This text") -> TapFindings:
                 f"{path} is a tap test of version {data['schema_version']}, this program reads "
                 f"version {SCHEMA_VERSION}: make it again with 'chatter tap'."
             )
-        return TapFindings(
-            **{
-                **data,
-                "taps": tuple(Tap(**t) for t in data["taps"]),
-                "modes": tuple(Mode(**m) for m in data["modes"]),
-                "doubtful": tuple(
-                    DoubtfulMode(Mode(**d["mode"]), d["why"]) for d in data["doubtful"]
-                ),
-                "room": Room(**data["room"]),
-                "notes": tuple(data["notes"]),
-            }
-        )
-    except (KeyError, TypeError) as wrong:
+        return from_plain(TapFindings, data)
+    except (KeyError, TypeError, Misfit) as wrong:
         raise CardError(f"{path} is not a tap test: make it with 'chatter tap'.") from wrong

@@ -33,7 +33,7 @@ _EVEN, _TICK_S, _TICKS = 0.01, 1.2, 4
 
 
 @dataclass(frozen=True)
-class Onset:
+class BlowOnset:
     """The start of a blow."""
 
     sample: int
@@ -42,7 +42,7 @@ class Onset:
 
 
 @dataclass(frozen=True)
-class Piece:
+class CutOutBlow:
     """One blow, cut out of its track with what was before it and until the next."""
 
     x: NDArray[np.floating]  # shape (n,)
@@ -53,7 +53,7 @@ class Piece:
 
 def find_onsets(
     read: Callable[[int, int], NDArray[np.floating]], count: int, rate_hz: int
-) -> list[Onset]:
+) -> list[BlowOnset]:
     """Find blows in a track.
 
     Parameters
@@ -69,7 +69,7 @@ def find_onsets(
         return []
     level = 10.0 * np.log10(power + 1e-14)
     noise = float(np.percentile(level, 20))
-    onsets: list[Onset] = []
+    onsets: list[BlowOnset] = []
 
     def add(i: int) -> None:
         first = max(0, i - _RISE)
@@ -77,7 +77,7 @@ def find_onsets(
         piece = np.abs(read(begin, min(count, begin + 8 * frame)))
         start = begin + int(np.argmax(piece > 0.25 * piece.max()))
         hard = bool(clipped[i : i + 10].any())
-        onsets.append(Onset(start, float(level[i : i + 10].max() - noise), hard))
+        onsets.append(BlowOnset(start, float(level[i : i + 10].max() - noise), hard))
 
     last = -100
     begun = _begins_with_blow(level)
@@ -114,9 +114,9 @@ def cut_out(
     read: Callable[[int, int], NDArray[np.floating]],
     count: int,
     rate_hz: int,
-    one: Onset,
-    onsets: list[Onset],
-) -> Piece:
+    one: BlowOnset,
+    onsets: list[BlowOnset],
+) -> CutOutBlow:
     """One blow with what was before it, until the next."""
     later = [o.sample for o in onsets if o.sample > one.sample + DOUBLE_S * rate_hz]
     earlier = [o.sample for o in onsets if o.sample < one.sample]
@@ -126,7 +126,7 @@ def cut_out(
     gap = int(0.01 * rate_hz)
     end = min(count, one.sample + int(_AFTER_S * rate_hz), min(later, default=2 * count) - gap)
     x = np.asarray(read(start, end), dtype=float)
-    return Piece(x, rate_hz, one.sample - start, end - start)
+    return CutOutBlow(x, rate_hz, one.sample - start, end - start)
 
 
 def ticking(times_s: Sequence[float]) -> bool:
@@ -160,9 +160,9 @@ def _frame_power(
     return np.concatenate(powers), np.concatenate(clips)
 
 
-def sort_out(onsets: list[Onset], rate_hz: int) -> list[tuple[Onset, str | None]]:
+def sort_out(onsets: list[BlowOnset], rate_hz: int) -> list[tuple[BlowOnset, str | None]]:
     """Each blow with the reason why its ring is not used, or None; bounces are dropped."""
-    sorted_out: list[tuple[Onset, str | None]] = []
+    sorted_out: list[tuple[BlowOnset, str | None]] = []
     middle = float(np.median([o.level_db for o in onsets])) if onsets else 0.0
     i = 0
     while i < len(onsets):

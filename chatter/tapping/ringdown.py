@@ -58,7 +58,7 @@ DAMPING = (3e-4, 0.25)
 
 
 @dataclass(frozen=True)
-class Look:
+class RingWindow:
     """How much of a ring is looked at."""
 
     depth_db: float | None  # until a band has sunk by this much; None: to the noise
@@ -67,10 +67,10 @@ class Look:
 
 #: A first look, and a shorter one that must agree with it: a sum of damped sinusoids looks
 #: the same in both, a room's tail or a gain that moves does not.
-LOOKS = (Look(None, 3e-3), Look(20.0, 3e-3))
+LOOKS = (RingWindow(None, 3e-3), RingWindow(20.0, 3e-3))
 
 #: The same where a room's tail was heard: stop before it takes over, believe only the strong.
-ROOM_LOOKS = (Look(17.0, 0.06), Look(12.0, 0.06))
+ROOM_LOOKS = (RingWindow(17.0, 0.06), RingWindow(12.0, 0.06))
 
 
 @dataclass(frozen=True)
@@ -204,7 +204,7 @@ def rings(
     tap_at: int,
     end: int,
     *,
-    looks: Sequence[Look] = LOOKS[:1],
+    looks: Sequence[RingWindow] = LOOKS[:1],
     skip_s: float = 0.002,
 ) -> tuple[list[Ring], ...]:
     """Damped sinusoids after one tap, for each look at it.
@@ -216,7 +216,7 @@ def rings(
     rate_hz : int
     tap_at, end : int
         Sample of the tap, and the one before which the next event lies.
-    looks : sequence of Look
+    looks : sequence of RingWindow
         How much of the ring is looked at.
     skip_s : float
         The hammer still touches for about this long.
@@ -261,7 +261,7 @@ def _band(
     return _Band(y[first:last], rate, centre, first / rate - at, _noise(quiet, after))
 
 
-def _band_rings(band: _Band, low: float, high: float, look: Look) -> list[Ring]:
+def _band_rings(band: _Band, low: float, high: float, look: RingWindow) -> list[Ring]:
     piece, rate, centre, noise = band.y, band.rate, band.centre_hz, band.noise
     length = min(_heard_length(piece, noise, look.depth_db), MOST_SAMPLES)
     if length < FEWEST:

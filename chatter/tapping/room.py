@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from chatter.tapping.clusters import holding
 from chatter.tapping.findings import DoubtfulMode, Room
-from chatter.tapping.onsets import Piece
+from chatter.tapping.onsets import CutOutBlow
 from chatter.tapping.ringdown import EDGES_HZ, band_signal
 from chatter.trade.modes import Mode
 
@@ -44,7 +44,7 @@ DIP_DB = 3.0
 BEND = 0.15
 
 
-def assess(pieces: Sequence[Piece]) -> Room:
+def assess(pieces: Sequence[CutOutBlow]) -> Room:
     """Reverberation time and automatic gain, from all clean taps together."""
     if not pieces:
         return Room(None, None, 0.0, None)
@@ -96,7 +96,7 @@ def doubt(mode: Mode, room: Room) -> DoubtfulMode | None:
     return None
 
 
-def steadied(mode: Mode, others: Sequence[Mode], *, dry: bool) -> Mode | None:
+def widen_spreads(mode: Mode, others: Sequence[Mode], *, dry: bool) -> Mode | None:
     """Widen a mode's spreads by what a shorter piece of each ring gives.
 
     Spread over taps does not show what the room does, for it does the same to every tap.
@@ -114,7 +114,7 @@ def steadied(mode: Mode, others: Sequence[Mode], *, dry: bool) -> Mode | None:
     return holding(mode, near)
 
 
-def _levels(piece: Piece, low: float, high: float) -> NDArray[np.float64]:
+def _levels(piece: CutOutBlow, low: float, high: float) -> NDArray[np.float64]:
     """Power in frames; row 0 before the tap (nan-padded), row 1 after it."""
     y, rate, _ = band_signal(piece.x, piece.rate_hz, low, high)
     width = max(1, round(_FRAME_S * rate))

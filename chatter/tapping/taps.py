@@ -14,7 +14,7 @@ from chatter.errors import RecordingError
 from chatter.sound.intake import take_in
 from chatter.tapping import clusters, room
 from chatter.tapping.findings import DoubtfulMode, Room, Tap, TapFindings
-from chatter.tapping.onsets import Piece, cut_out, find_onsets, sort_out, ticking
+from chatter.tapping.onsets import CutOutBlow, cut_out, find_onsets, sort_out, ticking
 from chatter.tapping.ringdown import LONGEST_S, LOOKS, ROOM_LOOKS, rings
 from chatter.trade.modes import Mode
 
@@ -76,7 +76,7 @@ def tap(
             f"{len(paths)} recordings of taps are named: name from 1 to {MOST_FILES}."
         )
     taps: list[Tap] = []
-    pieces: list[Piece] = []
+    pieces: list[CutOutBlow] = []
     for each in paths:
         sound = take_in(each)
         try:
@@ -112,7 +112,7 @@ def analyse(
 
 def _heard(
     read: Callable[[int, int], NDArray[np.floating]], count: int, rate_hz: int
-) -> tuple[list[Tap], list[Piece]]:
+) -> tuple[list[Tap], list[CutOutBlow]]:
     """Every blow of one track, and the clean ones cut out."""
     onsets = find_onsets(read, count, rate_hz)
     told = sort_out(onsets, rate_hz)
@@ -124,7 +124,7 @@ def _heard(
     return taps, [cut_out(read, count, rate_hz, one, onsets) for one in clean]
 
 
-def _judged(source: str, taps: Sequence[Tap], pieces: Sequence[Piece]) -> TapFindings:
+def _judged(source: str, taps: Sequence[Tap], pieces: Sequence[CutOutBlow]) -> TapFindings:
     taps = tuple(taps)
     if not pieces:
         return TapFindings(source, taps, (), (), Room(None, None, 0.0, None), _no_taps(taps))
@@ -194,7 +194,7 @@ def _split(
         if clusters.shadowed(mode, modes):
             doubtful.append(DoubtfulMode(mode, _SHADOWED))
             continue
-        steady = room.steadied(mode, again, dry=dry)
+        steady = room.widen_spreads(mode, again, dry=dry)
         if steady is None:
             doubtful.append(DoubtfulMode(mode, _UNSTEADY))
         else:

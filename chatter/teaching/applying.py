@@ -120,7 +120,7 @@ def _overall(passes: tuple[Pass, ...]) -> tuple[str, float]:
     return "cannot_tell", 0.0
 
 
-def named(found: Findings, voice: MachineVoice | None) -> Findings:
+def name_own_lines(found: Findings, voice: MachineVoice | None) -> Findings:
     """The findings with the machine's own lines named, and never taken for chatter.
 
     Parameters

@@ -58,7 +58,7 @@ class Case:
         return self.answered and self.verdict == self.label
 
 
-def cases_of(book: Book, machine: MachineRow | None = None) -> Iterator[Case]:
+def labelled_passes(book: Book, machine: MachineRow | None = None) -> Iterator[Case]:
     """Labelled passes by the newest listen of each recording, in order of time.
 
     Parameters

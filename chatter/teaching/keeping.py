@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 from chatter import __version__
 from chatter.logbook import Book, JobRow, ListenRow, MachineRow, RecordingRow, TuningRow
-from chatter.teaching.cases import Case, cases_of
+from chatter.plain import from_plain, to_json
+from chatter.teaching.cases import Case, labelled_passes
 from chatter.teaching.tuning import Lesson, Tuning, learn
 
 
@@ -29,7 +30,7 @@ def relearn(book: Book, machine: MachineRow | None) -> Tuning:
     ------
     BookError
     """
-    lessons = [lesson_of(one) for one in cases_of(book) if one.label]
+    lessons = [lesson_of(one) for one in labelled_passes(book) if one.label]
     name = "" if machine is None else machine.name
     made = learn(lessons, "" if machine is None else machine.uid, name)
     before = tuning_of(book, machine)
@@ -38,7 +39,7 @@ def relearn(book: Book, machine: MachineRow | None) -> Tuning:
             TuningRow(
                 machine=None if machine is None else machine.uid,
                 made_by=f"chatter {__version__}",
-                tuning_json=json.dumps(made.plain(), ensure_ascii=False),
+                tuning_json=to_json(made, indent=None),
             )
         )
     return made
@@ -59,10 +60,10 @@ def lesson_of(case: Case) -> Lesson:
 def tuning_of(book: Book, machine: MachineRow | None) -> Tuning | None:
     """The newest tuning of a machine; None when there is none.  Raises BookError."""
     rows = book.list(TuningRow, machine=machine)
-    return Tuning(**json.loads(rows[-1].tuning_json)) if rows else None
+    return from_plain(Tuning, json.loads(rows[-1].tuning_json)) if rows else None
 
 
-def machine_of(book: Book, recording: RecordingRow) -> MachineRow | None:
+def machine_of_recording(book: Book, recording: RecordingRow) -> MachineRow | None:
     """The machine of a recording, or of the job it was last heard under.  Raises BookError."""
     uid = recording.machine
     if uid is None:
@@ -81,7 +82,7 @@ class Learned:
 
 def relearn_all(book: Book) -> tuple[Learned, ...]:
     """Learn anew for every machine with labels.  Raises BookError."""
-    uids = dict.fromkeys(one.machine for one in cases_of(book))
+    uids = dict.fromkeys(one.machine for one in labelled_passes(book))
     made = []
     for uid in uids:
         machine = book.get(MachineRow, uid) if uid else None

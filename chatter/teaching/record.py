@@ -10,7 +10,7 @@ from chatter.errors import ChatterError
 from chatter.findings import VERDICTS
 from chatter.logbook import Book, LabelRow, MachineRow, latest_listens
 from chatter.logbook.labels import by_pass, lost
-from chatter.teaching.cases import Case, cases_of
+from chatter.teaching.cases import Case, labelled_passes
 from chatter.teaching.keeping import tuning_of
 from chatter.teaching.shares import Share
 from chatter.teaching.tuning import FEWEST, Tuning
@@ -85,7 +85,7 @@ def record_of(book: Book, machine: MachineRow | None = None) -> Record:
     ------
     BookError
     """
-    every = list(cases_of(book, machine))
+    every = list(labelled_passes(book, machine))
     cases = [one for one in every if one.label]
     answered = [one for one in cases if one.answered]
     blind = [one for one in answered if any(label.blind for label in one.labels)]

@@ -10,7 +10,7 @@ from chatter.findings import Findings
 from chatter.job.cut import Job
 from chatter.job.voice import MachineVoice
 from chatter.logbook import Book, MachineRow, RecordingRow, file_of
-from chatter.teaching.applying import named, tuned
+from chatter.teaching.applying import name_own_lines, tuned
 from chatter.teaching.keeping import tuning_of
 from chatter.teaching.tuning import Tuning
 from chatter.teaching.voice import idle_for, voice_of
@@ -56,7 +56,7 @@ class Taught:
                 f"({self.idle.name})."
             )
             found = replace(found, how=(*found.how, note))
-        return tuned(named(found, self.voice), self.tuning)
+        return tuned(name_own_lines(found, self.voice), self.tuning)
 
 
 def taught(

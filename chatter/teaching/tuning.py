@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -64,10 +64,6 @@ class Tuning:
             )
             for cause, p in before.items()
         }
-
-    def plain(self) -> dict:
-        """As JSON keeps it."""
-        return asdict(self)
 
 
 @dataclass(frozen=True)

@@ -17,7 +17,7 @@ from chatter.job.machine import Machine
 from chatter.job.voice import KnownLine, MachineVoice, VoiceStep
 from chatter.logbook import Book, JobRow, ListenRow, MachineRow, RecordingRow, VoiceRow
 from chatter.runin.book import idle_entries
-from chatter.runin.entries import Entry
+from chatter.runin.entries import LogEntry
 
 #: Lines of two recordings are the same within this part of their frequency, and this many Hz.
 _SAME, _SAME_HZ = 2e-3, 0.7
@@ -88,7 +88,7 @@ def hear_voice(
 class _Heard:
     """One idle recording with when and how it was made."""
 
-    entry: Entry
+    entry: LogEntry
     number: int
     voice: IdleVoice
 
@@ -127,7 +127,7 @@ def voice_of(
     return MachineVoice(machine.name, _sorted_out(steps))
 
 
-def _idles(book: Book, machine: MachineRow) -> list[tuple[RecordingRow, Entry]]:
+def _idles(book: Book, machine: MachineRow) -> list[tuple[RecordingRow, LogEntry]]:
     """Idle recordings of a machine whose speed is known, with each its entry of the log."""
     found = []
     for row in book.list(RecordingRow, kind="idle", machine=machine):
@@ -145,7 +145,7 @@ def _listened(book: Book, row: RecordingRow) -> float | None:
 
 
 def _known(
-    book: Book, row: RecordingRow, entry: Entry, machine: Machine, keep: bool
+    book: Book, row: RecordingRow, entry: LogEntry, machine: Machine, keep: bool
 ) -> IdleVoice | None:
     """What is known of one recording at one speed; heard now when it was not yet."""
     for one in book.list(VoiceRow, recording=row):
@@ -203,7 +203,7 @@ def _step(rev_min: float, of: Sequence[_Heard], phone: str, position: str) -> Vo
     )
 
 
-def _same(entry: Entry, phone: str, position: str) -> bool:
+def _same(entry: LogEntry, phone: str, position: str) -> bool:
     return bool(phone) and entry.phone == phone and entry.place == position
 
 

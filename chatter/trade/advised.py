@@ -141,7 +141,7 @@ def slow_for_chip(job: Job, rev_min: float) -> tuple[float, float] | None:
     return None
 
 
-def facts(job: Job, rev_min: float, system: str) -> tuple[dict[str, Value], dict[str, str]]:
+def advised_facts(job: Job, rev_min: float, system: str) -> tuple[dict[str, Value], dict[str, str]]:
     """Facts and words for :mod:`chatter.trade.situation`."""
     usable, ceiling = usable_steps(job), ceiling_rev_min(job)
     known: dict[str, Value] = {"usable_steps": len(usable) or None}

@@ -13,7 +13,7 @@ from chatter.job import show
 
 
 @dataclass(frozen=True)
-class Observation:
+class ObservedCut:
     """A cut that was made with this set-up."""
 
     rev_min: float
@@ -27,7 +27,7 @@ class Scale:
 
     low_m: float | None
     high_m: float | None
-    against: tuple[Observation, ...]  # observations that contradict each other
+    against: tuple[ObservedCut, ...]  # observations that contradict each other
     sentence: str
 
     @property
@@ -41,7 +41,7 @@ class Scale:
 
 
 def calibrate(
-    observations: Sequence[Observation],
+    observations: Sequence[ObservedCut],
     limits: Callable[[float], tuple[float, float]],
     system: str = "metric",
 ) -> Scale:
@@ -49,7 +49,7 @@ def calibrate(
 
     Parameters
     ----------
-    observations : sequence of Observation
+    observations : sequence of ObservedCut
     limits : callable
         Spindle speed [rev/min] -> lowest and highest relative limit within the doubt in the
         speed.  The doubt widens the interval: a cut that chattered only shows that its depth
@@ -84,6 +84,6 @@ def calibrate(
     return Scale(low_m, high_m, (), f"By {count}, the depth stable at the worst speed is {bound}.")
 
 
-def _cut(one: Observation, system: str) -> str:
+def _cut(one: ObservedCut, system: str) -> str:
     depth = show.show_length(one.depth_m, system, 3)
     return f"{depth} at {show.show_spindle_speed(one.rev_min)}"

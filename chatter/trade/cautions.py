@@ -35,7 +35,7 @@ def cautions(job: Job | None, situation: str) -> tuple[str, ...]:
     shown = show_spindle_speed(marked) if marked is not None else ""
     return tuple(
         row["text"].replace("{marked_speed}", shown)
-        for row in table()
+        for row in caution_table()
         if situation in row["situations"] and _holds(row, facts)
     )
 
@@ -66,7 +66,7 @@ def _yes_no(stated: bool | None) -> str:
 
 
 @cache
-def table() -> tuple[dict, ...]:
+def caution_table() -> tuple[dict, ...]:
     """All rows of the table, for review and tests."""
     text = files("chatter.trade").joinpath("cautions.toml").read_text("utf-8")
     return tuple(tomllib.loads(text)["caution"])

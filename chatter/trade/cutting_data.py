@@ -82,7 +82,7 @@ def speed_row(material: str | None, tool: str | None, form: str | None = None) -
 
     ``tool`` defaults to high-speed steel, ``form`` to a milling cutter.
     """
-    return _speeds().get((WORK.get(form or "", "milling"), material or "", tool or "hss"))
+    return speed_table().get((WORK.get(form or "", "milling"), material or "", tool or "hss"))
 
 
 def chip_row(
@@ -132,7 +132,7 @@ def _between(points: list[list[float]], size_m: float | None, column: int) -> fl
 
 def energy_row(material: str | None) -> EnergyRow | None:
     """Specific cutting energy for a work material."""
-    return _energies().get(material or "")
+    return energy_table().get(material or "")
 
 
 def specific_energy_j_m3(material: str | None, chip_m: float) -> float | None:
@@ -210,18 +210,9 @@ def _chip_table() -> dict[tuple[str, str], dict]:
     return made
 
 
-def speed_rows() -> tuple[SpeedRow, ...]:
-    """All cutting-speed rows."""
-    return tuple(_speeds().values())
-
-
-def energy_rows() -> tuple[EnergyRow, ...]:
-    """All rows of specific cutting energy."""
-    return tuple(_energies().values())
-
-
 @cache
-def _speeds() -> dict[tuple[str, str, str], SpeedRow]:
+def speed_table() -> dict[tuple[str, str, str], SpeedRow]:
+    """Cutting speeds by work, material and tool."""
     document = _table("cutting_speeds")
     made = {
         (work, material, tool): SpeedRow(
@@ -261,7 +252,8 @@ def _speeds() -> dict[tuple[str, str, str], SpeedRow]:
 
 
 @cache
-def _energies() -> dict[str, EnergyRow]:
+def energy_table() -> dict[str, EnergyRow]:
+    """Specific cutting energies by material."""
     return {
         row["material"]: EnergyRow(
             material=row["material"],

@@ -6,15 +6,15 @@ from collections.abc import Sequence
 
 from chatter.job import show
 from chatter.job.cut import Cut, Observed
-from chatter.trade.calibration import Observation
+from chatter.trade.calibration import ObservedCut
 
 #: Speeds this near each other are the same step of the machine.
 SAME_SPEED = 0.03
 
 
-def observations(cut: Cut) -> tuple[Observation, ...]:
+def observations(cut: Cut) -> tuple[ObservedCut, ...]:
     """The earlier cuts of a job, as the stability chart takes them."""
-    return tuple(Observation(o.speed_rev_min, o.depth_m, o.chatters) for o in cut.observed)
+    return tuple(ObservedCut(o.speed_rev_min, o.depth_m, o.chatters) for o in cut.observed)
 
 
 def clash(observed: Sequence[Observed], system: str = "metric") -> str | None:

@@ -16,7 +16,7 @@ from chatter.job.cut import Job
 from chatter.job.system import system_of
 from chatter.trade import speed_facts
 from chatter.trade.modes import Mode
-from chatter.trade.rules import Rule, Value, table
+from chatter.trade.rules import Rule, Value, rule_table
 from chatter.trade.situation import Situation, of_pass
 
 #: Verdicts that something is wrong with the cut.
@@ -64,7 +64,7 @@ def suggest(
         Ranked from 1.  Never a spindle speed above the handbook range or the cutter's
         marking, never climb milling with (or with unknown) backlash.
     """
-    rules = table()
+    rules = rule_table()
     system = system_of(job) or system
     scored: dict[tuple[str, Value], tuple[float, findings.Suggestion]] = {}
     for cause, one in _worst_passes(passes).items():
@@ -73,7 +73,7 @@ def suggest(
         asked = [rule for rule in rules.rules if rule.cause in (cause, "any")]
         unequal = _asks(asked, "pitch_gain", base)
         base = speed_facts.with_speeds(base, one, job, modes, system, unequal=unequal)
-        better = speed_facts.steps(base, one, job, modes, system)
+        better = speed_facts.better_steps(base, one, job, modes, system)
         heard_in = _heard_in(cause, passes)
         for rule in asked:
             for here in _variations(rule, base, better, complaints):

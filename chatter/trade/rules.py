@@ -73,7 +73,7 @@ class Rule:
 
 
 @dataclass(frozen=True)
-class Table:
+class RuleTable:
     """The whole table."""
 
     rules: tuple[Rule, ...]
@@ -96,7 +96,7 @@ def read_condition(text: str) -> Condition:
 
 
 @cache
-def table() -> Table:
+def rule_table() -> RuleTable:
     """Read the table that comes with the package, and check that it hangs together."""
     text = files("chatter.trade").joinpath("remedies.toml").read_text(encoding="utf-8")
     data = tomllib.loads(text)
@@ -112,4 +112,4 @@ def table() -> Table:
             or rule.lever not in levers
         ):
             raise ValueError(f"rule {rule.name}: unknown cause, cost or lever")
-    return Table(rules, costs, levers)
+    return RuleTable(rules, costs, levers)

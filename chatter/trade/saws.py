@@ -90,11 +90,6 @@ def curl(material: str | None) -> float:
     return CURL.get(metal_class(material), LONGEST_CURL)
 
 
-def gullet_fill(cutter: Cutter, material: str | None, depth_m: float, chip_m: float) -> float:
-    """Share of its gullet that one tooth's chip fills: feed x depth x curl / area."""
-    return chip_m * depth_m * curl(material) / gullet_area_m2(cutter)
-
-
 def most_teeth(cutter: Cutter) -> float:
     """Teeth that may be in the slot at once."""
     fine = cutter.width_m is not None and cutter.width_m <= FINE_M

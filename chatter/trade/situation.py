@@ -171,8 +171,8 @@ def of_pass(
         half_depth=_in_brackets(cut.depth_m, 0.5, system),
     )
     for part in (
-        advised.facts(job, one.spindle.rev_min, system),
-        teeth_map.facts(one.teeth, job.chip_load_m, system),
+        advised.advised_facts(job, one.spindle.rev_min, system),
+        teeth_map.teeth_facts(one.teeth, job.chip_load_m, system),
         _line_facts(one),
         _depth_facts(job, system),
         _chatter_facts(one, job, modes, system),

@@ -31,7 +31,7 @@ HIGH_LOBE = 10.0
 
 
 @dataclass(frozen=True)
-class Step:
+class SpeedStep:
     """One of the machine's speeds, weighed against the present one."""
 
     rev_min: float
@@ -60,7 +60,7 @@ def weigh_steps(
     diameter_m: float | None = None,
     natural_hz: float | None = None,
     speed_heard: bool = True,
-) -> tuple[Step, ...]:
+) -> tuple[SpeedStep, ...]:
     """Weigh speed steps by the predicted depth limit, best first.
 
     Parameters
@@ -96,7 +96,7 @@ def weigh_steps(
         waves = 60.0 * chatter_hz / (teeth * speed)
         pocket = max(1, round(waves))
         weighed.append(
-            Step(
+            SpeedStep(
                 rev_min=speed,
                 waves_per_tooth=waves,
                 pocket=pocket,

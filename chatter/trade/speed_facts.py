@@ -22,7 +22,7 @@ from chatter.trade.speed_choice import (
     HIGH_LOBE,
     MOST_TIMES,
     SPEED_DOUBT,
-    Step,
+    SpeedStep,
     pocket_speeds,
     weigh_steps,
 )
@@ -38,7 +38,7 @@ MOST_STEPS = 3
 SAME = 0.03
 
 
-def steps(
+def better_steps(
     base: Situation,
     one: findings.Pass,
     job: Job,
@@ -92,7 +92,7 @@ def _weigh(
     heard: findings.Chatter,
     job: Job,
     modes: Sequence[Mode],
-) -> tuple[Step, ...]:
+) -> tuple[SpeedStep, ...]:
     mode = mode_below(modes, heard.frequency_hz)
     return weigh_steps(
         speeds,
@@ -106,7 +106,7 @@ def _weigh(
     )
 
 
-def _of_step(base: Situation, step: Step, job: Job, system: str) -> Situation:
+def _of_step(base: Situation, step: SpeedStep, job: Job, system: str) -> Situation:
     facts: dict[str, Value] = {
         **base.facts,
         "step": step.rev_min,

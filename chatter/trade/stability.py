@@ -15,7 +15,7 @@ import numpy as np
 from chatter import findings
 from chatter.job.cut import Job
 from chatter.trade import advised, lobes
-from chatter.trade.calibration import Observation, Scale, calibrate
+from chatter.trade.calibration import ObservedCut, Scale, calibrate
 from chatter.trade.modes import Mode, mode_below
 from chatter.trade.observed import observations as stated_cuts
 from chatter.trade.speed_choice import ASSUMED_DAMPING, HIGH_LOBE, MOST_TIMES, SPEED_DOUBT
@@ -24,7 +24,7 @@ _POINTS = 500
 
 
 @dataclass(frozen=True)
-class Mark:
+class ChartPoint:
     """A point of the chart: a speed and the relative limit there."""
 
     rev_min: float
@@ -48,11 +48,11 @@ class StabilityChart:
     limit: tuple[float, ...]
     limit_low: tuple[float, ...]
     limit_high: tuple[float, ...]
-    steps: tuple[Mark, ...]
-    here: Mark
-    best: Mark | None  # None when no usable step is better than here
+    steps: tuple[ChartPoint, ...]
+    here: ChartPoint
+    best: ChartPoint | None  # None when no usable step is better than here
     scale: Scale
-    made: tuple[Observation, ...]  # cuts that were made, this one among them
+    made: tuple[ObservedCut, ...]  # cuts that were made, this one among them
     chatter_hz: float
     natural_hz: float
     damping_ratio: float
@@ -94,7 +94,7 @@ def chart(
     one: findings.Pass,
     job: Job,
     modes: Sequence[Mode] = (),
-    observations: Sequence[Observation] = (),
+    observations: Sequence[ObservedCut] = (),
     system: str = "metric",
 ) -> StabilityChart | None:
     """Draw up the stability chart of a pass that chattered; None when it did not.
@@ -105,7 +105,7 @@ def chart(
     job : Job
     modes : sequence of Mode
         From a tap test: the one nearest below the chatter gives frequency and damping.
-    observations : sequence of Observation
+    observations : sequence of ObservedCut
         Further cuts with the same set-up, besides those stated with the job.  The pass itself
         counts too when its depth is stated.
     system : str
@@ -117,13 +117,13 @@ def chart(
     setup, notes = _setup(one, heard, job, modes)
     observations = tuple(dict.fromkeys((*stated_cuts(job.cut), *observations)))
     if job.cut.depth_m is not None:
-        own = Observation(one.spindle.rev_min / setup.slip, job.cut.depth_m, True)
+        own = ObservedCut(one.spindle.rev_min / setup.slip, job.cut.depth_m, True)
         observations = (own, *(o for o in observations if o != own))
     dial = one.spindle.rev_min / setup.slip
-    here = Mark(dial, setup.around(dial)[0])
+    here = ChartPoint(dial, setup.around(dial)[0])
     usable = set(advised.usable_steps(job))
     steps = tuple(
-        Mark(s, setup.around(s)[0], s in usable) for s in sorted(job.machine.speeds_rev_min)
+        ChartPoint(s, setup.around(s)[0], s in usable) for s in sorted(job.machine.speeds_rev_min)
     )
     better = [m for m in steps if m.usable and m.limit > 1.15 * here.limit]
     speeds = _speeds(here, steps)
@@ -153,7 +153,7 @@ def chart(
     )
 
 
-def _best(better: Sequence[Mark], here: Mark) -> Mark | None:
+def _best(better: Sequence[ChartPoint], here: ChartPoint) -> ChartPoint | None:
     """The fastest step with nearly the most room; more than several times is no more."""
     if not better:
         return None
@@ -195,7 +195,7 @@ def _setup(
     return _Setup(natural, damping, job.cutter.teeth, job.cut_diameter_m, slip), notes
 
 
-def _speeds(here: Mark, steps: tuple[Mark, ...]) -> np.ndarray:
+def _speeds(here: ChartPoint, steps: tuple[ChartPoint, ...]) -> np.ndarray:
     """Speeds to draw: the machine's range, or half to twice the present speed."""
     marks = [here.rev_min, *(s.rev_min for s in steps)]
     low, high = min(marks), max(marks)

@@ -13,7 +13,7 @@ from functools import cache
 from importlib.resources import files
 
 from chatter.findings import CAUSES
-from chatter.job.words import choose
+from chatter.job.words import choose_word
 
 GROUPS = ("lay", "drag", "burr", "finish", "shape")
 ALIGNMENTS = ("square", "out_of_square", "not_told")
@@ -62,7 +62,7 @@ def sign_of(words: str) -> Sign:
     """
     table = signs()
     also = {word: each.name for each in table for word in each.also}
-    name = choose(words, "sign of a surface", [each.name for each in table], also)
+    name = choose_word(words, "sign of a surface", [each.name for each in table], also)
     return next(each for each in table if each.name == name)
 
 

@@ -35,7 +35,7 @@ def high_tooth(teeth: Sequence[ToothLevel]) -> tuple[int, float] | None:
     return top.tooth, top.level_db - sum(others) / len(others)
 
 
-def swing(teeth: Sequence[ToothLevel]) -> float | None:
+def turn_swing_db(teeth: Sequence[ToothLevel]) -> float | None:
     """Amplitude [dB] of the once-per-turn swing of the levels; None below 3 teeth.
 
     An eccentric cutter gives a_j = 1 + r cos(2 pi j / N), one cycle round the cutter.
@@ -54,11 +54,11 @@ def runout_limit_m(chip_load_m: float | None) -> float:
     return min(RUNOUT_M, max(LEAST_RUNOUT_M, RUNOUT_SHARE * chip_load_m))
 
 
-def facts(
+def teeth_facts(
     teeth: Sequence[ToothLevel], chip_load_m: float | None, system: str
 ) -> tuple[dict[str, Value], dict[str, str]]:
     """Facts and words for :mod:`chatter.trade.situation`."""
-    top, cycle = high_tooth(teeth), swing(teeth)
+    top, cycle = high_tooth(teeth), turn_swing_db(teeth)
     limit = runout_limit_m(chip_load_m)
     known: dict[str, Value] = {
         "runout_limit": limit,

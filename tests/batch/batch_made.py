@@ -16,8 +16,7 @@ from chatter import findings as f
 from chatter.batch.row import HEARD, LedgerRow
 from chatter.batch.task import Task
 from chatter.batch.work import Result, failed
-from chatter.findings_json import as_json
-from chatter.job.build import as_plain
+from chatter.plain import to_json, to_plain
 
 CARD = "[cutter]\nteeth = 4\n[cut]\nspeed = 600\n"
 
@@ -66,7 +65,7 @@ def quick(index: int, task: Task, want_findings: bool, started: str | None = Non
     row = LedgerRow(task.name, HEARD, "normal", 0.9, sha256=sha256, summary="Normal cutting. " * 8)
     packed = None
     if want_findings:
-        packed = zlib.compress(as_json(found(task, sha256), indent=None).encode())
+        packed = zlib.compress(to_json(found(task, sha256), indent=None).encode())
     return Result(index, row, packed)
 
 
@@ -79,7 +78,7 @@ def found(task: Task, sha256: str) -> f.Findings:
         schema_version=f.SCHEMA_VERSION,
         made_by="chatter 0.1.0",
         source=source,
-        job=as_plain(task.job),
+        job=to_plain(task.job),
         verdict="normal",
         confidence=0.9,
         summary="Normal cutting.",

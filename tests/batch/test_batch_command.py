@@ -86,6 +86,6 @@ def test_stopped_by_hand(folder, capsys, monkeypatch):
         raise KeyboardInterrupt
 
     assert folder
-    monkeypatch.setattr(run, "spread", stop)
+    monkeypatch.setattr(run, "spread_tasks", stop)
     assert main(["batch", "in", "--job", "all.toml"]) == 130
     assert "Stopped." in capsys.readouterr().err

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from batch_made import CARD, files, quick, strokes
 
-from chatter.batch import gather, run_batch
+from chatter.batch import gather_tasks, run_batch
 from chatter.cli import main
 from chatter.errors import ChatterError
 
@@ -37,8 +37,8 @@ def test_real_listens_on_the_cluster_are_those_of_this_machine(tmp_path, address
     assert main(shared) == 3
     told = capsys.readouterr().out
     assert "2 of 4 heard" in told and "Not heard: broken.wav" in told
-    there = run_batch(gather("in"), "there")
-    here = run_batch(gather("in"), "here", cores=1)
+    there = run_batch(gather_tasks("in"), "there")
+    here = run_batch(gather_tasks("in"), "here", cores=1)
     assert (there.known, here.known) == (2, 0)
 
     def same(rows):
@@ -51,7 +51,7 @@ def test_real_listens_on_the_cluster_are_those_of_this_machine(tmp_path, address
 def test_lots_in_order(tmp_path, address):
     files(tmp_path / "in", 20)  # more than one lot for two workers
     (tmp_path / "in/take-0013.wav").rename(tmp_path / "in/fails.wav")
-    tasks, seen = gather("in", job="in/all.toml"), []
+    tasks, seen = gather_tasks("in", job="in/all.toml"), []
     done = run_batch(
         tasks, "out", scheduler=address, work=quick, tell=lambda share, _: seen.append(share)
     )
@@ -67,4 +67,4 @@ def test_no_cluster_there(tmp_path, monkeypatch, where):
     monkeypatch.setattr(parallel, "_PATIENCE_S", 0.5)
     files(tmp_path / "in", 1)
     with pytest.raises(ChatterError, match="No cluster answers at"):
-        run_batch(gather("in", job="in/all.toml"), "out", scheduler=where, work=quick)
+        run_batch(gather_tasks("in", job="in/all.toml"), "out", scheduler=where, work=quick)

@@ -14,7 +14,7 @@ import pytest
 from batch_made import files, paced, quick
 
 import chatter.logbook as lb
-from chatter.batch import gather, run_batch
+from chatter.batch import gather_tasks, run_batch
 from chatter.batch.ledger import NAME, Ledger
 from chatter.errors import BookError, OutputError
 
@@ -33,7 +33,7 @@ def worked(tmp_path):
 
 
 def tasks_of(folder, **more):
-    return gather(folder, job=folder / "all.toml", **more)
+    return gather_tasks(folder, job=folder / "all.toml", **more)
 
 
 def test_rows_are_in_the_order_of_the_files(folder, tmp_path):
@@ -102,9 +102,9 @@ def test_a_worker_that_dies_stops_nothing_else(folder, tmp_path):
 KILLED = """
 import sys
 from batch_made import quick
-from chatter.batch import gather, run_batch
+from chatter.batch import gather_tasks, run_batch
 if __name__ == "__main__":
-    run_batch(gather("in", job="in/all.toml"), "out", work=quick, cores=2)
+    run_batch(gather_tasks("in", job="in/all.toml"), "out", work=quick, cores=2)
 """
 
 
@@ -171,12 +171,12 @@ def test_hundreds_of_recordings_need_no_more_memory_than_fifty(tmp_path):
     """What Python holds, not what the system lends it: that depends on the tests before."""
     import tracemalloc
 
-    files(tmp_path / "in", 300)
+    files(tmp_path / "in", 200)
     tasks, seen = tasks_of(tmp_path / "in"), {}
 
     def tell(share, _what):
-        at = round(share * 300)
-        if at in (50, 300):
+        at = round(share * 200)
+        if at in (50, 200):
             gc.collect()
             seen[at] = tracemalloc.get_traced_memory()[0] / 1e6
 
@@ -186,11 +186,11 @@ def test_hundreds_of_recordings_need_no_more_memory_than_fifty(tmp_path):
             done = run_batch(tasks, tmp_path / "out", work=paced, cores=2, book=book, tell=tell)
     finally:
         tracemalloc.stop()
-    print(f"\nheld: {seen[50]:.1f} MB after 50, {seen[300]:.1f} MB after 300 recordings")
-    assert done.heard == 300
+    print(f"\nheld: {seen[50]:.1f} MB after 50, {seen[200]:.1f} MB after 200 recordings")
+    assert done.heard == 200
     # A row and its place in the ledger take about 2 kB; the findings of these take 50 kB each
-    # (25 kB packed), so keeping them would add 6 to 13 MB.
-    assert seen[300] - seen[50] < 3
+    # (25 kB packed), so keeping them would add 3.7 to 7.5 MB.
+    assert seen[200] - seen[50] < 2
 
 
 def test_a_ledger_cut_off_anywhere(folder, tmp_path):
@@ -214,7 +214,7 @@ def test_a_report_that_fails_does_not_cost_the_verdict(tmp_path, monkeypatch):
     from batch_made import strokes
 
     from chatter.batch.row import HEARD
-    from chatter.batch.work import hear
+    from chatter.batch.work import hear_task
 
     strokes(tmp_path / "in" / "cut.wav")
     (tmp_path / "in" / "all.toml").write_text("[cutter]\nteeth = 4\n[cut]\nspeed = 600\n")
@@ -224,11 +224,11 @@ def test_a_report_that_fails_does_not_cost_the_verdict(tmp_path, monkeypatch):
         raise OutputError("'cut.html' cannot be written (No space left on device).")
 
     monkeypatch.setattr("chatter.report.files.write_report", full)
-    row = hear(0, task, False).row
+    row = hear_task(0, task, False).row
     assert row.status == HEARD and row.verdict and row.report == ""
     assert "No space left on device" in row.error
     monkeypatch.setattr("chatter.report.files.write_report", lambda *_a, **_m: 1 / 0)
-    row = hear(0, task, False).row
+    row = hear_task(0, task, False).row
     assert row.status == HEARD and "ZeroDivisionError" in row.error
 
 
@@ -236,7 +236,7 @@ LONE = """
 import os, sys, time
 from pathlib import Path
 from batch_made import quick
-from chatter.batch import gather, run_batch
+from chatter.batch import gather_tasks, run_batch
 
 def stays(index, task, want_findings, started=None):
     Path(f"worker-{os.getpid()}").touch()
@@ -245,7 +245,7 @@ def stays(index, task, want_findings, started=None):
 
 if __name__ == "__main__":
     import killed_alone
-    run_batch(gather("in", job="in/all.toml"), "out", work=killed_alone.stays, cores=2)
+    run_batch(gather_tasks("in", job="in/all.toml"), "out", work=killed_alone.stays, cores=2)
 """
 
 
@@ -292,11 +292,11 @@ def test_workers_end_with_a_killed_main_process_and_its_folder_is_swept(
 
 def test_no_more_is_given_out_than_is_taken(folder, tmp_path, worked):
     """Results that come faster than they are stored wait in the workers, not in the memory."""
-    from chatter.batch.parallel import _AHEAD, spread
+    from chatter.batch.parallel import _AHEAD, spread_tasks
 
     files(tmp_path / "in", 30)
     tasks = [(i, task, False) for i, task in enumerate(tasks_of(folder))]
-    results = spread(quick, tasks, cores=2, died=lambda _task: None)
+    results = spread_tasks(quick, tasks, cores=2, died=lambda _task: None)
     for taken in range(1, 5):
         next(results)
         time.sleep(0.5)

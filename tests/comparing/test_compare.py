@@ -8,9 +8,10 @@ from pathlib import Path
 
 import pytest
 
-from chatter.comparing import CutterTakes, as_json, compare
+from chatter.comparing import CutterTakes, compare
 from chatter.errors import JobError
 from chatter.job.cards import load_job
+from chatter.plain import to_json
 
 DEMO = Path(__file__).resolve().parents[2] / "recordings_demo"
 PLAIN, STAGGERED, LOUD = "02-slot-plain-saw.m4a", "03-slot-staggered.m4a", "08-too-loud.mp3"
@@ -110,7 +111,7 @@ def test_other_conditions_are_told():
 
 
 def test_the_json_holds_everything(two):
-    plain = json.loads(as_json(two.comparison))
+    plain = json.loads(to_json(two.comparison))
     assert plain["schema_version"] == 1
     assert {one["family"] for one in plain["differences"]} >= {"rubbing", "chatter", "squeal"}
     assert plain["sides"][0]["takes"][0]["features_db"]["swell_high"] > 5.0

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from chatter.comparing.conditions import Stand, warnings
-from chatter.comparing.heard import Listened, hear
+from chatter.comparing.heard import Listened, hear_take
 from chatter.job.cards import load_job
 
 DEMO = Path(__file__).resolve().parents[2] / "recordings_demo"
@@ -17,7 +17,7 @@ DEMO = Path(__file__).resolve().parents[2] / "recordings_demo"
 @pytest.fixture(scope="module")
 def take() -> Listened:
     path = DEMO / "03-slot-staggered.m4a"
-    return hear(path, load_job(path.with_suffix(".toml")), units="metric", progress=None)
+    return hear_take(path, load_job(path.with_suffix(".toml")), units="metric", progress=None)
 
 
 def told(take: Listened, **known) -> tuple[str, ...]:

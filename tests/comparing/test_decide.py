@@ -10,8 +10,8 @@ import pytest
 from chatter.comparing import decide
 from chatter.comparing.contrast import SideFeatures
 from chatter.comparing.decide import differences, rankings
-from chatter.comparing.estimate import estimate, places
-from chatter.comparing.families import FAMILIES, FAMILY_WISE, Between, between, widening
+from chatter.comparing.estimate import estimate, feature_places
+from chatter.comparing.families import FAMILIES, FAMILY_WISE, Between, between_terms, widening
 from chatter.comparing.features import NAMES
 
 UNEVEN = next(one for one in FAMILIES if one.name == "unevenness")
@@ -57,7 +57,7 @@ def test_a_take_without_a_feature_is_left_out():
 
 
 def test_a_feature_that_one_side_lacks_altogether_is_left_out():
-    family, known = FAMILIES[0], between(True)["rubbing"]
+    family, known = FAMILIES[0], between_terms(True)["rubbing"]
     quiet, loud = {"swell_mid": 1.0}, {"swell_mid": 9.0}
     whole = estimate(side(quiet), side(loud), family, known)
     part = estimate(side(quiet), side(loud | {"swell_high": np.nan}), family, known)
@@ -67,7 +67,7 @@ def test_a_feature_that_one_side_lacks_altogether_is_left_out():
 
 def test_takes_that_lack_a_feature_count_where_they_say_more():
     """Teeth that could not be parted in two takes of three: the swells of all three are used."""
-    family, known = FAMILIES[0], between(True)["rubbing"]
+    family, known = FAMILIES[0], between_terms(True)["rubbing"]
     swells = [{"swell_mid": 2.0 + 0.1 * i, "swell_high": 3.0} for i in range(3)]
     lacking = [swells[0], *[one | {"tooth_high": np.nan} for one in swells[1:]]]
     mixed = estimate(side(*lacking, within=0.1), side(*swells, within=0.1), family, known)
@@ -107,7 +107,7 @@ def _drawn(rng: np.random.Generator) -> SideFeatures:
     """One take of which every family varies as ``between.json`` says, normally."""
     value = np.zeros((1, len(NAMES)))
     for family in FAMILIES:
-        at, known = places(family), between(True)[family.name]
+        at, known = feature_places(family), between_terms(True)[family.name]
         value[0, at] = rng.multivariate_normal(np.zeros(len(at)), known.covariance)
     return SideFeatures(value, np.zeros((1, len(NAMES), len(NAMES))))
 
@@ -130,8 +130,8 @@ def test_a_great_difference_is_shown_and_named():
 
 def test_an_unsure_scale_widens_a_great_difference_but_never_turns_it(monkeypatch):
     def rubbing(scale: float, rise: float):
-        known = {k: replace(v, scale=scale) for k, v in between(True).items()}
-        monkeypatch.setattr(decide, "between", lambda _alike: known)
+        known = {k: replace(v, scale=scale) for k, v in between_terms(True).items()}
+        monkeypatch.setattr(decide, "between_terms", lambda _alike: known)
         second = side({"swell_mid": rise, "swell_high": rise}, within=0.01)
         return differences(("a", "b"), (side({}, within=0.01), second), tones=TONES, alike=True)[0]
 
@@ -183,7 +183,7 @@ def test_a_small_difference_is_no_use_however_sure(monkeypatch):
         one.name: Between(np.ones(len(one.features)), 1e-4 * np.eye(len(one.features)), 1.0, 30.0)
         for one in FAMILIES
     }
-    monkeypatch.setattr(decide, "between", lambda _alike: sure)
+    monkeypatch.setattr(decide, "between_terms", lambda _alike: sure)
     near, far = (
         differences(
             ("a", "b"),

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from chatter.comparing.heard import Listened, hear
+from chatter.comparing.heard import Listened, hear_take
 from chatter.comparing.pace import speeds
 from chatter.comparing.take import fastest_of, measured_takes
 from chatter.job.cards import load_job
@@ -19,7 +19,7 @@ DEMO = Path(__file__).resolve().parents[2] / "recordings_demo"
 def takes() -> tuple[Listened, Listened]:
     """The plain saw, which rubs, and the staggered one, which does not: 55.4 rev/min both."""
     return tuple(
-        hear(path, load_job(path.with_suffix(".toml")), units="metric", progress=None)
+        hear_take(path, load_job(path.with_suffix(".toml")), units="metric", progress=None)
         for path in (DEMO / "02-slot-plain-saw.m4a", DEMO / "03-slot-staggered.m4a")
     )
 

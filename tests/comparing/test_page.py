@@ -9,7 +9,7 @@ import pytest
 
 from chatter.comparing import CutterTakes, compare
 from chatter.job.cards import load_job
-from chatter.report.compare_figures import forest, overlay
+from chatter.report.compare_figures import forest_plot, overlay
 from chatter.report.compare_page import write_compare
 
 DEMO = Path(__file__).resolve().parents[2] / "recordings_demo"
@@ -28,7 +28,7 @@ def compared():
 
 
 def test_bars_lie_where_the_differences_are(compared):
-    drawn = forest(compared.comparison.differences)
+    drawn = forest_plot(compared.comparison.differences)
     for bar, one in zip(drawn.bars, compared.comparison.differences, strict=True):
         if one.difference_db is None:
             assert bar.at is None

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from chatter.comparing.features import share_of_time, standing_out
+from chatter.comparing.features import share_of_time, tone_prominence
 from chatter.comparing.tones import tone_rows
 from tests.comparing.made import RATE, reader, tilted
 
@@ -30,13 +30,13 @@ def test_a_tone_stands_out_by_what_it_was_made_with(level_db):
     assert found.frequency_hz[0] == pytest.approx(913.0, abs=6.0)
     # only the quieter bins count as neighbourhood: noise looks up to 1 dB fainter
     expected = 10 * np.log10(1 + 10 ** (level_db / 10))
-    assert standing_out(found, EVEN)[0] == pytest.approx(expected, abs=1.5)
+    assert tone_prominence(found, EVEN)[0] == pytest.approx(expected, abs=1.5)
 
 
 def test_gain_and_tilt_change_nothing():
     x = sound(15.0)
     one, other = (
-        standing_out(tone_rows(reader(y), RATE, ROWS, [913.0]), EVEN)[0]
+        tone_prominence(tone_rows(reader(y), RATE, ROWS, [913.0]), EVEN)[0]
         for y in (x, tilted(x, 0.01, 6.0))
     )
     assert other == pytest.approx(one, abs=0.3)
@@ -44,7 +44,7 @@ def test_gain_and_tilt_change_nothing():
 
 def test_noise_alone_hardly_stands_out():
     found = tone_rows(reader(sound(-60.0)), RATE, ROWS, [913.0])
-    assert standing_out(found, EVEN)[0] < 4.0
+    assert tone_prominence(found, EVEN)[0] < 4.0
     assert share_of_time(found, EVEN)[0] < 0.1
 
 
@@ -55,5 +55,5 @@ def test_the_share_of_time_is_what_was_made():
 
 def test_nothing_asked_for_gives_nothing():
     assert tone_rows(reader(sound(0.0)), RATE, ROWS, []) is None
-    assert np.isnan(standing_out(None, EVEN)[0])
+    assert np.isnan(tone_prominence(None, EVEN)[0])
     assert share_of_time(None, EVEN)[0] == 0.0

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from chatter.comparing.features import NAMES, features, swelling
-from chatter.comparing.take import Measured
-from chatter.comparing.turns import Turns, aligned, like_the_rest, repeating, turn_rows
+from chatter.comparing.take import MeasuredTake
+from chatter.comparing.turns import Turns, align_revolutions, like_the_rest, repeating, turn_rows
 from tests.comparing.made import RATE, TEETH, TURN_S, reader, swelling_noise, tilted
 
 
@@ -24,8 +24,8 @@ def even(rows: Turns) -> np.ndarray:
     return np.full((1, rows.rows), 1.0 / rows.rows)
 
 
-def measured(x: np.ndarray) -> Measured:
-    return Measured(rows_of(x), None, None, None, None, "heard")
+def measured(x: np.ndarray) -> MeasuredTake:
+    return MeasuredTake(rows_of(x), None, None, None, None, "heard")
 
 
 def feature(x: np.ndarray, name: str) -> float:
@@ -136,7 +136,7 @@ def test_a_speed_that_is_off_is_set_right_by_the_teeth():
     off = np.exp(2j * np.pi * 0.004 * np.outer(turn, order))[None]
     assert abs(off[:, :, TEETH].mean()) < 0.7
     # steps of a hundredth of a tooth leave at most 0.005 tooth a turn, 0.2 over 40 turns
-    assert abs(aligned(off, TEETH)[:, :, TEETH].mean()) > 0.93
+    assert abs(align_revolutions(off, TEETH)[:, :, TEETH].mean()) > 0.93
 
 
 def test_a_wrong_speed_by_a_fifth_percent_costs_no_tooth_depth():

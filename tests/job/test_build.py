@@ -9,9 +9,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from chatter.errors import JobError
-from chatter.job.build import as_plain, build_job, from_plain, merge_job, read_statement
+from chatter.job.build import build_job, job_from_plain, merge_job, read_statement
 from chatter.job.cutter import FORMS
 from chatter.job.schema import SECTIONS
+from chatter.plain import to_plain
 
 LEAST = {"cut.speed": "57", "cutter.teeth": "48"}
 FULL = {
@@ -136,11 +137,11 @@ def test_the_command_line_wins_over_the_card() -> None:
 
 def test_plain_data_survive_json() -> None:
     job = build_job(FULL)
-    assert from_plain(json.loads(json.dumps(as_plain(job)))) == job
+    assert job_from_plain(json.loads(json.dumps(to_plain(job)))) == job
 
 
 def test_plain_data_are_checked() -> None:
-    plain = as_plain(build_job(FULL))
+    plain = to_plain(build_job(FULL))
     for section, name, value in (
         ("cutter", "teeth", 0),
         ("cut", "speed_rev_min", "57"),
@@ -150,7 +151,7 @@ def test_plain_data_are_checked() -> None:
         ("machine", "speeds_rev_min", 57.0),
     ):
         with pytest.raises(JobError):
-            from_plain({**plain, section: {**plain[section], name: value}})
+            job_from_plain({**plain, section: {**plain[section], name: value}})
 
 
 NAMES = [f"{section}.{each.key}" for section, known in SECTIONS.items() for each in known]
@@ -173,7 +174,7 @@ def test_anything_stated_gives_a_job_or_a_sentence(stated: dict) -> None:
     except JobError as error:
         assert "\n" not in str(error)
     else:
-        assert from_plain(json.loads(json.dumps(as_plain(job)))) == job
+        assert job_from_plain(json.loads(json.dumps(to_plain(job)))) == job
 
 
 @given(
@@ -191,7 +192,7 @@ def test_anything_stated_gives_a_job_or_a_sentence(stated: dict) -> None:
 )
 def test_any_plain_data_give_a_job_or_a_sentence(plain: dict) -> None:
     try:
-        from_plain(plain)
+        job_from_plain(plain)
     except JobError as error:
         assert str(error)
 

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from chatter.errors import CardError, JobError, OutputError
 from chatter.job.build import build_job
-from chatter.job.cards import job_from, load_job, load_machine, save_job, save_machine
+from chatter.job.cards import job_from_cards, load_job, load_machine, save_job, save_machine
 from chatter.job.cut import Cut, Job, Take
 from chatter.job.cutter import Cutter
 from chatter.job.machine import Bearing, Gear, Machine
@@ -79,11 +79,11 @@ def test_options_win_and_can_complete_a_card(cards: Path) -> None:
     (cards / "half.toml").write_text("[cutter]\nteeth = 12\n[cut]\nchip_load = '0.1 mm/tooth'\n")
     with pytest.raises(CardError, match=r"half\.toml.*speed is missing"):
         load_job(cards / "half.toml")
-    job = job_from(cards / "half.toml", {"cut.speed": "100"}, machine=cards / "mill.toml")
+    job = job_from_cards(cards / "half.toml", {"cut.speed": "100"}, machine=cards / "mill.toml")
     assert job.cut.speed_rev_min == 100.0
     assert job.cut.feed_m_s == pytest.approx(0.12 / 60)
     assert job.machine.name == "Old Bess"
-    assert job_from(None, {"cut.speed": "100", "cutter.teeth": "3"}).cutter.teeth == 3
+    assert job_from_cards(None, {"cut.speed": "100", "cutter.teeth": "3"}).cutter.teeth == 3
 
 
 @pytest.mark.parametrize(

@@ -7,9 +7,10 @@ from pathlib import Path
 import pytest
 
 from chatter.errors import CardError, JobError
-from chatter.job.build import as_plain, build_job, from_plain, merge_job
+from chatter.job.build import build_job, job_from_plain, merge_job
 from chatter.job.cards import load_job, save_job
 from chatter.job.cut import Observed
+from chatter.plain import to_plain
 
 LEAST = {"cut.speed": "57", "cutter.teeth": "48"}
 CARD = """
@@ -44,7 +45,7 @@ def test_a_card_holds_cuts_that_were_made(tmp_path: Path) -> None:
     text = (tmp_path / "again.toml").read_text(encoding="utf-8")
     assert text.count("[[observed]]") == 2 and 'taps = "taps.json"' in text
     assert load_job(tmp_path / "again.toml") == job
-    assert from_plain(as_plain(job)) == job
+    assert job_from_plain(to_plain(job)) == job
 
 
 @pytest.mark.parametrize(

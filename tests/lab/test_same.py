@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 import soundfile
 
-from chatter.job.cards import job_from
-from chatter.lab.same import TREATMENTS, Counted, counted, table, tilted
+from chatter.job.cards import job_from_cards
+from chatter.lab.same import TREATMENTS, Counted, claims_table, counted, tilted
 
 RATE_HZ = 16_000
 JOB = {"cut.speed": "190", "cutter.teeth": "12"}
@@ -31,7 +31,7 @@ def test_a_history_of_one_day_is_flagged_by_nothing(idling, tmp_path, monkeypatc
 
     monkeypatch.setattr(chatter.lab.same, "_pair", lambda *_: [])
     monkeypatch.setattr(chatter.lab.same, "TREATMENTS", (TREATMENTS[0], TREATMENTS[3]))
-    found = counted(idling, job_from(None, JOB), tmp_path)
+    found = counted(idling, job_from_cards(None, JOB), tmp_path)
     assert [(c.sort, c.treatment) for c in found] == [("history", "as it is"), ("history", "AAC")]
     assert not any(c.claims or c.asked for c in found)
 
@@ -48,7 +48,7 @@ def test_treatments_do_what_they_say():
 
 
 def test_the_table_counts_what_was_claimed():
-    told = table(
+    told = claims_table(
         [Counted("history", "MP3", 2, False), Counted("history", "MP3", 0, True)]
         + [Counted("pair", "AAC", 0, False)] * 20
     )

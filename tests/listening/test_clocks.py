@@ -123,5 +123,21 @@ def test_strokes_are_heard_in_the_envelope_and_gain_changes_nothing(rng):
     assert spacing[np.argmax(told(thump))] == pytest.approx(50.0, abs=0.06)
 
 
+def test_knocks_do_not_drown_faint_strokes(rng):
+    """Thirty knocks, a thousand times as loud as the cut, lift the floor of the envelope's
+    spectrum unless they are clipped: the comb at the strokes keeps its height."""
+    made = cut(rng, 12.0, 150.0, 20, depth=0.15)
+    spacing = np.linspace(44.0, 56.0, 601)
+    knocked = made.x.copy()
+    for at in rng.integers(0, knocked.size - 200, 30):
+        knocked[at : at + 100] += 1000.0 * rng.standard_normal(100).astype(np.float32)
+    clean, loud = (
+        envelope_gains(x, RATE_HZ, spindle_hz=2.5, tooth_hz=50.0).comb(spacing, np.arange(1, 5))
+        for x in (made.x, knocked)
+    )
+    assert spacing[np.argmax(loud)] == pytest.approx(50.0, abs=0.06)
+    assert loud.max() > 0.85 * clean.max()
+
+
 def test_too_little_has_no_envelope(rng):
     assert envelope_gains(rng.standard_normal(200), RATE_HZ, spindle_hz=1.0, tooth_hz=9.0) is None

@@ -8,7 +8,7 @@ import pytest
 from chatter.listening.spans import Span
 from chatter.listening.spindle import HEARD_MARGIN
 from tests.listening.cuts_made import RATE_HZ, Made, cut, family, melody
-from tests.listening.speed_made import heard_in, weighed
+from tests.listening.speed_made import heard_in, track_of, weighed
 
 CASES = [  # rev/min, teeth, seconds, strokes' depth, ticks: tooth passing 8 to 1500 Hz
     (40, 12, 20, 0.6, 0.0),  # 8 Hz, only in the swelling of the noise
@@ -183,3 +183,19 @@ def test_the_combs_of_this_cutter_fit_better_here_than_elsewhere(rng):
     (whole,) = other.curves
     assert other.elsewhere(whole)["comb_teeth_over_elsewhere"] < -20.0
     assert other.elsewhere(Span(100.0, 101.0)) == {}  # never looked at: nothing is said
+
+
+def test_lines_of_the_teeth_are_no_evidence_of_the_turn(rng):
+    """The teeth of 4 stand at orders 4, 8, 12 ...: they speak once, as teeth.  What a runout
+    puts between them speaks for the turn."""
+    from chatter.listening.spindle import curves_of, log_ratios
+
+    noise = 0.02 * rng.standard_normal(8 * RATE_HZ)
+    teeth = family(8.0, {k * 20.0 * 4: 0.05 for k in range(1, 20)})
+    between = family(8.0, {k * 20.0: 0.05 for k in range(1, 40) if k % 4})
+    here = np.argmin(np.abs(log_ratios()))
+    alone, runout = (
+        curves_of(track_of(x + noise), Span(0.0, 8.0), 1, stated_hz=20.0, teeth=4).turn_sound[here]
+        for x in (teeth, teeth + between)
+    )
+    assert alone < 1.0 and runout > 5.0  # standard deviations above all other spacings

@@ -11,9 +11,9 @@ from book_made import findings, job, sound_file
 import chatter.logbook as lb
 from chatter.cli import main
 from chatter.errors import BookError
-from chatter.logbook.collection import read_table
+from chatter.logbook.collection import read_collection
 from chatter.logbook.labels import by_pass, same_words
-from chatter.logbook.sharing import share
+from chatter.logbook.sharing import share_collection
 
 
 @pytest.fixture
@@ -79,14 +79,14 @@ def test_the_command_lists_and_labels(capsys):
 
 def test_a_collection_is_written_and_read(book, take, tmp_path):
     with pytest.raises(BookError, match="No recording that was listened to is labelled"):
-        share(book, tmp_path / "none", sound=True)
+        share_collection(book, tmp_path / "none", sound=True)
     assert not (tmp_path / "none").exists()
     lb.add_label(book, take, "chatter", pass_index=1, by="AB", how_known="heard", note="loud")
     lb.add_label(book, take, "normal", pass_index=2, by="AB")
     lb.add_label(book, take, "normal", pass_index=2, by="CD")
-    done = share(book, tmp_path / "out", sound=True)
+    done = share_collection(book, tmp_path / "out", sound=True)
     assert (done.labels, done.recordings, done.missing) == (3, 1, ())
-    rows = read_table(tmp_path / "out" / "labels.csv")
+    rows = read_collection(tmp_path / "out" / "labels.csv")
     assert [(r.label, r.start_s, r.who) for r in rows] == [
         ("chatter", 0.0, "AB"), ("normal", 4.0, "AB"), ("normal", 4.0, "CD"),
     ]  # fmt: skip
@@ -106,12 +106,12 @@ def test_a_collection_is_written_and_read(book, take, tmp_path):
 
 def test_without_sound_and_with_a_file_that_is_gone(book, take, tmp_path):
     lb.add_label(book, take, "chatter", pass_index=1)
-    share(book, tmp_path / "mute", sound=False)
+    share_collection(book, tmp_path / "mute", sound=False)
     assert sorted(one.name for one in (tmp_path / "mute").iterdir()) == [
         "README.txt", "answers.csv", "labels.csv",
     ]  # fmt: skip
     lb.file_of(book, take).unlink()
-    done = share(book, tmp_path / "out", sound=True)
+    done = share_collection(book, tmp_path / "out", sound=True)
     assert done.recordings == 0 and "is not at" in done.missing[0]
 
 
@@ -130,11 +130,11 @@ def test_sound_is_not_given_unasked(book, take, tmp_path, capsys):
 def test_a_book_from_before_has_its_labels_still(tmp_path, monkeypatch):
     from chatter.logbook import opening
 
-    known = dict(opening.steps())
+    known = dict(opening.migration_steps())
     first = {"0001_first_book": known["0001_first_book"]}
     path = tmp_path / "old.db"
     with monkeypatch.context() as before:
-        before.setattr(opening, "steps", lambda: first)
+        before.setattr(opening, "migration_steps", lambda: first)
         with lb.open_book(path) as old:
             row = lb.add_recording(old, sound_file(tmp_path / "a.wav"))
             old.db.conn.execute(

@@ -11,7 +11,7 @@ from book_made import findings, picture_file, sound_file
 
 import chatter.logbook as lb
 from chatter.cli import main
-from chatter.findings_json import from_json
+from chatter.findings_json import read_findings
 
 pytestmark = pytest.mark.usefixtures("shop")
 
@@ -34,7 +34,7 @@ def shop(tmp_path, monkeypatch):
         return SimpleNamespace(findings=findings(name=file.name)), out if write else None, None
 
     # the command has the name of its module, and stands in its place in the package
-    monkeypatch.setattr(sys.modules["chatter.cli.listen"], "hear", heard)
+    monkeypatch.setattr(sys.modules["chatter.cli.listen"], "hear_file", heard)
     return tmp_path
 
 
@@ -74,7 +74,7 @@ def test_json_on_standard_output_stays_json(capsys):
         run("listen", "slot.wav", "--job", "slot.toml", "--no-report", "--json", "-", "--log") == 0
     )
     told = capsys.readouterr()
-    assert from_json(told.out) == findings(name="slot.wav")
+    assert read_findings(told.out) == findings(name="slot.wav")
     assert "Logbook: recording 1" in told.err
 
 
@@ -99,7 +99,7 @@ def test_a_failed_store_leaves_the_report_and_says_so(shop, capsys, harm):
     assert told.err.startswith("Not stored in the logbook.") and told.err.count("\n") == 1
     assert "The report is written all the same: r.html" in told.err
     assert Path("r.html").read_text() == "the report"
-    assert from_json(Path("f.json").read_text()) == findings(name="slot.wav")
+    assert read_findings(Path("f.json").read_text()) == findings(name="slot.wav")
     assert "chatters" in told.out, "the summary is printed too"
 
 

@@ -14,7 +14,7 @@ from chatter.errors import BookError
 from chatter.logbook import opening
 from chatter.places import places
 
-OWN = list(opening.steps())
+OWN = list(opening.migration_steps())
 
 
 @pytest.fixture
@@ -99,8 +99,8 @@ def forms(path):
 
 
 def with_steps(monkeypatch, **more):
-    known = dict(opening.steps())
-    monkeypatch.setattr(opening, "steps", lambda: {**known, **more})
+    known = dict(opening.migration_steps())
+    monkeypatch.setattr(opening, "migration_steps", lambda: {**known, **more})
 
 
 def test_a_new_form_keeps_a_copy_of_the_old(path, monkeypatch):

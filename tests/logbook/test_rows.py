@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import json
 import math
 import sqlite3
 from dataclasses import replace
@@ -163,7 +164,7 @@ def test_taps_and_compares_come_back(book, tmp_path):
     )
     again = book.get(lb.CompareRow, made.number)
     assert again.result == {"a": [1.5]}
-    assert again.recording_uids == tuple(one.uid for one in takes)
+    assert json.loads(again.recordings) == [one.uid for one in takes]
 
 
 def test_a_name_that_is_not_there_gets_the_nearest(book):

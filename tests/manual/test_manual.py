@@ -15,9 +15,9 @@ from chatter.cli import app, main
 from chatter.errors import JobError
 from chatter.lab.manual import clone, remade
 from chatter.manual import EXAMPLES, FOLDER, TOPICS, as_html, topic, topics
-from chatter.page.limits import Limits
+from chatter.page.limits import PageLimits
 from chatter.page.settings import DEFAULT_PORT
-from chatter.trade.cautions import table
+from chatter.trade.cautions import caution_table
 
 #: A number in an output, with what may stand before and after it.
 _NUMBER = re.compile(r"(?<![\w.])[−+-]?\d+(?:[.,]\d+)?(?![\w.]*\d)")
@@ -113,7 +113,7 @@ def test_help_on_the_terminal(capsys):
 
 def test_all_cautions_are_told():
     told = topic("cautions").text
-    for row in table():
+    for row in caution_table():
         assert row["text"].partition("{")[0] in told
 
 
@@ -126,7 +126,7 @@ def test_pages_are_whole_html_without_markup_left_over():
 
 
 def test_the_limits_of_the_page_are_the_real_ones():
-    limits, told = Limits(), " ".join(topic("page").text.split())
+    limits, told = PageLimits(), " ".join(topic("page").text.split())
     assert f"{limits.file_bytes >> 20} MB and {limits.duration_s / 60:g} minutes" in told
     assert f"another port than {DEFAULT_PORT}" in told
 

@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 
 from chatter.lab.simulate.cutting import Course, Metal, Teeth, run_cut
-from chatter.lab.simulate.structure import Mode
+from chatter.lab.simulate.structure import StructureMode
 
 FN_HZ, ZETA, MASS_KG = 922.0, 0.011, 0.03993
 STIFFNESS = MASS_KG * (2 * np.pi * FN_HZ) ** 2
@@ -65,7 +65,7 @@ def disturbance(rev_min, immersion, depth_mm, passings=300):
         course,
         Teeth((0.0, 0.5), (0.0, 0.0), (1.0, 1.0)),
         Metal(6e8, 1 / 3, 0.0, 0.0, 0.0, 0.0, 0.0),
-        (Mode(FN_HZ, ZETA, STIFFNESS, 0.0),),
+        (StructureMode(FN_HZ, ZETA, STIFFNESS, 0.0),),
         None,
         kick_m=1e-6,
     )

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import pytest
 
-from chatter.runin.charts import Limits, ewma, ewma_spread, moving_range_sigma
+from chatter.runin.charts import ControlLimits, ewma, ewma_spread, moving_range_sigma
 
 FLOW = [49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1]
 EWMA_DATA = [
@@ -23,14 +23,14 @@ EWMA_PRINTED = [
 
 
 def test_individuals_chart_of_section_6_3_2_2():
-    found = Limits.about(sum(FLOW) / len(FLOW), 3.0 * moving_range_sigma(FLOW))
+    found = ControlLimits.about(sum(FLOW) / len(FLOW), 3.0 * moving_range_sigma(FLOW))
     assert found.centre == pytest.approx(50.81, abs=5e-5)
     assert found.high == pytest.approx(55.8041, abs=5e-5)
     assert found.low == pytest.approx(45.8159, abs=5e-5)
 
 
 def test_ewma_chart_of_section_6_3_2_4():
-    limits = Limits.about(50.0, 3.0 * 2.0539 * ewma_spread(0.3))
+    limits = ControlLimits.about(50.0, 3.0 * 2.0539 * ewma_spread(0.3))
     # The handbook rounds the root of 0.3 / 1.7 to .4201, which moves the limits by 2e-4.
     assert limits.high == pytest.approx(52.5884, abs=5e-4)
     assert limits.low == pytest.approx(47.4115, abs=5e-4)

@@ -140,7 +140,7 @@ def test_the_careful_machinist_takes_57() -> None:
     assert rev_min_at(row.high_m_s, 6 * INCH) == pytest.approx(65, rel=0.03)
 
 
-TABLED = [row for row in data.speed_rows() if "times" not in row.note]
+TABLED = [row for row in data.speed_table().values() if "times" not in row.note]
 
 #: Values of the table that no work prints, ft/min: from memory, common practice, or between
 #: printed ones, as the row's note says.
@@ -258,7 +258,7 @@ def test_every_value_is_printed_or_answered_for() -> None:
 
 @pytest.mark.parametrize("factor", data._table("cutting_speeds")["factor"], ids=str)
 def test_what_is_not_tabled_is_so_many_times_a_tabled_row(factor: dict) -> None:
-    rows = {(r.work, r.tool, r.material): r for r in data.speed_rows()}
+    rows = {(r.work, r.tool, r.material): r for r in data.speed_table().values()}
     work, tool = factor["of"]
     tabled = {r.material for r in TABLED if (r.work, r.tool) == (factor["work"], factor["tool"])}
     for material in {r.material for r in TABLED} - tabled:

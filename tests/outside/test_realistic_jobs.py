@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from chatter.lab.jobs import Compared, compared, document, main
+from chatter.lab.jobs import PublishedCheck, compared, document, main
 from chatter.manual import FOLDER
 
 ROWS = list(compared())
@@ -20,7 +20,7 @@ def test_there_are_enough_jobs_of_many_kinds() -> None:
 
 
 @pytest.mark.parametrize("row", ROWS, ids=lambda row: f"{row.job}, {row.what}")
-def test_no_choice_is_on_the_unsafe_side(row: Compared) -> None:
+def test_no_choice_is_on_the_unsafe_side(row: PublishedCheck) -> None:
     assert not row.unsafe, (row.chosen, row.high, row.source)
     # what is below its range is no further below than a gearbox step and a half
     assert row.chosen > row.low / 1.6

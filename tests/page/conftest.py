@@ -17,7 +17,7 @@ import uvicorn
 
 from chatter.page.app import make_app
 from chatter.page.keys import Keyring
-from chatter.page.limits import Limits
+from chatter.page.limits import PageLimits
 from chatter.page.settings import Settings
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("chrome")
@@ -43,7 +43,7 @@ class Running:
         self.socket.bind(("127.0.0.1", port))
         self.port = self.socket.getsockname()[1]
         self.base = f"http://127.0.0.1:{self.port}"
-        usual = replace(Limits(), workers=1, nice=0)
+        usual = replace(PageLimits(), workers=1, nice=0)
         self.settings = Settings(folder, folder / "book.db", self.port, lan, limits=limits or usual)
         self.keyring = Keyring()
         more = {} if worker is None else {"worker": (sys.executable, "-c", worker)}

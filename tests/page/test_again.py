@@ -7,9 +7,9 @@ import re
 
 import pytest
 
-from chatter.findings_json import from_json
+from chatter.findings_json import read_findings
 from chatter.page.again import offers, span_texts
-from chatter.page.spool import Take
+from chatter.page.spool import PageListen
 
 SPEEDS = "42, 57, 78, 106, 144, 197, 268, 365"
 SETUP = {"cutter.teeth": "48", "take.simulated": "yes", "machine.speeds": SPEEDS}
@@ -46,7 +46,7 @@ def test_a_speed_left_out_is_found_among_the_machines_own(page, short_aac):
     place = answer.headers["location"]
     take = page.wait(place.rpartition("/")[2])
     assert take.state == "done", take
-    found = from_json(page.client.get(f"{place}/findings").text)
+    found = read_findings(page.client.get(f"{place}/findings").text)
     assert found.numbers.speed in ("found", "guessed")
     assert found.numbers.speeds[0].rev_min == 106
     assert found.job["cut"]["speed_rev_min"] == 106
@@ -61,8 +61,8 @@ def test_no_speed_and_no_card_is_asked_for(page):
 
 
 def test_the_stretch_is_kept():
-    assert span_texts(Take(1, {"take.span": "3-12.5"}, "metric")) == ("3", "12.5")
-    assert span_texts(Take(1, {}, "metric")) == span_texts(None) == ("", "")
+    assert span_texts(PageListen(1, {"take.span": "3-12.5"}, "metric")) == ("3", "12.5")
+    assert span_texts(PageListen(1, {}, "metric")) == span_texts(None) == ("", "")
 
 
 def test_nothing_is_offered_where_the_numbers_fit(page, short_aac):
@@ -71,7 +71,7 @@ def test_nothing_is_offered_where_the_numbers_fit(page, short_aac):
     answer = page.send(("d.m4a", short_aac.read_bytes()), **SETUP, **{"cut.speed": "106"})
     id_ = answer.headers["location"].rpartition("/")[2]
     take = page.wait(id_)
-    found = from_json(page.client.get(f"/recordings/{id_}/findings").text)
+    found = read_findings(page.client.get(f"/recordings/{id_}/findings").text)
     one = page.desk.spool.get(id_)
     assert offers(None, one, take, found) == ()
     assert offers(None, one, take, replace(found, numbers=None)) == ()

@@ -19,12 +19,12 @@ import pytest
 from chatter.errors import OutputError
 from chatter.page.certificate import certificate
 from chatter.page.keys import Keyring
-from chatter.page.limits import Limits
+from chatter.page.limits import PageLimits
 from chatter.page.serve import bind, serve
 from chatter.page.settings import Settings
-from chatter.page.spool import Spool
+from chatter.page.spool import RecordingStore
 
-LIMITS = replace(Limits(), workers=1, nice=0)
+LIMITS = replace(PageLimits(), workers=1, nice=0)
 
 
 class Served:
@@ -298,4 +298,4 @@ def test_a_folder_of_recordings_being_made_that_is_a_link_is_refused(tmp_path):
     (tmp_path / "page").mkdir()
     (tmp_path / "page" / "live").symlink_to(tmp_path / "elsewhere")
     with pytest.raises(OutputError, match="is a link"):
-        Spool(tmp_path / "page")
+        RecordingStore(tmp_path / "page")

@@ -79,9 +79,9 @@ def test_the_example_is_answered_and_not_offered_as_ones_own(run):
 def test_the_example_waits_its_turn(run):
     from dataclasses import replace
 
-    from chatter.page.limits import Limits
+    from chatter.page.limits import PageLimits
 
-    page = run(limits=replace(Limits(), waiting=0))
+    page = run(limits=replace(PageLimits(), waiting=0))
     answer = page.post("/example")
     assert answer.status_code == 503 and "Busy" in answer.text
     assert not page.desk.spool.all() and not list(page.desk.spool.uploads.iterdir())

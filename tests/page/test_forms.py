@@ -101,7 +101,7 @@ FULL = {
 
 def test_what_a_card_holds_comes_back_as_it_was():
     values = read_statement(forms.options(FULL))
-    texts = {name: forms.as_text(name, value) for name, value in values.items()}
+    texts = {name: forms.form_text(name, value) for name, value in values.items()}
     assert read_statement(forms.options(texts)) == values
     for units in ("metric", "inch"):
         shown = {one.name: one.value for one in forms.views(tuple(texts), texts, units)}

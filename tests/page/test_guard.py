@@ -10,7 +10,7 @@ import httpx
 import pytest
 
 from chatter.page.app import _routes
-from chatter.page.limits import Limits
+from chatter.page.limits import PageLimits
 
 ID = "0123456789abcdef0123"
 PARTS = {"{at}": "0", "{id}": ID, "{kind}": "machine", "{uid}": "new", "{name}": "page.css"}
@@ -146,7 +146,7 @@ def test_pages_need_no_inline_script_or_style_and_nothing_from_elsewhere(page, p
 
 
 def test_a_large_form_is_refused_before_it_is_read(page):
-    data = b"a=" + b"x" * (Limits().form_bytes + 10)
+    data = b"a=" + b"x" * (PageLimits().form_bytes + 10)
     kind = {"content-type": "application/x-www-form-urlencoded"}
     answer = page.client.post("/units", content=data, headers=kind)
     assert answer.status_code == 413
@@ -154,7 +154,7 @@ def test_a_large_form_is_refused_before_it_is_read(page):
 
 def test_a_large_form_without_a_stated_length_is_cut_off(page):
     def chunks():
-        for _ in range(Limits().form_bytes // 1000 + 50):
+        for _ in range(PageLimits().form_bytes // 1000 + 50):
             yield b"x" * 1000
 
     kind = {"content-type": "application/x-www-form-urlencoded"}

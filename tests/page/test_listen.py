@@ -9,7 +9,7 @@ from dataclasses import replace
 import pytest
 
 from chatter.logbook import LabelRow, ListenRow, RecordingRow, open_book, strike
-from chatter.page.limits import Limits
+from chatter.page.limits import PageLimits
 
 SETUP = {"cut.speed": "106", "cutter.teeth": "48", "take.simulated": "yes"}
 NOTHING = {"cut.speed": "", "cutter.teeth": ""}
@@ -237,7 +237,7 @@ def test_a_playlist_leads_nowhere(run, text):
 
 
 def test_a_recording_that_is_too_long_is_refused_by_what_it_holds(run, short_aac):
-    page = run(worker=None, limits=replace(Limits(), nice=0, duration_s=6.0))
+    page = run(worker=None, limits=replace(PageLimits(), nice=0, duration_s=6.0))
     answer = page.send(("long.m4a", short_aac.read_bytes()))
     take = page.wait(answer.headers["location"].rpartition("/")[2])
     assert take.state == "failed" and "longer than 0.1 minutes" in take.sentence

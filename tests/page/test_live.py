@@ -10,7 +10,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from chatter.page.limits import Limits
+from chatter.page.limits import PageLimits
 
 from .conftest import QUICK
 
@@ -78,7 +78,7 @@ def test_a_piece_that_comes_twice_is_taken_once_and_none_is_left_out(page):
 
 
 def test_a_browser_that_goes_leaves_what_was_recorded_in_the_line(run):
-    page = run(limits=replace(Limits(), workers=1, nice=0, live_silence_s=0.3))
+    page = run(limits=replace(PageLimits(), workers=1, nice=0, live_silence_s=0.3))
     id_ = _begin(page)
     _piece(page, id_, 0, _samples(5))
     until = time.monotonic() + 10
@@ -130,7 +130,7 @@ def test_a_piece_without_the_token_is_refused(page):
 
 
 def test_it_ends_where_a_recording_is_as_long_as_it_may_be(run):
-    page = run(limits=replace(Limits(), workers=1, nice=0, duration_s=1.1))
+    page = run(limits=replace(PageLimits(), workers=1, nice=0, duration_s=1.1))
     id_ = _begin(page)
     assert _piece(page, id_, 0, _samples(1)).json() == {"more": True}
     assert _piece(page, id_, 1, _samples(1, RATE)).json() == {"more": False}
@@ -139,7 +139,7 @@ def test_it_ends_where_a_recording_is_as_long_as_it_may_be(run):
 
 
 def test_more_at_once_than_allowed_are_told_so(run):
-    page = run(limits=replace(Limits(), workers=1, nice=0, live_at_once=2))
+    page = run(limits=replace(PageLimits(), workers=1, nice=0, live_at_once=2))
     _begin(page), _begin(page)
     answer = page.post("/live", **TOLD)
     assert answer.status_code == 503 and "Busy" in answer.text

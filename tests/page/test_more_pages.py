@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import html
 import io
+import json
 import re
 import wave
 from pathlib import Path
@@ -224,7 +225,7 @@ def test_two_cutters_are_compared(page, two):
     assert report.headers["content-security-policy"].startswith("sandbox")
     with open_book(page.settings.book) as book:
         (row,) = book.list(CompareRow)
-        assert row.sentence == take.summary and len(row.recording_uids) == 2
+        assert row.sentence == take.summary and len(json.loads(row.recordings)) == 2
         assert str(page.settings.data) not in row.result_json
 
 

@@ -8,10 +8,10 @@ import pytest
 
 from chatter.errors import OutputError
 from chatter.page.keys import FormTokens, Keyring, load_secret
-from chatter.page.spool import Spool, shown_name
+from chatter.page.spool import RecordingStore, shown_name
 
 
-def _one(spool: Spool, name="a.m4a"):
+def _one(spool: RecordingStore, name="a.m4a"):
     part = spool.new_upload()
     part.write_bytes(b"sound")
     return spool.adopt(part, name, {"cut.speed": "57"})
@@ -19,18 +19,18 @@ def _one(spool: Spool, name="a.m4a"):
 
 @pytest.fixture
 def spool(tmp_path):
-    made = Spool(tmp_path / "data")
+    made = RecordingStore(tmp_path / "data")
     yield made
     made.close()
 
 
-def _again(spool: Spool) -> Spool:
+def _again(spool: RecordingStore) -> RecordingStore:
     spool.close()
-    return Spool(spool.data)
+    return RecordingStore(spool.data)
 
 
 def test_what_was_kept_is_there_again(tmp_path):
-    spool = Spool(tmp_path)
+    spool = RecordingStore(tmp_path)
     one = spool.add_take(_one(spool), {"cut.speed": "57"}, "inch")
     spool.change(one.id, 1, state="done", verdict="normal", share=1.0)
     again = _again(spool)
@@ -40,7 +40,7 @@ def test_what_was_kept_is_there_again(tmp_path):
 
 
 def test_progress_is_not_written_and_half_done_work_is_found(tmp_path):
-    spool = Spool(tmp_path)
+    spool = RecordingStore(tmp_path)
     one = spool.add_take(_one(spool), {}, "metric")
     spool.change(one.id, 1, state="running")
     stamp = (spool.folder(one) / "meta.json").stat().st_mtime_ns
@@ -54,7 +54,7 @@ def test_progress_is_not_written_and_half_done_work_is_found(tmp_path):
 
 @pytest.mark.parametrize("text", ["", "{", "[]", '{"id": "x", "takes": []}', '{"takes": 7}'])
 def test_a_damaged_recording_is_left_alone(tmp_path, text):
-    spool = Spool(tmp_path)
+    spool = RecordingStore(tmp_path)
     good, bad = _one(spool), _one(spool)
     (spool.folder(bad) / "meta.json").write_text(text)
     again = _again(spool)
@@ -64,7 +64,7 @@ def test_a_damaged_recording_is_left_alone(tmp_path, text):
 
 
 def test_a_folder_that_claims_another_id_is_not_believed(tmp_path):
-    spool = Spool(tmp_path)
+    spool = RecordingStore(tmp_path)
     one, other = _one(spool), _one(spool)
     meta = json.loads((spool.folder(one) / "meta.json").read_text())
     (spool.folder(other) / "meta.json").write_text(json.dumps({**meta, "id": "../../x"}))
@@ -75,13 +75,13 @@ def test_a_folder_that_claims_another_id_is_not_believed(tmp_path):
 
 def test_two_pages_cannot_have_one_folder(spool):
     with pytest.raises(OutputError, match="Another page already uses"):
-        Spool(spool.data)
+        RecordingStore(spool.data)
 
 
 def test_a_folder_that_cannot_be_made(tmp_path):
     (tmp_path / "file").write_text("x")
     with pytest.raises(OutputError, match="name another with --data"):
-        Spool(tmp_path / "file" / "data")
+        RecordingStore(tmp_path / "file" / "data")
     with pytest.raises(OutputError, match="name another with --data"):
         load_secret(tmp_path / "file" / "data")
 

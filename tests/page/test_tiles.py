@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from chatter.page.tiles import LOWEST_DB, STEP_DB, levels_db, tile
+from chatter.page.tiles import LOWEST_DB, STEP_DB, levels_db, tile_bytes
 
 RATE = 24000
 
@@ -69,13 +69,13 @@ def test_an_hour_costs_no_more_than_a_bounded_number_of_transforms(monkeypatch):
 @pytest.mark.parametrize("size", [(8, 8), (1200, 400)])
 @pytest.mark.parametrize("span", [(0.0, 0.02), (-0.5, 3.0), (1.9, 2.4)])
 def test_every_size_and_edge_gives_a_whole_tile(size, span):
-    data = tile(_tone(500, 2), RATE, span, (40, 12000), size)
+    data = tile_bytes(_tone(500, 2), RATE, span, (40, 12000), size)
     assert len(data) == size[0] * size[1]
 
 
 def test_bytes_are_levels():
     level = levels_db(_tone(500, 2), RATE, (0, 2), (40, 12000), (50, 40))
-    told = np.frombuffer(tile(_tone(500, 2), RATE, (0, 2), (40, 12000), (50, 40)), np.uint8)
+    told = np.frombuffer(tile_bytes(_tone(500, 2), RATE, (0, 2), (40, 12000), (50, 40)), np.uint8)
     shown = LOWEST_DB + STEP_DB * told.reshape(40, 50)
     inside = level > LOWEST_DB
     assert np.abs(shown - level)[inside].max() <= STEP_DB

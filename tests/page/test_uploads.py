@@ -10,10 +10,10 @@ from dataclasses import replace
 
 import pytest
 
-from chatter.page.limits import Limits
+from chatter.page.limits import PageLimits
 from chatter.page.spool import shown_name
 
-SMALL = replace(Limits(), workers=1, nice=0, file_bytes=200_000, files_at_once=3, waiting=2)
+SMALL = replace(PageLimits(), workers=1, nice=0, file_bytes=200_000, files_at_once=3, waiting=2)
 #: A worker that waits until it is stopped.
 SLEEPS = "import sys, time; sys.stdin.read(); time.sleep(60)"
 

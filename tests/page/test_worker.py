@@ -10,15 +10,17 @@ from dataclasses import replace
 import pytest
 
 from chatter.page import runner
-from chatter.page.limits import Limits
+from chatter.page.limits import PageLimits
 
-FEW = replace(Limits(), workers=1, nice=0)
+FEW = replace(PageLimits(), workers=1, nice=0)
 
 
-def _run(script: str, limits: Limits = FEW):
+def _run(script: str, limits: PageLimits = FEW):
     told = []
     command = (sys.executable, "-c", script)
-    sentence = asyncio.run(runner.run({"kind": "cut"}, limits, told.append, command=command))
+    sentence = asyncio.run(
+        runner.run_request({"kind": "cut"}, limits, told.append, command=command)
+    )
     return sentence, told
 
 

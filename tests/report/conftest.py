@@ -90,6 +90,6 @@ def wav_sound():
 @pytest.fixture(scope="session")
 def page(found, wav_sound):
     """The page of each kind of findings, with a player."""
-    from chatter.report.html import render
+    from chatter.report.html import listen_page
 
-    return render(found, _MADE.exhibits(found), sound=wav_sound(2.0))
+    return listen_page(found, _MADE.exhibits(found), sound=wav_sound(2.0))

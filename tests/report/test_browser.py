@@ -8,7 +8,7 @@ import subprocess
 
 import pytest
 
-from chatter.report.html import render
+from chatter.report.html import listen_page
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("chrome")
 
@@ -64,7 +64,7 @@ def looked(cases, made, wav_sound, tmp_path_factory):
     frames = []
     for name, make in cases.items():
         found = make()
-        page = render(found, made.exhibits(found, columns=200, rows=80), sound=wav_sound(0.5))
+        page = listen_page(found, made.exhibits(found, columns=200, rows=80), sound=wav_sound(0.5))
         page = page.replace("<style>", _WATCH + "<style>", 1).replace("</body>", _TELL + "</body>")
         (folder / f"{name}.html").write_text(page, encoding="utf-8")
         frames += [
@@ -95,7 +95,7 @@ def test_a_tap_on_a_pass_moves_sound_and_cursor(made, wav_sound, tmp_path):
     found = made.findings()
     sound = wav_sound(found.source.duration_s)
     sound.offset_s = 0.5
-    page = render(found, made.exhibits(found, columns=80, rows=40), sound=sound)
+    page = listen_page(found, made.exhibits(found, columns=80, rows=40), sound=sound)
     probe = """<script>
     const player = document.getElementById("player");
     const done = () => { document.body.dataset.told = [player.currentTime,

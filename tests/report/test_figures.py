@@ -104,7 +104,7 @@ def test_markers_stand_on_their_frequency_and_level(made):
     one = made.one_pass()
     spectrum = made.exhibits(made.findings((one,))).passes[0].spectrum
     (span, *_) = figure_spectrum.ranges(one, spectrum)
-    drawn = figure_spectrum.draw(one, spectrum, span, width=1080, height=360, size=14)
+    drawn = figure_spectrum.draw_spectrum(one, spectrum, span, width=1080, height=360, size=14)
     strongest = max(one.lines, key=lambda line: line.level_db)
     (marker,) = [m for m in drawn.markers if m.title.startswith(f"{tone_label(strongest.label)}:")]
     share = (marker.x - drawn.left) / (drawn.right - drawn.left)
@@ -121,7 +121,7 @@ def test_outline_keeps_every_peak(made):
     """Reduced to pixels, the outline still reaches the highest line."""
     one = made.one_pass()
     spectrum = made.exhibits(made.findings((one,))).passes[0].spectrum
-    drawn = figure_spectrum.draw(one, spectrum, (0, 2000), width=400, height=300, size=13)
+    drawn = figure_spectrum.draw_spectrum(one, spectrum, (0, 2000), width=400, height=300, size=13)
     ys = [float(p.split()[1]) for p in drawn.path[1:].split("L")]
     assert len(ys) <= 400
     peak = min(m.y for m in drawn.markers)
@@ -139,7 +139,7 @@ def test_lines_beyond_the_families_get_a_drawing_of_their_own(made):
 
 @pytest.mark.parametrize("teeth", [2, 3, 24, 48, 80, 120])
 def test_dial_places_each_tooth_once_and_numbers_do_not_touch(made, teeth):
-    dial = figure_teeth.draw(made.teeth_levels(teeth, high=1))
+    dial = figure_teeth.draw_dial(made.teeth_levels(teeth, high=1))
     assert len(dial.spokes) == teeth
     assert len({(s.x0, s.y0) for s in dial.spokes}) == teeth
     assert dial.spokes[0].x0 == pytest.approx(220) and dial.spokes[0].y0 < 220  # from the top
@@ -152,17 +152,17 @@ def test_dial_places_each_tooth_once_and_numbers_do_not_touch(made, teeth):
 
 
 def test_dial_is_left_out_with_nothing_to_compare():
-    assert figure_teeth.draw(()) is None
-    assert figure_teeth.draw((ToothLevel(1, 0.0, 0.2),)) is None
+    assert figure_teeth.draw_dial(()) is None
+    assert figure_teeth.draw_dial((ToothLevel(1, 0.0, 0.2),)) is None
 
 
 def test_only_sure_and_sizeable_teeth_stand_out():
     quiet = [ToothLevel(i, 0.1 * (-1) ** i, 0.2) for i in range(1, 21)]
-    assert figure_teeth.standing_out(tuple(quiet)) == ()
+    assert figure_teeth.uneven_teeth(tuple(quiet)) == ()
     loud = ToothLevel(21, 2.5, 0.3)
     unsure = ToothLevel(22, 2.5, 1.5)
     small = ToothLevel(23, 0.8, 0.01)
-    assert figure_teeth.standing_out((*quiet, loud, unsure, small)) == (loud,)
+    assert figure_teeth.uneven_teeth((*quiet, loud, unsure, small)) == (loud,)
 
 
 def test_chance_seldom_makes_a_tooth_stand_out():
@@ -172,7 +172,7 @@ def test_chance_seldom_makes_a_tooth_stand_out():
     for _ in range(2000):
         levels = rng.normal(0, 1.0, 48)
         teeth = tuple(ToothLevel(i + 1, float(v), 1.0) for i, v in enumerate(levels))
-        hits += bool(figure_teeth.standing_out(teeth))
+        hits += bool(figure_teeth.uneven_teeth(teeth))
     # Binomial, 2000 x 0.01: 20 expected, 4 sigma is 18.
     assert 4 <= hits <= 38
 
@@ -185,17 +185,19 @@ def _map(column: int, depth: float, teeth: int = 6) -> ModulationMap:
 
 
 def test_modulation_says_which_band_swells_once_a_turn():
-    said = figure_modulation.draw(_map(3, 0.4), 6).sentence
+    said = figure_modulation.draw_modulation(_map(3, 0.4), 6).sentence
     assert "1 of 5 bands swell once a turn" in said and "by 40 %" in said
     assert "No band swells once a tooth" in said
-    other = figure_modulation.draw(_map(10, 0.4), 6).sentence  # 2.75 times a turn
+    other = figure_modulation.draw_modulation(_map(10, 0.4), 6).sentence  # 2.75 times a turn
     assert "No band swells once a turn" in other and "2.8 times a turn" in other
-    assert "No band swells once a turn" in figure_modulation.draw(_map(3, 0.04), 6).sentence
+    assert (
+        "No band swells once a turn" in figure_modulation.draw_modulation(_map(3, 0.04), 6).sentence
+    )
 
 
 @pytest.mark.parametrize("teeth", [1, 2, 3, 6, 12, 48, 80])
 def test_modulation_marks_lie_where_they_say_and_apart(teeth):
-    drawn = figure_modulation.draw(_map(3, 0.4, teeth), teeth)
+    drawn = figure_modulation.draw_modulation(_map(3, 0.4, teeth), teeth)
     order = _map(3, 0.4, teeth).modulation_order
     low, high = order[0], max(order[-1], 2.5 * order[0])
     named = {m.text: m.at for m in drawn.x_marks}
@@ -208,18 +210,18 @@ def test_modulation_marks_lie_where_they_say_and_apart(teeth):
 
 def test_timeline_merges_and_adds_up(made):
     one = made.one_pass()
-    strip = figure_strips.timeline(one)
+    strip = figure_strips.timeline_strip(one)
     assert [b.state for b in strip.bars] == ["entry", "normal", "chatter", "exit"]
     assert sum(b.width for b in strip.bars) == pytest.approx(100, abs=0.1)
     assert strip.onset.left == pytest.approx(30, abs=0.1)
     assert "chatter 10.9 to" in strip.words
     twice = replace(one, timeline=tuple(m for m in one.timeline for _ in range(2)))
-    assert len(figure_strips.timeline(twice).bars) == 4
+    assert len(figure_strips.timeline_strip(twice).bars) == 4
 
 
 def test_overview_places_passes_in_percent_of_the_recording(made):
     found = made.findings()
-    drawn = figure_strips.overview(found, made.exhibits(found).overview)
+    drawn = figure_strips.overview_strip(found, made.exhibits(found).overview)
     (bar,) = drawn.bars
     assert (bar.left, bar.width) == (pytest.approx(14.0), pytest.approx(100 * 22.3 / 30, abs=1e-2))
     assert bar.state in VERDICTS
@@ -237,7 +239,7 @@ def test_numbers_of_teeth_that_stand_out_never_touch():
 
     levels = [6.0 * math.cos(2 * math.pi * i / 48) for i in range(48)]
     teeth = tuple(ToothLevel(i + 1, level, 0.2) for i, level in enumerate(levels))
-    dial = figure_teeth.draw(teeth)
+    dial = figure_teeth.draw_dial(teeth)
     assert len(dial.out) > 30
     places = [(one.x, one.y) for one in dial.numbers]
     gaps = [math.dist(a, b) for i, a in enumerate(places) for b in places[:i]]

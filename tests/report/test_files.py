@@ -12,10 +12,28 @@ from chatter.errors import OutputError
 from chatter.report.files import check_place, choose_path, safe_stem, write_report, write_text
 
 
-@pytest.fixture
-def heard(made):
-    found = made.findings()
+def _listened(made, *passes):
+    found = made.findings(passes) if passes else made.findings()
     return SimpleNamespace(findings=found, exhibits=made.exhibits(found, columns=60, rows=40))
+
+
+@pytest.fixture(scope="module")
+def heard(made):
+    """A pass that chatters: every picture there is."""
+    return _listened(made)
+
+
+@pytest.fixture(scope="module")
+def normal(made):
+    """A normal pass, without stability chart: for what is about names only."""
+    return _listened(made, made.one_pass(1, "normal"))
+
+
+@pytest.fixture(scope="module")
+def whole(heard, tmp_path_factory):
+    """The page of it with nothing amiss."""
+    path = write_report(heard, tmp_path_factory.mktemp("whole") / "whole.html", None)
+    return path.read_text(encoding="utf-8")
 
 
 def _other(heard):
@@ -31,24 +49,24 @@ def test_default_folder_and_name(heard, tmp_path, monkeypatch):
     assert os.listdir(path.parent) == ["slot-3.html"]  # no temporary file left
 
 
-def test_same_recording_replaces_its_report_and_another_gets_a_counter(heard, tmp_path):
-    first = write_report(heard, tmp_path, None)
-    assert write_report(heard, tmp_path, None) == first
-    second = write_report(_other(heard), tmp_path, None)
+def test_same_recording_replaces_its_report_and_another_gets_a_counter(normal, tmp_path):
+    first = write_report(normal, tmp_path, None)
+    assert write_report(normal, tmp_path, None) == first
+    second = write_report(_other(normal), tmp_path, None)
     assert second.name == "slot-3-2.html"
-    assert write_report(_other(heard), tmp_path, None) == second
+    assert write_report(_other(normal), tmp_path, None) == second
     assert ("ab" * 32) in first.read_text(encoding="utf-8")
 
 
-def test_a_named_file_of_something_else_is_refused(heard, tmp_path):
+def test_a_named_file_of_something_else_is_refused(normal, tmp_path):
     mine = tmp_path / "letter.html"
     mine.write_text("<p>a letter</p>")
     with pytest.raises(OutputError, match="not a report of this recording"):
-        write_report(heard, mine, None)
+        write_report(normal, mine, None)
     assert mine.read_text() == "<p>a letter</p>"
-    path = write_report(heard, tmp_path / "new" / "r.html", None)
+    path = write_report(normal, tmp_path / "new" / "r.html", None)
     with pytest.raises(OutputError, match=r"r\.html"):
-        write_report(_other(heard), path, None)
+        write_report(_other(normal), path, None)
 
 
 @pytest.mark.parametrize(
@@ -97,11 +115,11 @@ def test_half_a_surrogate_in_a_name_does_not_stop_the_report(made, tmp_path):
     assert choose_path(tmp_path, name, "ab" * 32) == path
 
 
-def test_a_hopeless_place_is_refused_before_the_listen(heard, tmp_path, monkeypatch):
+def test_a_hopeless_place_is_refused_before_the_listen(normal, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     check_place(None)
     check_place("new/folder/r.html")
-    check_place(write_report(heard, tmp_path / "r.html", None))  # may be replaced
+    check_place(write_report(normal, tmp_path / "r.html", None))  # may be replaced
     (tmp_path / "letter").write_text("a letter")
     for place in ("letter", "letter/r.html"):
         with pytest.raises(OutputError, match="letter"):
@@ -122,21 +140,20 @@ def test_a_failing_player_costs_the_player_only(heard, tmp_path, monkeypatch):
 
 
 PICTURES = {
-    "the spectrogram": "chatter.report.figure_strips.overview",
-    "the timeline of pass 1": "chatter.report.figure_strips.timeline",
-    "the spectrum of pass 1": "chatter.report.figure_spectrum.draw",
-    "the swells of pass 1": "chatter.report.figure_modulation.draw",
-    "the teeth of pass 1": "chatter.report.figure_teeth.draw",
+    "the spectrogram": "chatter.report.figure_strips.overview_strip",
+    "the timeline of pass 1": "chatter.report.figure_strips.timeline_strip",
+    "the spectrum of pass 1": "chatter.report.figure_spectrum.draw_spectrum",
+    "the swells of pass 1": "chatter.report.figure_modulation.draw_modulation",
+    "the teeth of pass 1": "chatter.report.figure_teeth.draw_dial",
     "the stability chart": "chatter.report.html._lobes",
 }
 
 
 @pytest.mark.parametrize("what", PICTURES)
-def test_a_failing_picture_costs_that_picture_only(heard, tmp_path, monkeypatch, what):
+def test_a_failing_picture_costs_that_picture_only(heard, whole, tmp_path, monkeypatch, what):
     def fails(*_args, **_more):
         raise ZeroDivisionError("division by zero")
 
-    whole = write_report(heard, tmp_path / "whole.html", None).read_text(encoding="utf-8")
     assert "Could not be drawn" not in whole
     monkeypatch.setattr(PICTURES[what], fails)
     text = write_report(heard, tmp_path / "r.html", None).read_text(encoding="utf-8")

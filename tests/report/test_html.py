@@ -9,7 +9,7 @@ from html.parser import HTMLParser
 
 import pytest
 
-from chatter.report.html import TEMPLATES, render
+from chatter.report.html import TEMPLATES, listen_page
 
 _VOID = {"meta", "img", "br", "hr", "input", "link"}
 _URLS = ("src", "href", "action", "data", "poster", "xlink:href", "srcset")
@@ -111,10 +111,10 @@ def test_verdict_and_first_step_come_before_any_picture(page, found):
 
 def test_further_causes_stand_beside_the_verdict(made):
     found = made.findings((made.one_pass(1, "side_rubbing", also=("uneven_teeth",)),))
-    text = render(found, made.exhibits(found, columns=40, rows=20))
+    text = listen_page(found, made.exhibits(found, columns=40, rows=20))
     assert '<p class="with">and uneven teeth</p>' in text
     alone = made.findings((made.one_pass(1, "side_rubbing"),))
-    assert 'class="with"' not in render(alone, made.exhibits(alone, columns=40, rows=20))
+    assert 'class="with"' not in listen_page(alone, made.exhibits(alone, columns=40, rows=20))
 
 
 def test_simulated_sound_is_labelled_and_real_sound_is_not(page, found):
@@ -156,7 +156,7 @@ def test_what_came_from_outside_is_escaped(made):
         ),
         suggestions=tuple(replace(s, action=evil, cost=evil) for s in found.suggestions),
     )
-    text = render(found, made.exhibits(found), sound_note=evil)
+    text = listen_page(found, made.exhibits(found), sound_note=evil)
     checked = Checker(text)
     assert checked.faults == []
     assert "alert(" not in "".join(re.findall(r"<script>.*?</script>", text, re.DOTALL))
@@ -168,9 +168,9 @@ def test_what_came_from_outside_is_escaped(made):
 def test_size_and_time_of_a_thirty_second_recording(made):
     found = made.findings()
     exhibits = made.exhibits(found)
-    render(found, exhibits)  # templates compiled, Pillow loaded
+    listen_page(found, exhibits)  # templates compiled, Pillow loaded
     begun = time.process_time()
-    text = render(found, exhibits)
+    text = listen_page(found, exhibits)
     # Measured 0.1 s; the budget is 1.5 s with start-up, on any machine.
     assert time.process_time() - begun < 1.2
     assert len(text.encode()) < 1_500_000
@@ -178,7 +178,7 @@ def test_size_and_time_of_a_thirty_second_recording(made):
 
 def test_twenty_passes_stay_small_and_folded(made):
     found = made.many_passes(20)
-    text = render(found, made.exhibits(found))
+    text = listen_page(found, made.exhibits(found))
     assert len(text.encode()) < 1_500_000
     folds = re.findall(
         r'<section class="pass folded.*?<details class="why"( open)?', text, re.DOTALL
@@ -192,20 +192,20 @@ def test_twenty_passes_stay_small_and_folded(made):
 def test_a_player_appears_only_with_sound_and_keeps_its_offset(made, wav_sound):
     found = made.findings()
     exhibits = made.exhibits(found)
-    silent = render(found, exhibits, sound_note="There is no player.")
+    silent = listen_page(found, exhibits, sound_note="There is no player.")
     assert "<audio" not in silent and "There is no player." in silent
     sound = wav_sound(0.5)
     sound.offset_s = 0.021
-    assert 'data-offset="0.0210"' in render(found, exhibits, sound=sound)
+    assert 'data-offset="0.0210"' in listen_page(found, exhibits, sound=sound)
 
 
 def test_units_change_what_was_stated(made):
     found = made.of_no_units(made.findings())
     exhibits = made.exhibits(found)
-    assert ">152.4 mm<" in render(found, exhibits)
-    assert ">6 in<" in render(found, exhibits, units="inch")
+    assert ">152.4 mm<" in listen_page(found, exhibits)
+    assert ">6 in<" in listen_page(found, exhibits, units="inch")
     metric = made.findings()  # a card that tells comes first
-    assert ">152.4 mm<" in render(metric, exhibits, units="inch")
+    assert ">152.4 mm<" in listen_page(metric, exhibits, units="inch")
 
 
 def test_empty_exhibits_still_make_a_report(made):
@@ -218,7 +218,7 @@ def test_empty_exhibits_still_make_a_report(made):
     bare = PassExhibit(
         1, OrderSpectrum(none, none, none), ModulationMap(np.zeros(1), none, np.zeros((0, 0)), 0.1)
     )
-    text = render(found, Exhibits(made.exhibits(found).overview, (bare,)))
+    text = listen_page(found, Exhibits(made.exhibits(found).overview, (bare,)))
     assert Checker(text).faults == []
     assert 'mod-grid"' not in text
 

@@ -8,19 +8,19 @@ from dataclasses import replace
 import pytest
 
 from chatter.findings import TappedMode
-from chatter.report.html import render
+from chatter.report.html import listen_page
 from chatter.report.stability_figure import NARROW, WIDE, caption, stability_svg
-from chatter.trade.calibration import Observation
+from chatter.trade.calibration import ObservedCut
 from chatter.trade.stability import chart
 from tests.trade.made import a_job, a_pass
 
 LOW = a_pass("chatter", f_c=90.0)
-QUIET = Observation(90.0, 0.004, False)
+QUIET = ObservedCut(90.0, 0.004, False)
 
 
 def _page(made, verdict: str) -> str:
     found = made.findings((made.one_pass(1, verdict),))
-    return render(found, made.exhibits(found, columns=80, rows=40))
+    return listen_page(found, made.exhibits(found, columns=80, rows=40))
 
 
 def test_only_chatter_gets_the_picture(made):
@@ -53,7 +53,7 @@ def test_a_tapped_mode_takes_the_place_of_the_assumption(made):
     one = found.passes[0]
     mode = TappedMode(0.96 * one.chatter.frequency_hz, 0.0217)
     tapped = replace(one, chatter=replace(one.chatter, mode_below=mode))
-    page = render(replace(found, passes=(tapped,)), made.exhibits(found, columns=80, rows=40))
+    page = listen_page(replace(found, passes=(tapped,)), made.exhibits(found, columns=80, rows=40))
     assert "damping ratio 0.022, from the tap test" in page
     assert "is assumed; a tap test" not in page
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from chatter.batch.row import row_of
+from chatter.batch.row import ledger_row
 from chatter.findings import CountCandidate, Numbers, SpeedCandidate
-from chatter.findings_json import as_json, from_json
+from chatter.findings_json import read_findings
+from chatter.plain import to_json
 from chatter.report.words import counted_words, fitting_words, source_of
 
 WRONG = Numbers(
@@ -21,16 +22,16 @@ WRONG = Numbers(
 def test_what_fits_is_told_everywhere(made):
     found = replace(made.findings(), numbers=WRONG)
     assert fitting_words(found) == ("106 rev/min", "47 teeth")
-    assert row_of(found, "a.m4a", report="", seconds=1.0).fits == "106 rev/min or 47 teeth"
+    assert ledger_row(found, "a.m4a", report="", seconds=1.0).fits == "106 rev/min or 47 teeth"
     assert counted_words(found) == "47 (0.90), 48 (0.06)"
-    assert from_json(as_json(found)).numbers == WRONG
+    assert read_findings(to_json(found)).numbers == WRONG
 
 
 def test_nothing_is_told_where_the_numbers_fit(made):
     for numbers in (None, Numbers()):
         found = replace(made.findings(), numbers=numbers)
         assert fitting_words(found) == () and counted_words(found) == ""
-        assert row_of(found, "a.m4a", report="", seconds=1.0).fits == ""
+        assert ledger_row(found, "a.m4a", report="", seconds=1.0).fits == ""
 
 
 def test_a_count_that_is_hardly_likelier_than_others_is_no_help(made):

@@ -11,8 +11,8 @@ import pytest
 
 from chatter.demo import demo_takes
 from chatter.job.cards import load_job
-from chatter.lab.paper import MARGINS, MOST_PAGES, MOST_SCREENS, PHONE, chromium, measure
-from chatter.report.html import TEMPLATES, render
+from chatter.lab.paper import MARGINS, MOST_PAGES, MOST_SCREENS, PHONE, chromium, print_report
+from chatter.report.html import TEMPLATES, listen_page
 
 pytestmark = pytest.mark.skipif(
     not any(map(shutil.which, ("chromium", "chromium-browser", "chrome"))),
@@ -44,7 +44,7 @@ def takes(tmp_path_factory):
         if take.recording.name[:2] in ("02", "04", "05"):
             heard = listen(take.recording, load_job(take.job))
             path = folder / f"{take.recording.stem}.html"
-            page = render(heard.findings, heard.exhibits, made_at=datetime(2026, 1, 2))
+            page = listen_page(heard.findings, heard.exhibits, made_at=datetime(2026, 1, 2))
             path.write_text(page, encoding="utf-8")
             made[take.recording.name] = path
     assert len(made) == 3
@@ -53,13 +53,15 @@ def takes(tmp_path_factory):
 
 def _written(folder: Path, made, found) -> Path:
     path = folder / "report.html"
-    path.write_text(render(found, made.exhibits(found, columns=200, rows=80)), encoding="utf-8")
+    path.write_text(
+        listen_page(found, made.exhibits(found, columns=200, rows=80)), encoding="utf-8"
+    )
     return path
 
 
 def test_a_demo_report_fits_paper_and_phone(browser, takes):
     for name, path in takes.items():
-        one = measure(browser, path)
+        one = print_report(browser, path)
         assert max(one.pages.values()) <= MOST_PAGES, (name, one.pages)
         # Full, but not over: what would run onto page two is no longer page one.
         assert 0.5 < max(one.first_page.values()) <= 1, (name, one.first_page)
@@ -68,7 +70,7 @@ def test_a_demo_report_fits_paper_and_phone(browser, takes):
 
 
 def test_every_kind_fits(browser, made, found, tmp_path):
-    one = measure(browser, _written(tmp_path, made, found))
+    one = print_report(browser, _written(tmp_path, made, found))
     if len(found.passes) < 2:
         assert max(one.pages.values()) <= MOST_PAGES
     assert max(one.first_page.values()) <= 1
@@ -95,7 +97,7 @@ def test_names_of_tones_hide_neither_each_other_nor_a_mark(browser, takes, made,
     for name, make in cases.items():
         pages[name] = tmp_path / f"{name}.html"
         found = make()
-        page = render(found, made.exhibits(found, columns=80, rows=40))
+        page = listen_page(found, made.exhibits(found, columns=80, rows=40))
         pages[name].write_text(page, encoding="utf-8")
     seen = 0
     for width in (PHONE["width"], 1280):

@@ -7,13 +7,13 @@ from dataclasses import replace
 from chatter.findings import Runout, SpeedCandidate
 from chatter.report import words
 from chatter.report.glance import glance
-from chatter.report.html import render
+from chatter.report.html import listen_page
 
 
 def test_what_is_possible_stands_beside_the_verdict(made):
     one = replace(made.one_pass(1, "normal"), possible="chatter")
     found = made.findings((one,))
-    page = render(found, made.exhibits(found, columns=40, rows=20))
+    page = listen_page(found, made.exhibits(found, columns=40, rows=20))
     assert "<h1>Normal cutting</h1>" in page and "possible: chatter" in page
     assert ("Possible", "chatter") in glance(found).heard
     assert words.possible_words(one) == "possible chatter"
@@ -37,4 +37,6 @@ def test_speeds_that_the_sound_allows_are_told_only_when_it_settles_none(made):
     heard = replace(one, spindle=replace(one.spindle, heard=True))
     assert words.candidates_words(heard) is None
     found = made.findings((one,))
-    assert words.candidates_words(one) in render(found, made.exhibits(found, columns=40, rows=20))
+    assert words.candidates_words(one) in listen_page(
+        found, made.exhibits(found, columns=40, rows=20)
+    )

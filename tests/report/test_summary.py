@@ -94,7 +94,7 @@ def test_cannot_tell_claims_no_confidence():
     ],
 )
 def test_numbers_are_plain(value, digits, said):
-    assert words.number(value, digits) == said
+    assert words.show_number(value, digits) == said
 
 
 @pytest.mark.parametrize(
@@ -107,7 +107,7 @@ def test_numbers_are_plain(value, digits, said):
     ],
 )
 def test_times(seconds, long, said):
-    assert words.clock(seconds, long=long) == said
+    assert words.show_clock(seconds, long=long) == said
 
 
 def test_first_step_without_suggestions(made):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from chatter.runin.charts import ewma, judge, moving_range_sigma, spent, steadied
+from chatter.runin.charts import ewma, judge_dates, moving_range_sigma, spent, steady_scatter
 
 RUNS = 600
 
@@ -16,9 +16,10 @@ def flagged(rng, *, alpha, shift=0.0, dates=12, items=10, baseline=5):
     for _ in range(RUNS):
         x = rng.standard_normal((items, dates))
         x[0, -3:] += shift
-        scatters = steadied([row[:baseline] for row in x])
+        scatters = steady_scatter([row[:baseline] for row in x])
         found = [
-            judge(row, baseline, s, alpha=alpha / items) for row, s in zip(x, scatters, strict=True)
+            judge_dates(row, baseline, s, alpha=alpha / items)
+            for row, s in zip(x, scatters, strict=True)
         ]
         hits += any(one.beyond for row in found for one in row)
     return hits / RUNS
@@ -47,7 +48,7 @@ def test_scatter_is_steadied_towards_that_of_all():
     rng = np.random.default_rng(4)
     rows = rng.standard_normal((400, 5)) * 2.0
     alone = np.array([np.sqrt(np.mean(np.diff(row) ** 2) / 2) for row in rows])
-    found = np.array([one.sigma for one in steadied(list(rows))])
+    found = np.array([one.sigma for one in steady_scatter(list(rows))])
     assert np.std(found) < 0.4 * np.std(alone)
     assert np.sqrt(np.mean(found**2)) == pytest.approx(2.0, rel=0.04)
 
@@ -56,7 +57,7 @@ def test_unequal_scatters_are_not_made_equal():
     rng = np.random.default_rng(5)
     sigma = np.repeat([0.5, 5.0], 100)
     rows = rng.standard_normal((200, 5)) * sigma[:, None]
-    found = np.array([one.sigma for one in steadied(list(rows))])
+    found = np.array([one.sigma for one in steady_scatter(list(rows))])
     assert np.median(found[100:]) > 5 * np.median(found[:100])
 
 
@@ -73,18 +74,18 @@ def test_a_slow_drift_in_the_baseline_hardly_widens_the_limits():
     rng = np.random.default_rng(7)
     still = rng.standard_normal((300, 5))
     drifting = still + 1.0 * np.arange(5)
-    a, b = (np.mean([s.sigma for s in steadied(list(rows))]) for rows in (still, drifting))
+    a, b = (np.mean([s.sigma for s in steady_scatter(list(rows))]) for rows in (still, drifting))
     # Sample deviations would grow from 1 to 1.9; steps of one deviation give sqrt(1.5).
     assert b < 1.35 * a
 
 
 def test_least_scatter_is_kept():
-    assert steadied([[1.0] * 5] * 4, least=0.6)[0].sigma >= 0.6
-    assert steadied([[1.0] * 5] * 4, least=0.1)[0].sigma < 0.2
+    assert steady_scatter([[1.0] * 5] * 4, least=0.6)[0].sigma >= 0.6
+    assert steady_scatter([[1.0] * 5] * 4, least=0.1)[0].sigma < 0.2
 
 
 def test_one_series_alone_has_only_its_own_scatter():
-    one = steadied([[0.0, 1.0, 0.0, 1.0, 0.0]])[0]
+    one = steady_scatter([[0.0, 1.0, 0.0, 1.0, 0.0]])[0]
     assert one.sigma == pytest.approx(1.0 / 1.128)
     assert one.df < 4
 

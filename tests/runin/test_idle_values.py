@@ -8,7 +8,7 @@ import pytest
 from chatter.errors import RecordingError
 from chatter.runin.idle import hear_idle, idle_sound
 from chatter.runin.items import LEVEL, items_of, speed_orders
-from chatter.runin.measuring import measure
+from chatter.runin.measuring import measure_items
 from chatter.runin.turning import spindle_heard
 
 BULL = (61.0, 0.05, 0.2, 1.0)
@@ -19,7 +19,7 @@ HZ = 4.4
 def value_of(mill, idle, key, spindle_hz=HZ):
     items = items_of(mill)
     turning = spindle_heard(idle.sound, spindle_hz, speed_orders(mill, items), mains_hz=50.0)
-    found = measure(idle, turning, mill, items, usual_hz=turning.spindle_hz)
+    found = measure_items(idle, turning, mill, items, usual_hz=turning.spindle_hz)
     return found.values[key]
 
 
@@ -90,7 +90,7 @@ def test_hum_is_the_reference_and_the_mesh_is_counted_from_it(mill, make_idle):
     idle = make_idle(HZ, meshes=(BULL, BACK), hum=0.01)
     items = items_of(mill)
     turning = spindle_heard(idle.sound, HZ, speed_orders(mill, items), mains_hz=50.0)
-    found = measure(idle, turning, mill, items, usual_hz=HZ)
+    found = measure_items(idle, turning, mill, items, usual_hz=HZ)
     assert {2.0, 4.0} <= set(found.references)
     # A sine of 0.01: 20 lg(0.01) - 3 dB mean square.
     assert found.references[2.0] == pytest.approx(-43.0, abs=0.3)
@@ -102,7 +102,7 @@ def test_strikes_name_the_part_and_no_other(mill, make_idle, fault):
     struck = next(item for item in items if item.key.endswith(fault))
     idle = make_idle(HZ, meshes=(BULL, BACK), strikes=(struck.at * 0.99, 0.05))
     turning = spindle_heard(idle.sound, HZ, speed_orders(mill, items), mains_hz=50.0)
-    found = measure(idle, turning, mill, items, usual_hz=HZ).values
+    found = measure_items(idle, turning, mill, items, usual_hz=HZ).values
     assert found[struck.key].heard and found[struck.key].value_db > 10.0
     assert not [key for key, value in found.items() if value.heard and key != struck.key]
 
@@ -113,7 +113,7 @@ def test_without_strikes_none_are_heard(mill, make_idle):
     for seed in range(12):
         idle = make_idle(HZ, meshes=(BULL, BACK), seed=seed)
         turning = spindle_heard(idle.sound, HZ, speed_orders(mill, items), mains_hz=50.0)
-        found = measure(idle, turning, mill, items, usual_hz=HZ).values
+        found = measure_items(idle, turning, mill, items, usual_hz=HZ).values
         count += sum(value.heard for value in found.values())
     assert count <= 1  # 36 looks at one in a thousand
 

@@ -11,17 +11,17 @@ import pytest
 
 from chatter.errors import JobError
 from chatter.job.machine import Gear, Machine
-from chatter.runin.entries import Entry
+from chatter.runin.entries import LogEntry
 from chatter.runin.hypotheses import gear_tests, would_be
 from chatter.runin.idle import idle_sound
 from chatter.runin.items import items_of, speed_orders
 from chatter.runin.likeness import no_idling, unlike
-from chatter.runin.measuring import measure
+from chatter.runin.measuring import measure_items
 from chatter.runin.rays import SpeedLines, rays_of_unknown_speeds
 from chatter.runin.striking import all_strikes
 from chatter.runin.study import questions, study
 from chatter.runin.taking import check_likeness
-from chatter.runin.turning import Turning, spindle_heard
+from chatter.runin.turning import IdleSpeed, spindle_heard
 
 RATE_HZ = 24_000
 HZ = 190.0 / 60.0
@@ -107,9 +107,11 @@ def test_another_speed_is_named(make_idle, same):
 
 def test_it_is_asked_before_a_date_is_added(mill, make_idle, same):
     day = date(2026, 3, 1)
-    log = [Entry("idle", day + timedelta(days=k), None, Path(f"{k}.wav"), 190.0) for k in range(3)]
+    log = [
+        LogEntry("idle", day + timedelta(days=k), None, Path(f"{k}.wav"), 190.0) for k in range(3)
+    ]
     sounds = dict(zip(log, same, strict=True))
-    new = Entry("idle", day + timedelta(days=9), None, Path("new.wav"), 190.0)
+    new = LogEntry("idle", day + timedelta(days=9), None, Path("new.wav"), 190.0)
     sounds[new] = make_idle(HZ, meshes=OTHER, seed=9)
     with pytest.raises(JobError, match=r"new\.wav: this does not sound like .* --anyway"):
         check_likeness(new, mill, log, hear=sounds.__getitem__)
@@ -121,7 +123,7 @@ def test_a_log_that_holds_another_machine_never_says_no_change(mill, make_idle):
     day = date(2026, 3, 1)
     entries, sounds = [], {}
     for k in range(8):
-        one = Entry("idle", day + timedelta(days=k), None, Path(f"{k}.wav"), 190.0, "a", "stand")
+        one = LogEntry("idle", day + timedelta(days=k), None, Path(f"{k}.wav"), 190.0, "a", "stand")
         entries.append(one)
         meshes = OTHER if k == 7 else (BULL, BACK)
         sounds[one] = make_idle(HZ, meshes=meshes, seed=40 + k, seconds=6.0)
@@ -139,11 +141,11 @@ def test_a_voice_of_its_own_is_asked_of_once(mill, make_idle):
     spindle = 1500.0 / 60.0
     t = np.arange(6 * RATE_HZ) / RATE_HZ
     knock = sum(0.01 * np.sin(2 * np.pi * k * spindle * t + k * k) for k in range(1, 50))
-    log = [Entry("idle", day + timedelta(days=k), rev_min=1500.0) for k in range(4)]
+    log = [LogEntry("idle", day + timedelta(days=k), rev_min=1500.0) for k in range(4)]
     sounds = [heard(noise(6.0, seed=k) + knock, spindle) for k in range(4)]
     asked = questions(mill, list(zip(log, sounds, strict=True)))
     assert [one.entry.day for one in asked] == [day] and "is this a cut?" in asked[0].reason
-    log = [Entry("idle", day + timedelta(days=k), rev_min=190.0) for k in range(7)]
+    log = [LogEntry("idle", day + timedelta(days=k), rev_min=190.0) for k in range(7)]
     sounds = [
         make_idle(HZ, meshes=OTHER if k > 2 else (BULL, BACK), seed=60 + k, seconds=6.0)
         for k in range(7)
@@ -169,7 +171,9 @@ def test_strikes_on_a_comb_of_something_else_are_not_blamed(mill, make_idle):
     values, _, combed = all_strikes(pit.envelope, hz, machine, items)
     assert values[outer.key].heard and not combed
     turning = spindle_heard(comb.sound, hz, speed_orders(machine, items), mains_hz=50.0)
-    found = measure(comb, Turning(hz, True, turning.relative_error), machine, items, usual_hz=hz)
+    found = measure_items(
+        comb, IdleSpeed(hz, True, turning.relative_error), machine, items, usual_hz=hz
+    )
     assert outer.key in found.combed
 
 

@@ -15,10 +15,10 @@ from chatter.findings import Pass, Spindle, ToothLevel
 from chatter.job.cards import machine_text, save_machine
 from chatter.logbook import RecordingRow, add_machine, open_book
 from chatter.runin.book import add_to_book, load_book
-from chatter.runin.entries import Entry, read_day, read_hours
-from chatter.runin.folder import add_row, load_folder, row_of
+from chatter.runin.entries import LogEntry, read_day, read_hours
+from chatter.runin.folder import add_row, load_folder
 from chatter.runin.plan import BEFORE_POWER, guided_list, next_step, repeat_speeds
-from chatter.runin.tightness import Cut, hints, swing_of
+from chatter.runin.tightness import JudgedCut, hints, swing_of
 
 
 @pytest.fixture
@@ -43,7 +43,10 @@ def test_a_row_comes_back(folder, mill):
     assert log.machine == mill and not log.simulated
     (entry,) = log.entries
     assert entry.file == folder / "a.wav" and entry.span_s == (2.0, 20.0)
-    assert {k: v for k, v in row_of(entry, folder).items() if v} == ROW
+    assert (entry.day.isoformat(), entry.hours, entry.kind) == ("2026-03-02", 1.5, "idle")
+    assert (entry.rev_min, entry.phone, entry.place) == (190.0, "old", "stand, left")
+    assert entry.note == 'said "so", warm'
+    assert (entry.job, entry.teeth, entry.sign, entry.state) == (None, None, "", ())
 
 
 def test_lines_that_are_there_are_not_touched(folder):
@@ -139,7 +142,7 @@ def test_cuts_go_into_the_book_with_what_was_found(folder, mill):
 
 
 def entry(speed, day, hours=None, kind="idle"):
-    return Entry(kind, date(2026, 3, 1) + timedelta(days=day), hours, Path("a.m4a"), speed)
+    return LogEntry(kind, date(2026, 3, 1) + timedelta(days=day), hours, Path("a.m4a"), speed)
 
 
 def test_the_list_of_a_new_machine_starts_with_a_survey(mill):
@@ -194,7 +197,7 @@ def test_one_high_tooth_is_less_of_a_swing_than_runout():
 
 
 def cut(swing, cutter):
-    return Cut(entry(57.0, 0, kind="cut"), "normal", 0.9, "", cutter, swing, 0.1)
+    return JudgedCut(entry(57.0, 0, kind="cut"), "normal", 0.9, "", cutter, swing, 0.1)
 
 
 def test_runout_with_two_cutters_speaks_of_the_arbor():

@@ -14,8 +14,8 @@ import soundfile
 from chatter.cli import main
 from chatter.errors import OutputError, RecordingError
 from chatter.job.cards import save_machine
-from chatter.report.runin_page import headline, render, write_report
-from chatter.runin.entries import Entry
+from chatter.report.runin_page import headline, runin_page, write_runin
+from chatter.runin.entries import LogEntry
 from chatter.runin.study import study
 
 MESHES = ((61.0, 0.05, 0.2, 1.0), (103.2, 0.03, 0.1, 2.4))
@@ -23,7 +23,7 @@ DATES = 9
 
 
 def entry(day, speed, **more):
-    return Entry(
+    return LogEntry(
         "idle", date(2026, 3, 1) + timedelta(days=day), float(day), Path(f"{day}-{speed:g}.m4a"),
         speed, "old phone", "stand", **more,
     )  # fmt: skip
@@ -48,7 +48,7 @@ def found(mill, make_idle):
     log += [entry(day, 190.0) for day in range(DATES)]
     log.append(entry(3, 190.0, note="broken"))
     log.append(
-        Entry("surface", date(2026, 3, 2), note="<b>left</b> wall", sign="single_lay_opposed")
+        LogEntry("surface", date(2026, 3, 2), note="<b>left</b> wall", sign="single_lay_opposed")
     )
     return study(mill, log, hear=hear, simulated=True)
 
@@ -86,7 +86,7 @@ class Tags(HTMLParser):
 
 
 def test_the_page_stands_alone_and_says_what_it_is(found):
-    page = render(found)
+    page = runin_page(found)
     read = Tags()
     read.feed(page)
     assert len(read.ids) == len(set(read.ids))
@@ -102,18 +102,18 @@ def test_the_page_stands_alone_and_says_what_it_is(found):
 
 
 def test_an_empty_log_still_makes_a_page(mill):
-    page = render(study(mill, ()))
+    page = runin_page(study(mill, ()))
     assert "Can&#39;t tell yet" in page and "Warm the machine up" in page
 
 
 def test_only_a_run_in_report_is_written_over(found, tmp_path):
-    path = write_report(found, tmp_path)
+    path = write_runin(found, tmp_path)
     assert path.name == "run-in-test-mill.html"
-    assert write_report(found, path) == path
+    assert write_runin(found, path) == path
     other = tmp_path / "notes.html"
     other.write_text("mine")
     with pytest.raises(OutputError, match="is not a run-in report"):
-        write_report(found, other)
+        write_runin(found, other)
     assert other.read_text() == "mine"
 
 

@@ -16,10 +16,10 @@ from chatter.job.cards import machine_text, save_machine
 from chatter.logbook import add_machine, open_book
 from chatter.report.runin_page import _changes
 from chatter.runin.book import add_to_book, load_book
-from chatter.runin.entries import Entry
-from chatter.runin.folder import add_row, load_folder, row_of
+from chatter.runin.entries import LogEntry
+from chatter.runin.folder import add_row, load_folder
 from chatter.runin.plan import BEFORE_POWER, guided_list, next_step
-from chatter.runin.state import beside, celsius, marks, read_state, show_state
+from chatter.runin.state import celsius, marks, marks_since, read_state, show_state
 
 STATED = ("front bearing=41 C", "minutes warm=20", "oil changed=yes", "nose runout=0.01 mm")
 
@@ -55,7 +55,7 @@ def test_what_cannot_be_is_one_sentence(text, said):
 
 
 def entry(day, *state, kind="idle"):
-    return Entry(kind, date(2026, 3, day), rev_min=190.0, state=read_state(state))
+    return LogEntry(kind, date(2026, 3, day), rev_min=190.0, state=read_state(state))
 
 
 LOG = (
@@ -76,10 +76,10 @@ def test_marks_tell_cold_oil_heat_and_work():
 
 
 def test_worse_is_read_beside_them():
-    said = beside(LOG, date(2026, 3, 15))
+    said = marks_since(LOG, date(2026, 3, 15))
     assert said.startswith(" Read it beside: oil changed, shimmed the gib on 2026-03-10;")
     assert "cold start" not in said  # that was a date before the last good one
-    assert beside(LOG[:1], date(2026, 3, 1)) == ""
+    assert marks_since(LOG[:1], date(2026, 3, 1)) == ""
 
 
 def test_every_trend_shows_them(log_of_marks):
@@ -102,7 +102,7 @@ def test_a_table_and_a_logbook_keep_them(tmp_path, mill, monkeypatch):
     add_row(tmp_path, row)
     add_row(tmp_path, {"date": "2026-03-03", "kind": "state", "state": "tram=0.02 in 300"})
     idle, alone = load_folder(tmp_path).entries
-    assert show_state(idle.state) == row_of(idle, tmp_path)["state"] == "; ".join(STATED)
+    assert show_state(idle.state) == "; ".join(STATED)
     assert (alone.kind, alone.file, alone.state) == ("state", None, (("tram", "0.02 in 300"),))
     with pytest.raises(JobError, match="needs what it states"):
         add_row(tmp_path, {"date": "2026-03-03", "kind": "state"})
@@ -126,7 +126,7 @@ def test_before_first_power_comes_first(mill):
         assert word in told, word
     looked = replace(LOG[2], day=date(2026, 2, 1))
     assert next_step(guided_list(mill, (looked,))).what == BEFORE_POWER[1][0]
-    ran = guided_list(mill, (Entry("idle", date(2026, 3, 1), None, Path("a.wav"), 60.0),))
+    ran = guided_list(mill, (LogEntry("idle", date(2026, 3, 1), None, Path("a.wav"), 60.0),))
     assert "Warm the machine up" in next_step(ran).what
 
 

@@ -8,12 +8,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from chatter.runin.entries import Entry
-from chatter.runin.items import Measured, Value, items_of
-from chatter.runin.parts import parts_of
+from chatter.runin.entries import LogEntry
+from chatter.runin.items import ItemReadings, Value, items_of
+from chatter.runin.parts import judge_parts
 from chatter.runin.series import BASELINE_DATES, Recorded
 from chatter.runin.trends import trends
-from chatter.runin.turning import Turning
+from chatter.runin.turning import IdleSpeed
 
 DATES = 12
 SIDEBANDS, LEVEL = "gear:bull gear:sidebands", "gear:bull gear:level"
@@ -30,7 +30,7 @@ def log(mill):
         made = []
         for at in range(dates):
             phone = "a" if phones is None else phones[at]
-            entry = Entry(
+            entry = LogEntry(
                 "idle", date(2026, 3, 1) + timedelta(days=3 * at), float(at), Path(f"{at}.m4a"),
                 190.0, phone, place,
             )  # fmt: skip
@@ -43,7 +43,9 @@ def log(mill):
             references = (
                 {2.0: gain - 40, 4.0: gain - 44 + 0.1 * rng.standard_normal()} if hum else {}
             )
-            made.append(Recorded(entry, Measured(Turning(3.1, True, 1e-3), values, references)))
+            made.append(
+                Recorded(entry, ItemReadings(IdleSpeed(3.1, True, 1e-3), values, references))
+            )
         return made, items
 
     return make
@@ -72,11 +74,13 @@ def test_growing_sidebands_are_worse(log):
     assert one.low_db < 10.0 < one.high_db
     assert one.since is not None and one.since > date(2026, 3, 1) + timedelta(days=15)
     assert [each.item.key for each in found if each.verdict == "worse"] == [SIDEBANDS]
-    assert parts_of(found)[0].key == "gear:bull gear" and parts_of(found)[0].verdict == "worse"
+    assert (
+        judge_parts(found)[0].key == "gear:bull gear" and judge_parts(found)[0].verdict == "worse"
+    )
 
 
 def test_a_mesh_that_falls_is_running_in(log):
-    part = parts_of(trends(*log({LEVEL: ramp(-9.0), SIDEBANDS: ramp(-6.0)})))[0]
+    part = judge_parts(trends(*log({LEVEL: ramp(-9.0), SIDEBANDS: ramp(-6.0)})))[0]
     assert part.verdict == "better" and "Running in" in part.sentence
 
 
@@ -85,7 +89,7 @@ def test_sidebands_that_only_stand_out_have_not_grown(log):
     found = trends(*log({LEVEL: ramp(-9.0), SIDEBANDS: ramp(9.0)}))
     assert verdict(found, SIDEBANDS).verdict == "cannot_tell"
     assert "the mesh fell" in verdict(found, SIDEBANDS).reason
-    assert parts_of(found)[0].verdict == "better"
+    assert judge_parts(found)[0].verdict == "better"
 
 
 def test_noise_that_rises_is_no_line(log):
@@ -176,5 +180,5 @@ def test_a_level_that_falls_alone_is_not_running_in(log, hum, said):
     assert found.verdict == said
     if not hum:
         assert "was the phone at the same distance?" in found.reason
-        part = next(p for p in parts_of(trends(recorded, items)) if p.title == "bull gear")
+        part = next(p for p in judge_parts(trends(recorded, items)) if p.title == "bull gear")
         assert part.verdict != "better"

@@ -16,12 +16,13 @@ from chatter.lab.taps import (
     SEEMING,
     STRONG,
     blow,
-    heard,
-    repeated,
+    repeated_blow,
     rng_of,
     row,
+    tap_track,
 )
-from chatter.tapping.findings import as_json, from_json
+from chatter.plain import to_json
+from chatter.tapping.findings import read_taps
 from chatter.tapping.taps import tap
 
 MADE = np.array([f for f, *_ in (STRONG, *OTHERS)])
@@ -34,7 +35,7 @@ def named(found, f=STRONG[0]):
 @pytest.mark.parametrize("noise_db", LEVELS_DB)
 def test_a_strong_ring_is_named_whatever_the_draw_of_noise(noise_db):
     """One draw here, of four blows; ``python -m chatter.lab.taps`` prints twelve, of ten."""
-    found = heard(repeated(noise_db, 4, 4))
+    found = tap_track(repeated_blow(noise_db, 4, 4))
     (mode,) = named(found)
     assert mode.level_db == 0.0 and mode.taps == 4
     assert mode.frequency_hz == pytest.approx(795.0, abs=0.1)
@@ -51,13 +52,13 @@ def test_more_noise_never_gives_more_modes():
 @pytest.mark.parametrize("name", SEEMING)
 def test_other_sounds_give_no_mode(name):
     for draw in range(2):
-        found = heard(SEEMING[name](rng_of(draw)))
+        found = tap_track(SEEMING[name](rng_of(draw)))
         assert not found.modes and found.reason
 
 
 def test_cups_are_said_not_to_sound_alike_and_a_clock_to_tick():
-    assert "do not sound alike" in heard(SEEMING["a cafe"](rng_of(1))).reason
-    assert "as evenly as a clock's" in heard(SEEMING["a clock"](rng_of(1))).reason
+    assert "do not sound alike" in tap_track(SEEMING["a cafe"](rng_of(1))).reason
+    assert "as evenly as a clock's" in tap_track(SEEMING["a clock"](rng_of(1))).reason
 
 
 def clips(folder, seconds, lead_ms, count=5):
@@ -84,8 +85,8 @@ def test_clips_that_begin_with_the_blow_are_taken_together(tmp_path, seconds, le
     assert mode.taps == 5 and mode.damping_ratio == pytest.approx(0.0035, rel=0.03)
     assert all(np.abs(m.frequency_hz / MADE - 1).min() < 0.01 for m in found.modes)
     assert found.source == "5 recordings, the first " + paths[0].name
-    text = as_json(found)
-    assert from_json(text) == found and not any(
+    text = to_json(found)
+    assert read_taps(text) == found and not any(
         math.isnan(v) for m in json.loads(text)["modes"] for v in m.values()
     )
 
@@ -117,7 +118,7 @@ def test_a_decay_of_two_slopes_gets_an_interval_that_holds_both(fast, slow):
     both = np.exp(-fast * w * t) + 0.4 * np.exp(-slow * w * t)
     one = (both / 1.4 * np.sin(w * t)) * 0.4
     x = np.concatenate([np.zeros(RATE_HZ // 2), np.tile(one, 4)])
-    found = heard(x + 2e-4 * rng.standard_normal(x.size))
+    found = tap_track(x + 2e-4 * rng.standard_normal(x.size))
     (mode,) = named(found, 640.0)
     for damping in (fast, slow):
         assert abs(damping - mode.damping_ratio) <= 1.1 * mode.damping_spread

@@ -12,8 +12,8 @@ from typer.testing import CliRunner
 from chatter.cli.tap import tap_command
 from chatter.report.stability_figure import stability_svg
 from chatter.report.tap_figure import tap_svg
-from chatter.tapping.findings import load
-from chatter.trade.calibration import Observation
+from chatter.tapping.findings import load_taps
+from chatter.trade.calibration import ObservedCut
 from chatter.trade.stability import chart
 from tests.tapping.taps_made import make_taps
 from tests.trade.made import a_job, a_pass
@@ -44,7 +44,7 @@ def test_words(recording):
 
 def test_json_and_picture(recording, tmp_path):
     run(recording, "--json", tmp_path / "t.json", "--picture", tmp_path / "t.svg")
-    assert [round(m.frequency_hz) for m in load(tmp_path / "t.json").modes] == [205, 911]
+    assert [round(m.frequency_hz) for m in load_taps(tmp_path / "t.json").modes] == [205, 911]
     svg = (tmp_path / "t.svg").read_text()
     texts = [e.text for e in ET.fromstring(svg).iter() if e.tag.endswith("text")]
     assert {"205", "911", "frequency, Hz"} <= set(texts)
@@ -61,9 +61,9 @@ def test_pictures_are_whole_also_at_the_edges():
     one = a_pass("chatter", f_c=186.0)
     for job, more in (
         (a_job(), ()),
-        (a_job(), (Observation(90.0, 0.004, False),)),
+        (a_job(), (ObservedCut(90.0, 0.004, False),)),
         (a_job(steps=(), cutter={"diameter_m": None}), ()),
-        (a_job(), (Observation(90.0, 0.1, False),)),  # contradicts the pass itself
+        (a_job(), (ObservedCut(90.0, 0.1, False),)),  # contradicts the pass itself
     ):
         for system, unit in (("metric", "mm"), ("inch", "in")):
             drawn = chart(one, job, observations=more)

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from chatter.errors import CardError, OutputError, RecordingError
-from chatter.tapping.findings import load, save
+from chatter.tapping.findings import load_taps, save_taps
 from chatter.tapping.taps import analyse, tap
 from chatter.trade.modes import mode_below
 from tests.tapping.taps_made import make_taps
@@ -140,8 +140,8 @@ def test_file_store_and_mode_below(tmp_path):
     x = make_taps(MODES, taps=5, rng=np.random.default_rng(2))
     soundfile.write(tmp_path / "arbor.flac", x, RATE)
     found = tap(tmp_path / "arbor.flac", what="arbor", simulated=True)
-    save(found, tmp_path / "arbor.json")
-    again = load(tmp_path / "arbor.json")
+    save_taps(found, tmp_path / "arbor.json")
+    again = load_taps(tmp_path / "arbor.json")
     assert again == found
     assert (again.what, again.simulated, again.source) == ("arbor", True, "arbor.flac")
     assert mode_below(again.modes, 935.0).frequency_hz == pytest.approx(905, abs=1)
@@ -152,16 +152,16 @@ def test_bad_files_get_a_sentence(tmp_path):
     with pytest.raises(RecordingError):
         tap(tmp_path / "none.wav")
     with pytest.raises(CardError, match="cannot be read"):
-        load(tmp_path / "none.json")
+        load_taps(tmp_path / "none.json")
     (tmp_path / "text.json").write_text("no")
     with pytest.raises(CardError, match="not JSON"):
-        load(tmp_path / "text.json")
+        load_taps(tmp_path / "text.json")
     for wrong in ({}, [], {"schema_version": 1}, {"schema_version": 1, "taps": 3}):
         (tmp_path / "other.json").write_text(json.dumps(wrong))
         with pytest.raises(CardError, match="not a tap test"):
-            load(tmp_path / "other.json")
+            load_taps(tmp_path / "other.json")
     (tmp_path / "old.json").write_text('{"schema_version": 99}')
     with pytest.raises(CardError, match="version 99"):
-        load(tmp_path / "old.json")
+        load_taps(tmp_path / "old.json")
     with pytest.raises(OutputError, match="cannot be written"):
-        save(replace(heard(taps=1)), tmp_path / "no" / "place.json")
+        save_taps(replace(heard(taps=1)), tmp_path / "no" / "place.json")

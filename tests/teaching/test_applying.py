@@ -9,7 +9,7 @@ from book_made import findings
 from chatter import findings as f
 from chatter.job.voice import KnownLine, MachineVoice, VoiceStep, own_line
 from chatter.listening import judging
-from chatter.teaching.applying import least, named, tuned
+from chatter.teaching.applying import least, name_own_lines, tuned
 from chatter.teaching.tuning import Tuning
 
 
@@ -55,7 +55,7 @@ def test_nothing_learned_changes_nothing():
     before = found()
     assert tuned(before, None) is before
     assert tuned(before, Tuning("mill", "none", why="few")) is before
-    assert named(before, None) is before
+    assert name_own_lines(before, None) is before
 
 
 def voice(*hz, turns=None, same_phone=True, level=20.0):
@@ -67,7 +67,7 @@ def test_a_known_line_is_named_and_is_no_chatter():
     told = found()
     alone = replace(told.passes[0].chatter, family_hz=())
     told = replace(told, passes=(replace(told.passes[0], chatter=alone),))
-    after = named(told, voice(899.4))
+    after = name_own_lines(told, voice(899.4))
     assert after.verdict == "cannot_tell" and "899 Hz, is the machine's own" in after.summary
     line = after.passes[0].lines[0]
     assert (line.name, line.in_idle) == ("machine", True)
@@ -77,19 +77,19 @@ def test_a_known_line_is_named_and_is_no_chatter():
 
 
 def test_a_family_beside_it_is_no_machine_alone():
-    after = named(found(), voice(899.4))
+    after = name_own_lines(found(), voice(899.4))
     assert after.verdict == "chatter" and after.passes[0].chatter is not None
 
 
 def test_a_line_elsewhere_changes_no_verdict():
-    after = named(found(), voice(700.0))
+    after = name_own_lines(found(), voice(700.0))
     assert after.verdict == "chatter" and after.passes == found().passes
 
 
 def test_louder_than_ever_is_told_by_the_same_phone_only():
-    quiet = named(found(), voice(899.4, level=15.0))
+    quiet = name_own_lines(found(), voice(899.4, level=15.0))
     assert any("louder than it ever was: 29 dB" in note for note in quiet.notes)
-    other = named(found(), voice(899.4, level=15.0, same_phone=False))
+    other = name_own_lines(found(), voice(899.4, level=15.0, same_phone=False))
     assert not any("louder" in note for note in other.notes)
 
 

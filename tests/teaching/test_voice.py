@@ -83,7 +83,7 @@ def ear():
     from book_made import findings
 
     from chatter.findings import Findings, Stretch
-    from chatter.job.build import as_plain
+    from chatter.plain import to_plain
 
     @dataclass(frozen=True)
     class Heard:
@@ -95,7 +95,7 @@ def ear():
         def listen(job):
             asked.append(job)
             rest = (Stretch(0.0, idle_s, "idle"),)
-            return Heard(replace(findings(), stretches=rest, job=as_plain(job)))
+            return Heard(replace(findings(), stretches=rest, job=to_plain(job)))
 
         return listen, asked
 

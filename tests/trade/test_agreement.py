@@ -14,7 +14,7 @@ from chatter.job.cutter import BORED_OR_TURNED, FORMS
 from chatter.job.words import materials
 from chatter.trade.cautions import cautions
 from chatter.trade.remedies import direction, suggest
-from chatter.trade.rules import table
+from chatter.trade.rules import rule_table
 from tests.trade.made import a_job, a_pass
 
 IN_MIN, MM_MIN = 0.0254 / 60, 1e-3 / 60
@@ -66,7 +66,7 @@ def told(seed: int):
 
 
 ANSWERS = [told(seed) for seed in range(400)]
-PLACES = table().costs
+PLACES = rule_table().costs
 
 
 def every_text(suggestions):
@@ -136,7 +136,7 @@ def test_the_order_is_the_one_of_the_trade():
     ]
     assert [PLACES[each] for each in order] == list(range(len(order)))
     bought = re.compile(r"\b(reground|regrind|buy|unequal)", re.IGNORECASE)
-    for rule in table().rules:
+    for rule in rule_table().rules:
         if bought.search(rule.action):
             assert PLACES[rule.cost] >= PLACES["another cutter"], rule.name
         if (
@@ -223,14 +223,14 @@ HANDS = re.compile(
 )
 
 
-@pytest.mark.parametrize("rule", table().rules, ids=lambda rule: rule.name)
+@pytest.mark.parametrize("rule", rule_table().rules, ids=lambda rule: rule.name)
 def test_the_spindle_stands_wherever_hands_go_near(rule):
     if HANDS.search(rule.action):
         text = f"{rule.action} {rule.caution}".lower()
         assert "spindle stopped" in text or "locked out" in text or "standstill" in text, rule.name
 
 
-@pytest.mark.parametrize("rule", table().rules, ids=lambda rule: rule.name)
+@pytest.mark.parametrize("rule", rule_table().rules, ids=lambda rule: rule.name)
 def test_nothing_asks_to_reach_in_or_to_turn_a_cutter_round(rule):
     text = f"{rule.action} {rule.expect} {rule.caution}".lower()
     for wrong in (

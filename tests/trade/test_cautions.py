@@ -8,7 +8,7 @@ from chatter.job.build import build_job
 from chatter.job.cut import Job
 from chatter.job.cutter import FORMS
 from chatter.job.words import materials
-from chatter.trade.cautions import _CONDITIONS, SITUATIONS, cautions, table
+from chatter.trade.cautions import _CONDITIONS, SITUATIONS, caution_table, cautions
 
 
 def job(**changes: object) -> Job:
@@ -72,7 +72,9 @@ def test_marked_speed_is_named() -> None:
 
 
 def test_only_unconditional_cautions_without_a_job() -> None:
-    always = {row["text"] for row in table() if not any(name in row for name in _CONDITIONS)}
+    always = {
+        row["text"] for row in caution_table() if not any(name in row for name in _CONDITIONS)
+    }
     for situation in SITUATIONS:
         assert set(cautions(None, situation)) <= always
 
@@ -86,7 +88,7 @@ def test_the_table_holds_known_words_only() -> None:
         "marked_speed": {"yes", "unknown"},
         "reground": {"yes", "no", "unknown"},
     }
-    for row in table():
+    for row in caution_table():
         assert set(row) <= {"text", "situations", *_CONDITIONS}
         assert set(row["situations"]) <= set(SITUATIONS)
         assert row["text"].endswith(".")

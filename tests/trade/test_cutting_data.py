@@ -16,12 +16,12 @@ INCH = 0.0254
 
 
 def test_every_work_has_speeds_for_every_material_and_cutter() -> None:
-    rows = {(row.work, row.material, row.tool) for row in data.speed_rows()}
+    rows = {(row.work, row.material, row.tool) for row in data.speed_table().values()}
     assert rows == set(product(data.WORKS, materials(), TOOL_MATERIALS))
 
 
 def test_every_material_has_an_energy_and_a_class() -> None:
-    assert {row.material for row in data.energy_rows()} == set(materials())
+    assert {row.material for row in data.energy_table().values()} == set(materials())
     assert set(data._classes()) == set(materials())
 
 
@@ -31,7 +31,7 @@ def test_every_form_but_the_band_saw_has_chip_loads_in_every_class() -> None:
 
 
 @pytest.mark.parametrize(
-    "row", data.speed_rows(), ids=lambda row: f"{row.work}-{row.material}-{row.tool}"
+    "row", data.speed_table().values(), ids=lambda row: f"{row.work}-{row.material}-{row.tool}"
 )
 def test_speed_rows_are_ordered_and_sourced(row: data.SpeedRow) -> None:
     assert 0 < row.low_m_s <= row.start_m_s <= row.high_m_s
@@ -52,7 +52,7 @@ def test_chip_rows_are_ordered_and_sourced(row: dict) -> None:
     assert row["status"] != "seen" or set(row["sources"]) - {"common_practice"}
 
 
-@pytest.mark.parametrize("row", data.energy_rows(), ids=lambda row: row.material)
+@pytest.mark.parametrize("row", data.energy_table().values(), ids=lambda row: row.material)
 def test_energy_rows_are_sourced(row: data.EnergyRow) -> None:
     assert row.status in STATUSES
     assert all(data.source_titles(row.sources))

@@ -10,7 +10,7 @@ import pytest
 from chatter import findings
 from chatter.trade.modes import Mode
 from chatter.trade.remedies import FAULTS, suggest
-from chatter.trade.rules import table
+from chatter.trade.rules import rule_table
 from tests.trade.made import a_job, a_pass
 
 
@@ -302,7 +302,7 @@ CASES = {
 
 
 def test_every_rule_has_its_case():
-    assert set(CASES) == {rule.name for rule in table().rules}
+    assert set(CASES) == {rule.name for rule in rule_table().rules}
 
 
 @pytest.mark.parametrize("name", CASES)
@@ -314,7 +314,7 @@ def test_fires_with_its_condition_and_not_without(name):
 
 def test_no_rule_answers_another_cause():
     """Whatever fires in any of these situations belongs to what was heard."""
-    causes = {rule.name: rule.cause for rule in table().rules}
+    causes = {rule.name: rule.cause for rule in rule_table().rules}
     for pair in CASES.values():
         for told in pair:
             assert {causes[name] for name in told.fired()} <= {told.verdict, "any"}
@@ -326,6 +326,6 @@ def test_a_told_fault_comes_before_record_again():
         bad = a_pass(verdict, 0.95, f_c=90.0 if verdict == "chatter" else None)
         unknown = tuple(a_pass("cannot_tell", index=i, revolutions=4.0) for i in (2, 3, 4))
         made = suggest((bad, *unknown), a_job(), complaints=(CLIPPED,), most=100)
-        causes = {rule.name: rule.cause for rule in table().rules}
+        causes = {rule.name: rule.cause for rule in rule_table().rules}
         order = [causes[one.name] == "cannot_tell" for one in made]
         assert order == sorted(order) and any(order), verdict

@@ -6,12 +6,12 @@ import pytest
 
 from chatter import findings
 from chatter.job.cutter import FORMS
-from chatter.trade.rules import Condition, read_condition, table
+from chatter.trade.rules import Condition, read_condition, rule_table
 from chatter.trade.situation import FACTS
 
 
 def test_every_rule_is_whole():
-    rules = table().rules
+    rules = rule_table().rules
     assert len({r.name for r in rules}) == len(rules)
     for rule in rules:
         for condition in rule.when:
@@ -28,11 +28,11 @@ def test_every_rule_is_whole():
 
 
 def test_every_cause_and_every_form_has_an_answer():
-    causes = {r.cause for r in table().rules}
+    causes = {r.cause for r in rule_table().rules}
     assert causes == {*findings.VERDICTS, "any"}
     named = " ".join(
         c.value
-        for r in table().rules
+        for r in rule_table().rules
         if r.cause == "side_rubbing"
         for c in r.when
         if c.fact == "form"
@@ -41,8 +41,8 @@ def test_every_cause_and_every_form_has_an_answer():
 
 
 def test_every_cost_and_lever_is_used():
-    assert {r.cost for r in table().rules} == set(table().costs)
-    assert {r.lever for r in table().rules} == set(table().levers)
+    assert {r.cost for r in rule_table().rules} == set(rule_table().costs)
+    assert {r.lever for r in rule_table().rules} == set(rule_table().levers)
 
 
 @pytest.mark.parametrize(

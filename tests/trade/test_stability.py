@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from chatter.trade import lobes
-from chatter.trade.calibration import Observation, calibrate
+from chatter.trade.calibration import ObservedCut, calibrate
 from chatter.trade.modes import Mode, mode_below
 from chatter.trade.stability import chart
 from tests.trade.made import a_job, a_pass
@@ -49,19 +49,19 @@ def limits(n):
 
 
 def test_calibration_bounds():
-    both = calibrate((Observation(90, 0.006, True), Observation(120, 0.006, False)), limits)
+    both = calibrate((ObservedCut(90, 0.006, True), ObservedCut(120, 0.006, False)), limits)
     assert both.high_m == pytest.approx(0.006)
     assert both.low_m == pytest.approx(0.0025)
     assert both.best_m == pytest.approx((0.006 * 0.0025) ** 0.5)
     assert not both.against
-    assert calibrate((Observation(90, 0.006, True),), limits).low_m is None
-    assert calibrate((Observation(90, 0.006, False),), limits).high_m is None
+    assert calibrate((ObservedCut(90, 0.006, True),), limits).low_m is None
+    assert calibrate((ObservedCut(90, 0.006, False),), limits).high_m is None
     assert calibrate((), limits).best_m is None
 
 
 def test_contradicting_cuts_are_named():
-    quiet, loud = Observation(90, 0.010, False), Observation(90, 0.004, True)
-    fine = Observation(120, 0.004, False)
+    quiet, loud = ObservedCut(90, 0.010, False), ObservedCut(90, 0.004, True)
+    fine = ObservedCut(120, 0.004, False)
     found = calibrate((quiet, loud, fine), limits)
     assert set(found.against) == {quiet, loud}
     assert found.best_m is None
@@ -70,9 +70,11 @@ def test_contradicting_cuts_are_named():
 
 def test_chart():
     one, job = a_pass("chatter", f_c=186.0), a_job(cut={"depth_m": 0.006})
-    began = time.perf_counter()
-    drawn = chart(one, job, observations=(Observation(90.0, 0.004, False),))
-    assert time.perf_counter() - began < 2.0  # fast enough to wait for
+    began = time.process_time()
+    drawn = chart(one, job, observations=(ObservedCut(90.0, 0.004, False),))
+    assert (
+        time.process_time() - began < 2.0
+    )  # fast enough to wait for, whatever else the machine does
     assert drawn.scale.low_m < drawn.scale.high_m
     assert drawn.here.rev_min == 90.0
     assert [m.rev_min for m in drawn.steps] == list(job.machine.speeds_rev_min)

@@ -19,14 +19,21 @@ from pathlib import Path
 
 import numpy as np
 
-from chatter.lab.evaluate.matching import match
-from chatter.lab.evaluate.outcome import outcome_of
-from chatter.lab.evaluate.parallel import spread, watched
+from chatter.lab.evaluate.matching import match_passes
+from chatter.lab.evaluate.outcome import recording_outcome
+from chatter.lab.evaluate.parallel import spread_calls, watched
 from chatter.lab.simulate import Scene, simulate
 from chatter.lab.simulate.codec import write_recording
 from chatter.lab.simulate.cutting import Metal, Teeth
-from chatter.lab.simulate.scene import MachineNoise, PassPlan, Phone, Radiation, Room, Stated
-from chatter.lab.simulate.structure import Mode
+from chatter.lab.simulate.scene import (
+    MachineNoise,
+    MachinistStatement,
+    PassPlan,
+    Phone,
+    Radiation,
+    SimulatedRoom,
+)
+from chatter.lab.simulate.structure import StructureMode
 
 MASS_KG, MODE_HZ, DAMPING = 0.03993, 922.0, 0.011
 KT_N_M2, KN_N_M2 = 6e8, 2e8
@@ -88,7 +95,7 @@ def boundary(*, jobs: int = 0, quick: bool = False) -> Grid:
         cuts += [(immersion, float(n), float(b)) for n in speeds for b in depths]
     work = [(*cut, at) for at, cut in enumerate(cuts)]
     cells = tuple(sorted(
-        watched(spread(cell_of, work, jobs=jobs), "boundary", len(work)),
+        watched(spread_calls(cell_of, work, jobs=jobs), "boundary", len(work)),
         key=lambda c: (c.immersion, c.rev_min, c.depth_m),
     ))  # fmt: skip
     sure = [c for c in cells if not c.near]
@@ -148,14 +155,14 @@ def scene_of(immersion: float, rev_min: float, depth_m: float) -> Scene:
         diameter_m=0.0127, immersion=immersion,
         teeth=Teeth((0.0, 0.5), (0.0, 0.0), (1.0, 1.0)),
         metal=Metal(KT_N_M2, KN_N_M2 / KT_N_M2, 0.0, 0.0, 0.03, 0.03, 0.0),
-        modes=(Mode(MODE_HZ, DAMPING, STIFFNESS_N_M, 0.0),),
+        modes=(StructureMode(MODE_HZ, DAMPING, STIFFNESS_N_M, 0.0),),
         rev_min=rev_min, droop=0.0, wander=3e-4,
         passes=(PassPlan(1.0, 3.5, "climb", arc, depth_m, 1e-4, 0.3, 0.1),),
         duration_s=4.3,
         radiation=Radiation(0.0, -8.0, 40, (180.0, 11_000.0), (0.004, 0.04), -1.5),
         machine=MachineNoise(-22.0, (31.0, 47.0), 24.3, (3.6,), 50.0, -8.0, 0.0, 0.0),
-        rub=None, room=Room(0.3, -6.0), phone=Phone(48_000, 100.0, 2, 0.0, -70.0, 0.6),
-        stated=Stated(round(rev_min, -1), 2),
+        rub=None, room=SimulatedRoom(0.3, -6.0), phone=Phone(48_000, 100.0, 2, 0.0, -70.0, 0.6),
+        stated=MachinistStatement(round(rev_min, -1), 2),
     )  # fmt: skip
 
 
@@ -168,7 +175,7 @@ def cell_of(immersion: float, rev_min: float, depth_m: float, seed: int) -> Cell
     with tempfile.TemporaryDirectory(prefix="chatter-boundary-") as folder:
         path, _ = write_recording(Path(folder) / "cut", signal, rate_hz, scene.format)
         heard = listen(path, truth.job)
-    pairs = match(outcome_of(0, truth, heard, make_s=0.0, listen_s=0.0)).pairs
+    pairs = match_passes(recording_outcome(0, truth, heard, make_s=0.0, listen_s=0.0)).pairs
     one = pairs[0][1] if pairs else None
     should, less, more = unstable(
         immersion, rev_min, (depth_m, (1 - NEAR) * depth_m, (1 + NEAR) * depth_m)

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from chatter.findings import CAUSES
-from chatter.lab.evaluate.cases import Case
+from chatter.lab.evaluate.cases import JudgedCase
 from chatter.lab.evaluate.intervals import by_recording
 
 BINS = 10
@@ -105,7 +105,7 @@ def _chance(p: np.ndarray, weights: np.ndarray, recordings: np.ndarray) -> float
     return float(np.mean([expected_error(p, u[group] < p, weights) for u in drawn]))
 
 
-def reliabilities(cases: Sequence[Case]) -> dict[str, Reliability]:
+def reliabilities(cases: Sequence[JudgedCase]) -> dict[str, Reliability]:
     """Tables of every cause's probability and of the verdict's confidence."""
     heard = [one for one in cases if one.probabilities]
     weights = np.array([c.weight for c in heard], float)

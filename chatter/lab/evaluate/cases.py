@@ -18,13 +18,13 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from chatter.findings import CAUSES
-from chatter.lab.evaluate.matching import match
-from chatter.lab.evaluate.outcome import FoundPass, Outcome
+from chatter.lab.evaluate.matching import match_passes
+from chatter.lab.evaluate.outcome import FoundPass, RecordingOutcome
 from chatter.lab.simulate import TruePass
 
 
 @dataclass(frozen=True)
-class Case:
+class JudgedCase:
     """One case."""
 
     recording: int
@@ -39,7 +39,7 @@ class Case:
     conditions: dict
     true_pass: TruePass | None
     found_pass: FoundPass | None
-    outcome: Outcome
+    outcome: RecordingOutcome
 
     @property
     def answered(self) -> bool:
@@ -66,26 +66,26 @@ class Case:
 class Cases:
     """Everything that a run yields for scoring."""
 
-    cases: tuple[Case, ...]
-    marginal: tuple[Case, ...]
-    outcomes: tuple[Outcome, ...]
+    cases: tuple[JudgedCase, ...]
+    marginal: tuple[JudgedCase, ...]
+    outcomes: tuple[RecordingOutcome, ...]
 
 
-def cases_of(outcomes: list[Outcome]) -> Cases:
+def judged_cases(outcomes: list[RecordingOutcome]) -> Cases:
     """Make the cases of a run.
 
     Parameters
     ----------
-    outcomes : list of Outcome
+    outcomes : list of RecordingOutcome
 
     Returns
     -------
     Cases
     """
-    kept: list[Case] = []
-    marginal: list[Case] = []
+    kept: list[JudgedCase] = []
+    marginal: list[JudgedCase] = []
     for outcome in outcomes:
-        found = match(outcome)
+        found = match_passes(outcome)
         whole = [_case(outcome, t, f) for t, f in found.pairs]
         whole += [_case(outcome, t, None) for t in found.missed]
         doubtful = [one for one in whole if one.true_pass.marginal]
@@ -98,16 +98,16 @@ def cases_of(outcomes: list[Outcome]) -> Cases:
     return Cases(tuple(kept), tuple(marginal), tuple(outcomes))
 
 
-def _weighed(cases: list[Case]) -> list[Case]:
+def _weighed(cases: list[JudgedCase]) -> list[JudgedCase]:
     return [replace(one, weight=1.0 / len(cases)) for one in cases]
 
 
-def _case(outcome: Outcome, true: TruePass | None, found: FoundPass | None) -> Case:
+def _case(outcome: RecordingOutcome, true: TruePass | None, found: FoundPass | None) -> JudgedCase:
     truth = "machine_only" if true is None else true.verdict
     holds = {truth} if true is None else {truth, *true.also}
     answer = "cannot_tell" if found is None else found.verdict
     answers = set() if answer == "cannot_tell" else {answer, *found.also}
-    return Case(
+    return JudgedCase(
         recording=outcome.index,
         kind=outcome.kind,
         weight=1.0,

@@ -18,13 +18,13 @@ stopped. A change to the code that makes or hears the recordings starts the cach
 """
 
 
-def parser() -> argparse.ArgumentParser:
+def evaluate_parser() -> argparse.ArgumentParser:
     """The options."""
-    made = argparse.ArgumentParser(
+    parser = argparse.ArgumentParser(
         prog="python -m chatter.lab.evaluate", description=_ABOUT,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )  # fmt: skip
-    size = made.add_argument_group("size of the run")
+    size = parser.add_argument_group("size of the run")
     size.add_argument("--quick", action="store_true", help="about 60 recordings instead of 2000")
     size.add_argument("--count", type=int, metavar="N", help="this many recordings")
     size.add_argument(
@@ -37,7 +37,7 @@ def parser() -> argparse.ArgumentParser:
     size.add_argument(
         "--jobs", type=int, default=0, metavar="N", help="processes (default: one per core)"
     )
-    section = made.add_argument_group("what to do (one of these; default: score a corpus)")
+    section = parser.add_argument_group("what to do (one of these; default: score a corpus)")
     what = section.add_mutually_exclusive_group()
     what.add_argument(
         "--robust",
@@ -87,7 +87,7 @@ def parser() -> argparse.ArgumentParser:
         "--worst", type=int, default=20, metavar="N",
         help="with --labelled: list the N worst answers (default: %(default)s)",
     )  # fmt: skip
-    corpus = made.add_argument_group("corpus")
+    corpus = parser.add_argument_group("corpus")
     corpus.add_argument(
         "--ranges", choices=["reporting", "development"],
         help="what may be drawn (default: reporting)",
@@ -110,41 +110,45 @@ def parser() -> argparse.ArgumentParser:
         "--out", type=Path, default=Path("reports"), metavar="DIR",
         help="where page and JSON are written (default: %(default)s)",
     )  # fmt: skip
-    return made
+    return parser
 
 
 def main(arguments: list[str] | None = None) -> int:
     """Run the command and return the exit code."""
-    options = parser()
-    told = options.parse_args(arguments)
-    if told.seed < 0 or told.jobs < 0 or (told.count is not None and told.count < 1):
-        options.error("--seed and --jobs must be 0 or more, --count 1 or more")
-    if told.beside and not told.corpus_table:
-        options.error("--beside goes with --corpus-table")
-    if told.boundary and (told.count or told.ranges or told.item or told.keep or told.seed):
-        options.error("--boundary has its own grid: it takes --quick, --jobs and --out only")
-    if (told.robust or told.missing) and told.keep:
-        options.error("--robust and --missing keep nothing: leave --keep out")
-    if told.labelled and (told.ranges or told.item or told.keep or told.seed or told.quick):
-        options.error("--labelled takes --count, --jobs, --worst, --cache and --out only")
+    parser = evaluate_parser()
+    options = parser.parse_args(arguments)
+    if options.seed < 0 or options.jobs < 0 or (options.count is not None and options.count < 1):
+        parser.error("--seed and --jobs must be 0 or more, --count 1 or more")
+    if options.beside and not options.corpus_table:
+        parser.error("--beside goes with --corpus-table")
+    if options.boundary and (
+        options.count or options.ranges or options.item or options.keep or options.seed
+    ):
+        parser.error("--boundary has its own grid: it takes --quick, --jobs and --out only")
+    if (options.robust or options.missing) and options.keep:
+        parser.error("--robust and --missing keep nothing: leave --keep out")
+    if options.labelled and (
+        options.ranges or options.item or options.keep or options.seed or options.quick
+    ):
+        parser.error("--labelled takes --count, --jobs, --worst, --cache and --out only")
     from chatter.lab.evaluate import sections
 
     try:
-        if told.labelled:
+        if options.labelled:
             from chatter.lab.evaluate.labelled.section import labelled_section
 
-            return labelled_section(told)
-        if told.robust:
-            return sections.robust_section(told)
-        if told.boundary:
-            return sections.boundary_section(told)
-        if told.missing:
-            return sections.missing_section(told)
-        if told.corpus_table:
+            return labelled_section(options)
+        if options.robust:
+            return sections.robust_section(options)
+        if options.boundary:
+            return sections.boundary_section(options)
+        if options.missing:
+            return sections.missing_section(options)
+        if options.corpus_table:
             from chatter.lab.evaluate.corpus_table import corpus_table_section
 
-            return corpus_table_section(told)
-        return sections.score_section(told)
+            return corpus_table_section(options)
+        return sections.score_section(options)
     except ChatterError as error:
         print(error, file=sys.stderr)
         return error.exit_code

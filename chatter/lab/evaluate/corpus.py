@@ -12,7 +12,7 @@ from pathlib import Path
 
 import numpy as np
 
-from chatter.lab.simulate import KINDS, Scene, Truth, draw_any, simulate
+from chatter.lab.simulate import Scene, Truth, draw_any, simulate
 from chatter.lab.simulate.codec import write_recording
 from chatter.lab.simulate.distractors import MAKERS
 from chatter.lab.simulate.ranges import ALL, Ranges
@@ -62,7 +62,7 @@ class Corpus:
 
 
 @dataclass(frozen=True)
-class Item:
+class CorpusItem:
     """One recording: the file and the truth."""
 
     index: int
@@ -110,17 +110,9 @@ def draw_item(corpus: Corpus, index: int) -> tuple[Scene, int]:
     return scene, int(seeds.generate_state(1, np.uint32)[0])
 
 
-def make_item(corpus: Corpus, index: int, folder: Path) -> Item:
+def make_item(corpus: Corpus, index: int, folder: Path) -> CorpusItem:
     """Draw, simulate and write one item into ``folder``."""
     scene, seed = draw_item(corpus, index)
     signal, rate_hz, truth = simulate(scene, seed)
     path, _ = write_recording(folder / f"{corpus.name}-{index:05d}", signal, rate_hz, scene.format)
-    return Item(index, truth, path)
-
-
-def check_mixtures() -> None:
-    """Raise ValueError when ``corpus.toml`` names a kind that cannot be drawn."""
-    for table, weights in mixtures().items():
-        unknown = sorted(set(weights) - set(KINDS))
-        if unknown:
-            raise ValueError(f"corpus.toml, table {table}: unknown kinds {', '.join(unknown)}")
+    return CorpusItem(index, truth, path)

@@ -42,16 +42,16 @@ KINDS = {"sound": ("normal", "uneven_teeth"), "chatter": ("chatter",)}
 _LEAST_TURNS, _LEAST_S = 8.0, 1.0
 
 
-def corpus_table_section(told: argparse.Namespace) -> int:
+def corpus_table_section(options: argparse.Namespace) -> int:
     """Print the table of a corpus, and of the folders named beside it."""
-    corpus = Corpus(told.ranges or "reporting", base_seed=told.seed)
-    count = told.count or (40 if told.quick else 200)
+    corpus = Corpus(options.ranges or "reporting", base_seed=options.seed)
+    count = options.count or (40 if options.quick else 200)
     sources: dict[str, list[dict]] = {}
     with TemporaryDirectory() as folder:
         sources[corpus.name] = _all(of_corpus(corpus, 0, count, Path(folder)))
-    for folder in told.beside:
+    for folder in options.beside:
         sources[folder.name] = _all(of_folder(folder))
-    print(table(sources))
+    print(traits_table(sources))
     return 0
 
 
@@ -60,13 +60,13 @@ def _all(measured_passes: Iterator[list[dict]]) -> list[dict]:
     return [one for some in measured_passes for one in some[:2]]
 
 
-def table(sources: dict[str, list[dict]]) -> str:
+def traits_table(sources: dict[str, list[dict]]) -> str:
     """The table as text.
 
     Parameters
     ----------
     sources : dict
-        Name of the column -> measured passes (:func:`measured`).
+        Name of the column -> measured passes (:func:`pass_traits`).
     """
     names = list(sources)
     lines = [
@@ -89,7 +89,7 @@ def table(sources: dict[str, list[dict]]) -> str:
     return "\n".join(lines)
 
 
-def measured(path: Path, passes: list[dict], teeth: int) -> list[dict]:
+def pass_traits(path: Path, passes: list[dict], teeth: int) -> list[dict]:
     """Measure the passes of one recording; each a dict of traits with verdict and speed.
 
     Parameters
@@ -101,7 +101,7 @@ def measured(path: Path, passes: list[dict], teeth: int) -> list[dict]:
     teeth : int
         True number of teeth.
     """
-    x, rate_hz = heard(path)
+    x, rate_hz = decode_channel(path)
     outside = np.ones(len(x), bool)
     for one in passes:
         outside[int((one["start_s"] - 0.1) * rate_hz) : int((one["end_s"] + 0.1) * rate_hz)] = False
@@ -125,7 +125,7 @@ def _between(x: np.ndarray, rate_hz: int, start_s: float, end_s: float) -> np.nd
     return x[int(start_s * rate_hz) : int(end_s * rate_hz)]
 
 
-def heard(path: Path) -> tuple[np.ndarray, int]:
+def decode_channel(path: Path) -> tuple[np.ndarray, int]:
     """Decode a recording: one channel, float32, at its own rate."""
     from chatter.sound.recording import Recording
 
@@ -145,7 +145,7 @@ def of_corpus(corpus: Corpus, first: int, count: int, folder: Path) -> Iterator[
             continue
         signal, rate_hz, truth = simulate(scene, seed)
         path, _ = write_recording(folder / "made", signal, rate_hz, scene.format)
-        yield measured(path, [vars(one) for one in truth.passes], truth.true_teeth)
+        yield pass_traits(path, [vars(one) for one in truth.passes], truth.true_teeth)
         path.unlink()
 
 
@@ -163,7 +163,7 @@ def of_folder(folder: Path, most: int | None = None) -> Iterator[list[dict]]:
     for row in rows[:most]:
         passes = [one for one in _passes(row) if one["rev_min"]]
         if passes and (folder / row["file"]).exists():
-            yield measured(folder / row["file"], passes, row.get("true_teeth") or row["teeth"])
+            yield pass_traits(folder / row["file"], passes, row.get("true_teeth") or row["teeth"])
 
 
 def _passes(row: dict) -> list[dict]:

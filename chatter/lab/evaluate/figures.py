@@ -10,7 +10,7 @@ import numpy as np
 
 from chatter.findings import CAUSES
 from chatter.lab.evaluate.calibration import expected_error
-from chatter.lab.evaluate.cases import Case
+from chatter.lab.evaluate.cases import JudgedCase
 from chatter.lab.evaluate.intervals import union
 
 #: Confidence from which a wrong answer is a confident wrong answer.
@@ -18,7 +18,7 @@ CONFIDENT = 0.8
 
 
 @dataclass(frozen=True)
-class Share:
+class Proportion:
     """A figure with its 95 % interval and the recordings it rests on."""
 
     value: float
@@ -28,7 +28,7 @@ class Share:
 
 
 @dataclass(frozen=True)
-class Table:
+class CaseTable:
     """Cases as arrays of shape (n,), for figures that are asked for again and again."""
 
     weight: np.ndarray
@@ -44,7 +44,7 @@ class Table:
     confidence: np.ndarray
 
     @classmethod
-    def of(cls, cases: Sequence[Case]) -> Table:
+    def of(cls, cases: Sequence[JudgedCase]) -> CaseTable:
         """Arrays of a sequence of cases."""
         return cls(
             weight=np.array([c.weight for c in cases], float),
@@ -66,7 +66,7 @@ def _share(weights: np.ndarray, hit: np.ndarray, among: np.ndarray) -> float:
     return float(weights[among & hit].sum()) / total if total > 0 else math.nan
 
 
-def _balanced(weights: np.ndarray, t: Table, hit: np.ndarray) -> float:
+def _balanced(weights: np.ndarray, t: CaseTable, hit: np.ndarray) -> float:
     """Mean over the true verdicts of the share of answers that are right."""
     shares = [_share(weights, hit, t.answered & (t.truth == i)) for i in range(len(CAUSES))]
     known = [one for one in shares if not math.isnan(one)]
@@ -74,7 +74,7 @@ def _balanced(weights: np.ndarray, t: Table, hit: np.ndarray) -> float:
 
 
 #: Name -> (what it is, the figure as a function of weights and table).
-FIGURES: dict[str, tuple[str, Callable[[np.ndarray, Table], float]]] = {
+FIGURES: dict[str, tuple[str, Callable[[np.ndarray, CaseTable], float]]] = {
     "balanced_accuracy": (
         "mean over the five true verdicts of the share of answers that name the gravest cause",
         lambda w, t: _balanced(w, t, t.right)),
@@ -109,12 +109,12 @@ FIGURES: dict[str, tuple[str, Callable[[np.ndarray, Table], float]]] = {
 }  # fmt: skip
 
 
-def figures(cases: Sequence[Case], *, names: Sequence[str] = (), draws: int = 400) -> dict:
+def figures(cases: Sequence[JudgedCase], *, names: Sequence[str] = (), draws: int = 400) -> dict:
     """Figures with intervals.
 
     Parameters
     ----------
-    cases : sequence of Case
+    cases : sequence of JudgedCase
     names : sequence of str
         Keys of ``FIGURES``; all when empty.
     draws : int
@@ -125,7 +125,7 @@ def figures(cases: Sequence[Case], *, names: Sequence[str] = (), draws: int = 40
     dict
         Name -> Share.
     """
-    table = Table.of(cases)
+    table = CaseTable.of(cases)
     made = {}
     for name in names or FIGURES:
         _, figure = FIGURES[name]
@@ -135,11 +135,11 @@ def figures(cases: Sequence[Case], *, names: Sequence[str] = (), draws: int = 40
             low, high = union(
                 lambda w, f=figure: f(w, table), value, table.weight, table.recording, draws=draws
             )
-        made[name] = Share(value, low, high, len(np.unique(table.recording)))
+        made[name] = Proportion(value, low, high, len(np.unique(table.recording)))
     return made
 
 
-def confusion(cases: Sequence[Case]) -> dict[str, dict[str, float]]:
+def confusion(cases: Sequence[JudgedCase]) -> dict[str, dict[str, float]]:
     """Truth -> answer -> recordings (sum of weights); "not_found" apart from "cannot_tell"."""
     table: dict[str, dict[str, float]] = {}
     for one in cases:

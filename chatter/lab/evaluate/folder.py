@@ -18,7 +18,7 @@ from chatter.lab.simulate.codec import write_recording
 from chatter.lab.simulate.writing import TRUTH_SUFFIX, load_truth, save_truth
 
 
-def row_of(truth: Truth, file: str, index: int) -> dict:
+def index_row(truth: Truth, file: str, index: int) -> dict:
     """One row of the index.
 
     Parameters
@@ -86,7 +86,7 @@ def _pass(one) -> dict:
     }
 
 
-def make(folder: Path, corpus: Corpus, first: int, count: int) -> int:
+def make_corpus(folder: Path, corpus: Corpus, first: int, count: int) -> int:
     """Write items ``first`` to ``first + count`` of a corpus; return how many stand there."""
     folder.mkdir(parents=True, exist_ok=True)
     rows = []
@@ -104,7 +104,7 @@ def make(folder: Path, corpus: Corpus, first: int, count: int) -> int:
             path, rate_hz = write_recording(stem, signal, rate_hz, scene.format)
             save_truth(replace(truth, rate_hz=rate_hz), note)
             sounds = [path]
-        rows.append(row_of(load_truth(note), sounds[0].name, index))
+        rows.append(index_row(load_truth(note), sounds[0].name, index))
         if len(rows) % 25 == 0 or index == first + count - 1:
             save_index(folder, rows)
             print(f"{len(rows)} of {count}", flush=True)
@@ -133,13 +133,13 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument(
         "--no-cutting", action="store_true", help="recordings of anything but cutting"
     )
-    told = parser.parse_args(arguments)
-    if told.count < 1 or told.first < 0 or told.seed < 0:
+    options = parser.parse_args(arguments)
+    if options.count < 1 or options.first < 0 or options.seed < 0:
         parser.error("--count must be 1 or more, --first and --seed 0 or more")
-    mixture = "no_cutting" if told.no_cutting else "mixture"
-    corpus = Corpus(told.ranges, mixture, told.seed)
-    made = make(told.out, corpus, told.first, told.count)
-    print(f"{made} recordings with index.json in {told.out}")
+    mixture = "no_cutting" if options.no_cutting else "mixture"
+    corpus = Corpus(options.ranges, mixture, options.seed)
+    made = make_corpus(options.out, corpus, options.first, options.count)
+    print(f"{made} recordings with index.json in {options.out}")
     return 0
 
 

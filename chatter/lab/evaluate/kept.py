@@ -11,8 +11,9 @@ import shutil
 from pathlib import Path
 
 from chatter.lab.evaluate.code import MAKING, code_digest
-from chatter.lab.evaluate.corpus import Corpus, Item
-from chatter.lab.simulate.truth import from_plain, to_plain
+from chatter.lab.evaluate.corpus import Corpus, CorpusItem
+from chatter.lab.simulate.truth import Truth
+from chatter.plain import from_plain, to_json
 
 
 def place_of(keep: Path, corpus: Corpus) -> Path:
@@ -20,16 +21,16 @@ def place_of(keep: Path, corpus: Corpus) -> Path:
     return keep / f"{corpus.name}-{corpus.fingerprint()}-{code_digest(MAKING)}"
 
 
-def kept_item(keep: Path, corpus: Corpus, index: int) -> Item | None:
+def kept_item(keep: Path, corpus: Corpus, index: int) -> CorpusItem | None:
     """Return the kept item, or None when it must be made."""
     beside = place_of(keep, corpus) / f"{index:05d}.truth.json"
     if not beside.exists():
         return None
     told = json.loads(beside.read_text(encoding="utf-8"))
-    return Item(index, from_plain(told["truth"]), beside.parent / told["file"])
+    return CorpusItem(index, from_plain(Truth, told["truth"]), beside.parent / told["file"])
 
 
-def keep_item(keep: Path, corpus: Corpus, item: Item) -> Item:
+def keep_item(keep: Path, corpus: Corpus, item: CorpusItem) -> CorpusItem:
     """Copy an item into its place; the truth last, so that half an item is none."""
     place = place_of(keep, corpus)
     place.mkdir(parents=True, exist_ok=True)
@@ -37,7 +38,7 @@ def keep_item(keep: Path, corpus: Corpus, item: Item) -> Item:
     shutil.copy(item.path, path)
     beside = place / f"{item.index:05d}.truth.json"
     half = beside.with_suffix(".half")
-    told = {"file": path.name, "truth": to_plain(item.truth)}
-    half.write_text(json.dumps(told, indent=1), encoding="utf-8")
+    told = {"file": path.name, "truth": item.truth}
+    half.write_text(to_json(told, indent=1), encoding="utf-8")
     half.replace(beside)
-    return Item(item.index, item.truth, path)
+    return CorpusItem(item.index, item.truth, path)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from chatter.lab.evaluate.outcome import FoundPass, Outcome
+from chatter.lab.evaluate.outcome import FoundPass, RecordingOutcome
 from chatter.lab.simulate import TruePass
 
 #: Overlap over union from which a found pass is a true one.  A third lets a pass that
@@ -25,12 +25,12 @@ class Matching:
     false: tuple[FoundPass, ...]  # heard where nothing was cut
 
 
-def match(outcome: Outcome) -> Matching:
+def match_passes(outcome: RecordingOutcome) -> Matching:
     """Match passes one to one, the best overlap first.
 
     Parameters
     ----------
-    outcome : Outcome
+    outcome : RecordingOutcome
 
     Returns
     -------

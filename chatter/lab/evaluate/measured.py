@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from chatter.lab.evaluate.cases import Case, Cases
-from chatter.lab.evaluate.matching import match
+from chatter.lab.evaluate.cases import Cases, JudgedCase
+from chatter.lab.evaluate.matching import match_passes
 
 #: Revolutions from which the spindle speed must be right within 0.3 %.
 LONG = 20.0
@@ -62,12 +62,12 @@ def percentiles(
     return Errors(name, unit, *p, within, limit, len(error))
 
 
-def true_rev_min(case: Case) -> float:
+def true_rev_min(case: JudgedCase) -> float:
     """True speed of the cutting that was judged; mean of the true pass when not known."""
     return case.found_pass.true_rev_min or case.true_pass.rev_min
 
 
-def measured(cases: Cases) -> dict[str, Errors]:
+def error_figures(cases: Cases) -> dict[str, Errors]:
     """All errors, over passes that were found and are not marginal."""
     pairs = [c for c in cases.cases if c.true_pass is not None and c.found_pass is not None]
     good = [c for c in pairs if not c.conditions.get("wrong_teeth")]
@@ -161,7 +161,7 @@ def pass_finding(cases: Cases) -> Finding:
     end: list[float] = []
     weights: list[float] = []
     for outcome in cases.outcomes:
-        m = match(outcome)
+        m = match_passes(outcome)
         true += len(outcome.truth)
         matched += len(m.pairs)
         pieces += len(m.pieces)

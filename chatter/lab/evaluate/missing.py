@@ -15,12 +15,12 @@ from pathlib import Path
 
 from chatter.errors import ChatterError
 from chatter.lab.evaluate.corpus import Corpus, draw_item
-from chatter.lab.evaluate.figures import Share, figures
-from chatter.lab.evaluate.outcome import Outcome, outcome_of
-from chatter.lab.evaluate.parallel import spread, watched
+from chatter.lab.evaluate.figures import Proportion, figures
+from chatter.lab.evaluate.outcome import RecordingOutcome, recording_outcome
+from chatter.lab.evaluate.parallel import spread_calls, watched
 from chatter.lab.simulate import Scene, simulate
 from chatter.lab.simulate.codec import write_recording
-from chatter.lab.simulate.scene import Format, Room
+from chatter.lab.simulate.scene import Format, SimulatedRoom
 
 _NAMES = ("coverage", "accuracy", "balanced_accuracy", "chatter_recall", "confident_wrong")
 
@@ -45,7 +45,7 @@ def _still_shop(scene: Scene) -> Scene:
 
 def _no_room(scene: Scene) -> Scene:
     """The phone hangs in the open."""
-    return replace(scene, room=Room(0.05, -40.0))
+    return replace(scene, room=SimulatedRoom(0.05, -40.0))
 
 
 def _true_job(scene: Scene) -> Scene:
@@ -74,11 +74,11 @@ class Way:
     """The figures with one hindrance taken away."""
 
     name: str
-    figures: dict[str, Share]
+    figures: dict[str, Proportion]
     causes: dict[str, float]  # share right of the passes whose gravest cause it is
 
 
-def missing(corpus: Corpus, indices: Sequence[int], *, jobs: int = 0) -> list[Way]:
+def judge_missing(corpus: Corpus, indices: Sequence[int], *, jobs: int = 0) -> list[Way]:
     """Judge the scenes of a corpus in every way of ``WAYS``.
 
     Parameters
@@ -88,27 +88,27 @@ def missing(corpus: Corpus, indices: Sequence[int], *, jobs: int = 0) -> list[Wa
     jobs : int
         Processes; 0 means one per core.
     """
-    from chatter.lab.evaluate.cases import cases_of
+    from chatter.lab.evaluate.cases import judged_cases
 
-    made = spread(outcomes_of, [(corpus, index) for index in indices], jobs=jobs)
-    heard: dict[str, list[Outcome]] = {name: [] for name in WAYS}
+    made = spread_calls(outcomes_of, [(corpus, index) for index in indices], jobs=jobs)
+    heard: dict[str, list[RecordingOutcome]] = {name: [] for name in WAYS}
     for many in watched(made, "hindrances", len(indices)):
         for name, outcome in many.items():
             heard[name].append(outcome)
     found = []
     for name, outcomes in heard.items():
-        cases = cases_of(outcomes).cases
+        cases = judged_cases(outcomes).cases
         found.append(Way(name, figures(cases, names=_NAMES, draws=200), _by_cause(cases)))
     return found
 
 
-def outcomes_of(corpus: Corpus, index: int) -> dict[str, Outcome]:
+def outcomes_of(corpus: Corpus, index: int) -> dict[str, RecordingOutcome]:
     """One scene in every way."""
     scene, seed = draw_item(corpus, index)
     return {name: _outcome(change(scene), seed, index) for name, change in WAYS.items()}
 
 
-def _outcome(scene: Scene, seed: int, index: int) -> Outcome:
+def _outcome(scene: Scene, seed: int, index: int) -> RecordingOutcome:
     from chatter.listening.front import listen
 
     began = time.perf_counter()
@@ -122,7 +122,9 @@ def _outcome(scene: Scene, seed: int, index: int) -> Outcome:
         except ChatterError as refused:
             error = str(refused)
     done = time.perf_counter()
-    return outcome_of(index, truth, heard, make_s=made - began, listen_s=done - made, error=error)
+    return recording_outcome(
+        index, truth, heard, make_s=made - began, listen_s=done - made, error=error
+    )
 
 
 def _by_cause(cases: Sequence) -> dict[str, float]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -35,7 +35,7 @@ class FoundPass:
 
 
 @dataclass(frozen=True)
-class Outcome:
+class RecordingOutcome:
     """One recording: truth, findings and time.
 
     ``error`` is the sentence when the listener refused the file; ``crash`` a traceback
@@ -59,13 +59,6 @@ class Outcome:
     crash: str | None
     make_s: float  # time to simulate and encode
     listen_s: float
-
-    @property
-    def true_verdict(self) -> str:
-        """The gravest true verdict of any pass; ``machine_only`` when nothing was cut."""
-        found = {one.verdict for one in self.truth}
-        order = ("chatter", "side_rubbing", "uneven_teeth", "normal")
-        return next((name for name in order if name in found), "machine_only")
 
 
 def found_pass(one: Pass, truth: Truth) -> FoundPass:
@@ -106,7 +99,7 @@ def true_speed(truth: Truth, start_s: float, end_s: float) -> float | None:
     return float(np.median(np.interp(at[np.any(cut, axis=0)], times, speeds)))
 
 
-def outcome_of(
+def recording_outcome(
     index: int,
     truth: Truth,
     heard: Heard | None,
@@ -115,11 +108,11 @@ def outcome_of(
     listen_s: float,
     error: str | None = None,
     crash: str | None = None,
-) -> Outcome:
+) -> RecordingOutcome:
     """Make the outcome; ``heard`` is None when there is an error or a crash."""
     told = heard is not None
     findings = heard.findings if told else None
-    return Outcome(
+    return RecordingOutcome(
         index=index,
         kind=truth.kind,
         duration_s=truth.duration_s,
@@ -138,21 +131,3 @@ def outcome_of(
         make_s=round(make_s, 3),
         listen_s=round(listen_s, 3),
     )
-
-
-def to_plain(outcome: Outcome) -> dict:
-    """Outcome as dicts, lists, strings and numbers."""
-    return asdict(outcome)
-
-
-def from_plain(plain: dict) -> Outcome:
-    """Rebuild what :func:`to_plain` made, after a round trip through JSON."""
-    data = dict(plain)
-    data["truth"] = tuple(TruePass(**_tuples(one)) for one in plain["truth"])
-    data["found"] = tuple(FoundPass(**_tuples(one)) for one in plain["found"])
-    data["complaints"] = tuple(plain["complaints"])
-    return Outcome(**data)
-
-
-def _tuples(plain: dict) -> dict:
-    return {key: tuple(value) if isinstance(value, list) else value for key, value in plain.items()}

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import json
-import math
-from dataclasses import asdict, dataclass, is_dataclass
+from dataclasses import dataclass
 from datetime import datetime
 from functools import cache
 from importlib.resources import files
@@ -16,8 +14,9 @@ from chatter.findings import CAUSES
 from chatter.lab.evaluate import text
 from chatter.lab.evaluate.figures import FIGURES
 from chatter.lab.evaluate.pictures import ANSWERS, confusion_svg, reliability_svg, words
-from chatter.lab.evaluate.score import Score
+from chatter.lab.evaluate.score import RunScore
 from chatter.lab.evaluate.splits import SPLIT_ERRORS, SPLIT_FIGURES
+from chatter.plain import to_json
 
 
 @dataclass(frozen=True)
@@ -30,7 +29,9 @@ class Section:
     lines: str = ""  # preformatted table
 
 
-def render(title: str, made: str, score: Score | None, sections: tuple[Section, ...]) -> str:
+def evaluation_page(
+    title: str, made: str, score: RunScore | None, sections: tuple[Section, ...]
+) -> str:
     """The page as HTML text.
 
     Parameters
@@ -38,7 +39,7 @@ def render(title: str, made: str, score: Score | None, sections: tuple[Section, 
     title : str
     made : str
         Command, corpus and time, in one line.
-    score : Score or None
+    score : RunScore or None
     sections : tuple of Section
     """
     from markupsafe import Markup
@@ -61,7 +62,7 @@ def render(title: str, made: str, score: Score | None, sections: tuple[Section, 
 
 
 def write(
-    folder: Path, name: str, title: str, made: str, score: Score | None,
+    folder: Path, name: str, title: str, made: str, score: RunScore | None,
     sections: tuple[Section, ...], data: dict[str, Any],
 ) -> tuple[Path, Path]:  # fmt: skip
     """Write ``NAME-DATE.html`` and ``.json`` into ``folder`` and return their paths.
@@ -74,29 +75,16 @@ def write(
     page, plain = folder / f"{name}-{stamp}.html", folder / f"{name}-{stamp}.json"
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        page.write_text(render(title, made, score, sections), encoding="utf-8")
+        page.write_text(evaluation_page(title, made, score, sections), encoding="utf-8")
         whole = {"title": title, "made_by": made, **data}
         if score is not None:
             whole["score"] = score
-        plain.write_text(json.dumps(as_plain(whole), indent=1), encoding="utf-8")
+        plain.write_text(to_json(whole, indent=1), encoding="utf-8")
     except OSError as error:
         raise OutputError(
             f"{folder} cannot be written ({error.strerror}): name another folder with --out."
         ) from None
     return page, plain
-
-
-def as_plain(value: Any) -> Any:
-    """Dataclasses as dicts and NaN as null, for JSON."""
-    if is_dataclass(value) and not isinstance(value, type):
-        return as_plain(asdict(value))
-    if isinstance(value, dict):
-        return {str(k): as_plain(v) for k, v in value.items()}
-    if isinstance(value, list | tuple):
-        return [as_plain(v) for v in value]
-    if isinstance(value, float) and not math.isfinite(value):
-        return None
-    return value
 
 
 @cache
@@ -108,8 +96,8 @@ def _environment():
         autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
     made.filters.update(
-        share=text.share, percent=text.percent, words=words,
-        figure=text.number,
+        share=text.share_text, percent=text.per_cent, words=words,
+        figure=text.three_digits,
     )  # fmt: skip
     made.globals.update(met=text.met)
     return made

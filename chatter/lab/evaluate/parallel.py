@@ -9,7 +9,9 @@ from typing import Any
 from chatter.lab.evaluate.progress import Progress
 
 
-def spread(work: Callable[..., Any], arguments: Sequence[tuple], *, jobs: int = 0) -> Iterator[Any]:
+def spread_calls(
+    work: Callable[..., Any], arguments: Sequence[tuple], *, jobs: int = 0
+) -> Iterator[Any]:
     """Yield results as they come, in any order.
 
     Parameters

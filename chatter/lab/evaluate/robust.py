@@ -12,7 +12,7 @@ import numpy as np
 from chatter.errors import ChatterError
 from chatter.findings import Findings
 from chatter.lab.evaluate.corpus import Corpus, draw_item
-from chatter.lab.evaluate.parallel import spread, watched
+from chatter.lab.evaluate.parallel import spread_calls, watched
 from chatter.lab.simulate import simulate
 from chatter.lab.simulate.codec import write_recording
 from chatter.lab.simulate.scene import Format
@@ -24,7 +24,7 @@ _WAV = Format("wav")
 
 
 @dataclass(frozen=True)
-class Take:
+class WrittenTake:
     """A recording about to be written."""
 
     signal: np.ndarray  # (n,) or (n, channels)
@@ -33,7 +33,7 @@ class Take:
 
 
 @dataclass(frozen=True)
-class Heard:
+class HeardAnswer:
     """What matters of the answer."""
 
     verdict: str
@@ -60,15 +60,15 @@ class Change:
         return "came or went" if "cannot_tell" in (self.before, self.after) else "flipped"
 
 
-def _gain(take: Take) -> Take:
+def _gain(take: WrittenTake) -> WrittenTake:
     return replace(take, signal=take.signal * np.float32(0.1))
 
 
-def _polarity(take: Take) -> Take:
+def _polarity(take: WrittenTake) -> WrittenTake:
     return replace(take, signal=-take.signal)
 
 
-def _rate(take: Take) -> Take:
+def _rate(take: WrittenTake) -> WrittenTake:
     """To a rate at which nothing is lost."""
     import soxr
 
@@ -76,18 +76,18 @@ def _rate(take: Take) -> Take:
     return replace(take, signal=soxr.resample(take.signal, take.rate_hz, rate, "VHQ"), rate_hz=rate)
 
 
-def _stereo(take: Take) -> Take:
+def _stereo(take: WrittenTake) -> WrittenTake:
     """A second microphone further off: the pair that ``_mirrored`` swaps."""
     one = take.signal if take.signal.ndim == 1 else take.signal[:, 0]
     return replace(take, signal=np.stack([one, 0.7 * np.roll(one, 9)], axis=1))
 
 
-def _mirrored(take: Take) -> Take:
+def _mirrored(take: WrittenTake) -> WrittenTake:
     return replace(take, signal=_stereo(take).signal[:, ::-1])
 
 
-def _tilt(db_per_octave: float) -> Callable[[Take], Take]:
-    def tilted(take: Take) -> Take:
+def _tilt(db_per_octave: float) -> Callable[[WrittenTake], WrittenTake]:
+    def tilted(take: WrittenTake) -> WrittenTake:
         """About 1 kHz, flat below 50 Hz; then back to the same loudest sample."""
         n = len(take.signal)
         hz = np.maximum(np.fft.rfftfreq(n, 1 / take.rate_hz), 50.0)
@@ -99,12 +99,14 @@ def _tilt(db_per_octave: float) -> Callable[[Take], Take]:
     return tilted
 
 
-def _codec(name: str, bit_rate: int) -> Callable[[Take], Take]:
+def _codec(name: str, bit_rate: int) -> Callable[[WrittenTake], WrittenTake]:
     return lambda take: replace(take, form=Format(name, bit_rate))
 
 
 #: Name -> (what it is compared with, the change).
-CHANGES: dict[str, tuple[Callable[[Take], Take] | None, Callable[[Take], Take]]] = {
+CHANGES: dict[
+    str, tuple[Callable[[WrittenTake], WrittenTake] | None, Callable[[WrittenTake], WrittenTake]]
+] = {
     "gain x 10": (None, _gain),
     "polarity turned": (None, _polarity),
     "other sample rate": (None, _rate),
@@ -126,7 +128,7 @@ def robust(corpus: Corpus, indices: Sequence[int], *, jobs: int = 0) -> list[Cha
     jobs : int
         Processes; 0 means one per core.
     """
-    results = spread(changes_of, [(corpus, index) for index in indices], jobs=jobs)
+    results = spread_calls(changes_of, [(corpus, index) for index in indices], jobs=jobs)
     found = [one for many in watched(results, "changes", len(indices)) for one in many]
     return sorted(found, key=lambda one: (one.index, list(CHANGES).index(one.name)))
 
@@ -143,7 +145,7 @@ def changes_of(corpus: Corpus, index: int, names: Sequence[str] = ()) -> list[Ch
     """
     scene, seed = draw_item(corpus, index)
     signal, rate_hz, truth = simulate(scene, seed)
-    take = Take(_levelled(signal), rate_hz)
+    take = WrittenTake(_levelled(signal), rate_hz)
     plain = _hear(take, truth.job)
     found = []
     for name in names or CHANGES:
@@ -163,7 +165,7 @@ def _levelled(signal: np.ndarray) -> np.ndarray:
     return (signal * (_PEAK / max(float(np.abs(signal).max()), 1e-9))).astype(np.float32)
 
 
-def _hear(take: Take, job) -> Heard:
+def _hear(take: WrittenTake, job) -> HeardAnswer:
     from chatter.listening.front import listen
 
     with tempfile.TemporaryDirectory(prefix="chatter-robust-") as folder:
@@ -171,14 +173,14 @@ def _hear(take: Take, job) -> Heard:
         try:
             found: Findings = listen(path, job).findings
         except ChatterError:
-            return Heard("cannot_tell", ())
-    return Heard(
+            return HeardAnswer("cannot_tell", ())
+    return HeardAnswer(
         found.verdict,
         tuple((p.start_s, p.end_s, p.verdict, p.probabilities["chatter"]) for p in found.passes),
     )
 
 
-def _shift(before: Heard, after: Heard) -> float:
+def _shift(before: HeardAnswer, after: HeardAnswer) -> float:
     """Largest change of p(chatter) over pairs of passes that mostly overlap; 0 for none."""
     shifts = [0.0]
     for a in before.passes:

@@ -13,11 +13,12 @@ from chatter.errors import ChatterError
 from chatter.lab.evaluate.code import code_digest
 from chatter.lab.evaluate.corpus import Corpus, make_item
 from chatter.lab.evaluate.kept import keep_item, kept_item
-from chatter.lab.evaluate.outcome import Outcome, from_plain, outcome_of, to_plain
-from chatter.lab.evaluate.parallel import spread, watched
+from chatter.lab.evaluate.outcome import RecordingOutcome, recording_outcome
+from chatter.lab.evaluate.parallel import spread_calls, watched
+from chatter.plain import from_plain, to_json
 
 
-def run_item(corpus: Corpus, index: int, keep: Path | None = None) -> Outcome:
+def run_item(corpus: Corpus, index: int, keep: Path | None = None) -> RecordingOutcome:
     """Make one item, listen to it, delete it.
 
     Parameters
@@ -48,21 +49,21 @@ def run_item(corpus: Corpus, index: int, keep: Path | None = None) -> Outcome:
         except Exception:  # a crash is a result here: counted, shown, never hidden
             crash = traceback.format_exc(limit=-4)
         done = time.perf_counter()
-        outcome = outcome_of(
+        outcome = recording_outcome(
             index, item.truth, heard, make_s=made - began, listen_s=done - made,
             error=error, crash=crash,
         )  # fmt: skip
     return outcome
 
 
-def run(
+def run_corpus(
     corpus: Corpus,
     indices: Sequence[int],
     *,
     jobs: int = 0,
     cache: Path | None = None,
     keep: Path | None = None,
-) -> list[Outcome]:
+) -> list[RecordingOutcome]:
     """Outcomes of some items of a corpus.
 
     Parameters
@@ -93,10 +94,10 @@ def run(
     if out is not None and out.tell():
         out.write("\n")  # ends a line that a kill may have torn
     try:
-        made = spread(run_item, [(corpus, index, keep) for index in todo], jobs=jobs)
+        made = spread_calls(run_item, [(corpus, index, keep) for index in todo], jobs=jobs)
         for outcome in watched(made, corpus.name, len(wanted), done=len(wanted) - len(todo)):
             if out is not None and outcome.index not in stored:
-                out.write(json.dumps(to_plain(outcome)) + "\n")
+                out.write(to_json(outcome, indent=None) + "\n")
                 out.flush()
             done[outcome.index] = outcome
     finally:
@@ -112,7 +113,7 @@ def _store(corpus: Corpus, cache: Path | None) -> Path | None:
     return cache / f"{corpus.name}-{corpus.fingerprint()}-{code_digest()}.jsonl"
 
 
-def _kept(store: Path | None) -> list[Outcome]:
+def _kept(store: Path | None) -> list[RecordingOutcome]:
     """Outcomes of an earlier run; a line torn by a kill is passed over."""
     if store is None or not store.exists():
         return []
@@ -121,7 +122,7 @@ def _kept(store: Path | None) -> list[Outcome]:
         if not line:
             continue
         try:
-            kept.append(from_plain(json.loads(line)))
-        except (json.JSONDecodeError, TypeError, KeyError):
+            kept.append(from_plain(RecordingOutcome, json.loads(line)))
+        except ValueError:
             continue
     return kept

@@ -8,11 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from chatter.lab.evaluate.calibration import Reliability, reliabilities
-from chatter.lab.evaluate.cases import Cases, cases_of
-from chatter.lab.evaluate.figures import Share, confusion, figures
-from chatter.lab.evaluate.measured import Errors, Finding, measured, pass_finding
-from chatter.lab.evaluate.outcome import Outcome
-from chatter.lab.evaluate.splits import Row, splits
+from chatter.lab.evaluate.cases import Cases, judged_cases
+from chatter.lab.evaluate.figures import Proportion, confusion, figures
+from chatter.lab.evaluate.measured import Errors, Finding, error_figures, pass_finding
+from chatter.lab.evaluate.outcome import RecordingOutcome
+from chatter.lab.evaluate.splits import SplitRow, splits
 
 
 @dataclass(frozen=True)
@@ -30,17 +30,17 @@ class Counts:
 
 
 @dataclass(frozen=True)
-class Score:
+class RunScore:
     """The scores of a run."""
 
     counts: Counts
-    figures: dict[str, Share]
-    marginal: dict[str, Share]
+    figures: dict[str, Proportion]
+    marginal: dict[str, Proportion]
     confusion: dict[str, dict[str, float]]
     reliability: dict[str, Reliability]
     measured: dict[str, Errors]
     finding: Finding
-    splits: dict[str, dict[str, Row]]
+    splits: dict[str, dict[str, SplitRow]]
     no_cutting: dict[str, int]
 
 
@@ -55,17 +55,17 @@ TARGETS = {
 }
 
 
-def score(outcomes: Sequence[Outcome], *, draws: int = 400) -> Score:
+def score_run(outcomes: Sequence[RecordingOutcome], *, draws: int = 400) -> RunScore:
     """Score a run.
 
     Parameters
     ----------
-    outcomes : sequence of Outcome
+    outcomes : sequence of RecordingOutcome
     draws : int
         Bootstrap draws for the headline figures; a quarter of it for the splits.
     """
-    cases = cases_of(list(outcomes))
-    return Score(
+    cases = judged_cases(list(outcomes))
+    return RunScore(
         counts=_counts(cases),
         figures=figures(cases.cases, draws=draws),
         marginal=figures(
@@ -74,14 +74,14 @@ def score(outcomes: Sequence[Outcome], *, draws: int = 400) -> Score:
         ),
         confusion=confusion(cases.cases),
         reliability=reliabilities(cases.cases),
-        measured=measured(cases),
+        measured=error_figures(cases),
         finding=pass_finding(cases),
         splits=splits(cases.cases, draws=draws // 4),
         no_cutting=no_cutting(outcomes),
     )  # fmt: skip
 
 
-def no_cutting(outcomes: Sequence[Outcome]) -> dict[str, int]:
+def no_cutting(outcomes: Sequence[RecordingOutcome]) -> dict[str, int]:
     """Recordings in which nothing was cut, and how many got a confident wrong verdict.
 
     Only "can't tell" and "machine only" are right; any other verdict of the recording at

@@ -9,9 +9,9 @@ from datetime import date
 
 from chatter.lab.evaluate.code import code_digest
 from chatter.lab.evaluate.corpus import Corpus
-from chatter.lab.evaluate.outcome import Outcome
+from chatter.lab.evaluate.outcome import RecordingOutcome
 from chatter.lab.evaluate.page import Section, write
-from chatter.lab.evaluate.run import run
+from chatter.lab.evaluate.run import run_corpus
 
 #: Recordings when no --count is given: section -> (full, quick).
 COUNTS = {
@@ -40,16 +40,20 @@ MISSING_WORDS = (
 )
 
 
-def count_of(told: argparse.Namespace, section: str) -> int:
+def count_of(options: argparse.Namespace, section: str) -> int:
     """How many recordings are asked for."""
-    return told.count or COUNTS[section][1 if told.quick else 0]
+    return options.count or COUNTS[section][1 if options.quick else 0]
 
 
-def heard(told: argparse.Namespace, corpus: Corpus, count: int) -> tuple[list[Outcome], str]:
+def run_section(
+    options: argparse.Namespace, corpus: Corpus, count: int
+) -> tuple[list[RecordingOutcome], str]:
     """Run a corpus; also say in one line what was run."""
     code = code_digest()
-    indices = told.item or range(count)
-    outcomes = run(corpus, indices, jobs=told.jobs, cache=told.cache, keep=told.keep)
+    indices = options.item or range(count)
+    outcomes = run_corpus(
+        corpus, indices, jobs=options.jobs, cache=options.cache, keep=options.keep
+    )
     made = (
         f"Corpus {corpus.name} (fingerprint {corpus.fingerprint()}), {len(outcomes)} recordings, "
         f"code {code}, {date.today()}."
@@ -63,73 +67,73 @@ def heard(told: argparse.Namespace, corpus: Corpus, count: int) -> tuple[list[Ou
     return outcomes, made
 
 
-def score_section(told: argparse.Namespace) -> int:
+def score_section(options: argparse.Namespace) -> int:
     """Score a corpus, or the recordings without cutting."""
-    from chatter.lab.evaluate.cases import cases_of
-    from chatter.lab.evaluate.score import score
-    from chatter.lab.evaluate.text import split_lines, summary
+    from chatter.lab.evaluate.cases import judged_cases
+    from chatter.lab.evaluate.score import score_run
+    from chatter.lab.evaluate.text import score_lines, split_lines
     from chatter.lab.evaluate.worst import worst_lines
 
-    name = "no_cutting" if told.no_cutting else "score"
-    mixture = "no_cutting" if told.no_cutting else "mixture"
-    corpus = Corpus(told.ranges or "reporting", mixture, told.seed)
-    count = count_of(told, name)
-    outcomes, made = heard(told, corpus, count)
-    scored = score(outcomes)
-    wrong = worst_lines(cases_of(outcomes).cases)
-    what = "recordings without cutting" if told.no_cutting else "recordings"
+    name = "no_cutting" if options.no_cutting else "score"
+    mixture = "no_cutting" if options.no_cutting else "mixture"
+    corpus = Corpus(options.ranges or "reporting", mixture, options.seed)
+    count = count_of(options, name)
+    outcomes, made = run_section(options, corpus, count)
+    scored = score_run(outcomes)
+    wrong = worst_lines(judged_cases(outcomes).cases)
+    what = "recordings without cutting" if options.no_cutting else "recordings"
     title = f"How right the verdicts are: {corpus.ranges} corpus, {len(outcomes)} {what}"
-    print(summary(scored, title))
+    print(score_lines(scored, title))
     print(split_lines(scored))
     print(f"\nworst answers, one per recording\n{wrong}")
     section = Section("The worst answers", (WORST_WORDS,), "", wrong)
-    out = "evaluation-no-cutting" if told.no_cutting else "evaluation"
-    return _written(write(told.out, out, title, made, scored, (section,), {"corpus": corpus}))
+    out = "evaluation-no-cutting" if options.no_cutting else "evaluation"
+    return _written(write(options.out, out, title, made, scored, (section,), {"corpus": corpus}))
 
 
-def robust_section(told: argparse.Namespace) -> int:
+def robust_section(options: argparse.Namespace) -> int:
     """How often a change that must not matter changes a verdict."""
     from chatter.lab.evaluate.robust import robust, robust_lines
 
-    corpus, indices = _some(told, "robust")
+    corpus, indices = _some(options, "robust")
     title = f"What must not change a verdict: {len(indices)} recordings, {corpus.ranges} corpus"
-    changes = robust(corpus, indices, jobs=told.jobs)
+    changes = robust(corpus, indices, jobs=options.jobs)
     section = Section("Changes", (ROBUST_WORDS,), "", robust_lines(changes))
-    return _table(told, "evaluation-robust", corpus, title, section, {"changes": changes})
+    return _table(options, "evaluation-robust", corpus, title, section, {"changes": changes})
 
 
-def missing_section(told: argparse.Namespace) -> int:
+def missing_section(options: argparse.Namespace) -> int:
     """Which information is missing."""
-    from chatter.lab.evaluate.missing import missing, missing_lines
+    from chatter.lab.evaluate.missing import judge_missing, missing_lines
 
-    corpus, indices = _some(told, "missing")
+    corpus, indices = _some(options, "missing")
     title = f"What is missing: {len(indices)} recordings, {corpus.ranges} corpus"
-    ways = missing(corpus, indices, jobs=told.jobs)
+    ways = judge_missing(corpus, indices, jobs=options.jobs)
     section = Section("Hindrances", (MISSING_WORDS,), "", missing_lines(ways))
-    return _table(told, "evaluation-missing", corpus, title, section, {"ways": ways})
+    return _table(options, "evaluation-missing", corpus, title, section, {"ways": ways})
 
 
-def _some(told: argparse.Namespace, section: str) -> tuple[Corpus, Sequence[int]]:
+def _some(options: argparse.Namespace, section: str) -> tuple[Corpus, Sequence[int]]:
     """The corpus, and which of its recordings."""
-    corpus = Corpus(told.ranges or "reporting", base_seed=told.seed)
-    return corpus, told.item or range(count_of(told, section))
+    corpus = Corpus(options.ranges or "reporting", base_seed=options.seed)
+    return corpus, options.item or range(count_of(options, section))
 
 
 def _table(
-    told: argparse.Namespace, out: str, corpus: Corpus, title: str, section: Section, data: dict
+    options: argparse.Namespace, out: str, corpus: Corpus, title: str, section: Section, data: dict
 ) -> int:
     """Print one table and write its page."""
     print(title)
     print(section.lines)
     made = f"Corpus {corpus.name}, code {code_digest()}, {date.today()}."
-    return _written(write(told.out, out, title, made, None, (section,), data))
+    return _written(write(options.out, out, title, made, None, (section,), data))
 
 
-def boundary_section(told: argparse.Namespace) -> int:
+def boundary_section(options: argparse.Namespace) -> int:
     """The stability boundary of the milling benchmark, traced by verdicts."""
     from chatter.lab.evaluate.boundary import boundary, boundary_lines, boundary_svg
 
-    grid = boundary(jobs=told.jobs, quick=told.quick)
+    grid = boundary(jobs=options.jobs, quick=options.quick)
     title = "Verdicts over speed and depth of a published milling benchmark"
     print(title)
     print(boundary_lines(grid))
@@ -140,7 +144,7 @@ def boundary_section(told: argparse.Namespace) -> int:
         boundary_svg(grid),
     )
     return _written(
-        write(told.out, "evaluation-boundary", title, made, None, (section,), {"grid": grid})
+        write(options.out, "evaluation-boundary", title, made, None, (section,), {"grid": grid})
     )
 
 

@@ -7,9 +7,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from chatter.lab.evaluate.cases import Case, Cases
-from chatter.lab.evaluate.figures import Share, confusion, figures
-from chatter.lab.evaluate.measured import Errors, measured
+from chatter.lab.evaluate.cases import Cases, JudgedCase
+from chatter.lab.evaluate.figures import Proportion, confusion, figures
+from chatter.lab.evaluate.measured import Errors, error_figures
 
 #: Figures shown in the split tables.
 SPLIT_FIGURES = (
@@ -17,7 +17,7 @@ SPLIT_FIGURES = (
     "calibration_error",
 )  # fmt: skip
 
-#: Errors shown beside them (90th percentile): key of ``measured`` -> heading.
+#: Errors shown beside them (90th percentile): key of ``error_figures`` -> heading.
 SPLIT_ERRORS = {
     "speed_all": "speed, %",
     "chatter_tolerance_all": "f_c, tolerances",
@@ -29,11 +29,11 @@ SLIP = 0.06
 
 
 @dataclass(frozen=True)
-class Row:
+class SplitRow:
     """One class of one split."""
 
     recordings: int
-    shares: dict[str, Share]
+    shares: dict[str, Proportion]
     errors: dict[str, Errors]
     confusion: dict[str, dict[str, float]]
 
@@ -59,14 +59,14 @@ _REST = _banded((0.3, 3.0), "s")
 _TOOTH = _banded((20.0, 60.0, 150.0, 400.0), "Hz")
 
 
-def _turns(case: Case) -> str:
+def _turns(case: JudgedCase) -> str:
     true = case.true_pass
     if true is None:
         return "no cutting"
     return _TURNS((true.end_s - true.start_s) * true.rev_min / 60.0)
 
 
-def _stated(case: Case) -> str:
+def _stated(case: JudgedCase) -> str:
     if case.conditions.get("wrong_teeth"):
         return "tooth count wrong"
     if abs(case.conditions.get("speed_error", 0.0)) > SLIP:
@@ -74,7 +74,7 @@ def _stated(case: Case) -> str:
     return "right within slip"
 
 
-def _phone(case: Case) -> str:
+def _phone(case: JudgedCase) -> str:
     c = case.conditions
     if c.get("clipped"):
         return "clipped"
@@ -85,7 +85,7 @@ def _phone(case: Case) -> str:
     return "automatic gain" if c.get("agc_db") else "plain"
 
 
-def _rest(case: Case) -> str:
+def _rest(case: JudgedCase) -> str:
     """How long the machine can be heard without the cut."""
     outcome = case.outcome
     if not outcome.truth:
@@ -93,12 +93,12 @@ def _rest(case: Case) -> str:
     return _REST(outcome.duration_s - sum(p.end_s - p.start_s for p in outcome.truth))
 
 
-def _distractors(case: Case) -> str:
+def _distractors(case: JudgedCase) -> str:
     return ", ".join(sorted(case.conditions.get("distractors") or ())) or "none"
 
 
 #: Title -> name of the class of a case.
-SPLITS: dict[str, Callable[[Case], str]] = {
+SPLITS: dict[str, Callable[[JudgedCase], str]] = {
     "Kind of scene": lambda c: c.kind,
     "Way of cutting": lambda c: c.conditions.get("regime", "none"),
     "Cutting sound over all else": lambda c: _SNR(c.conditions.get("snr_db", math.nan)),
@@ -127,12 +127,12 @@ _ORDER = {
 }
 
 
-def splits(cases: Sequence[Case], *, draws: int = 100) -> dict[str, dict[str, Row]]:
+def splits(cases: Sequence[JudgedCase], *, draws: int = 100) -> dict[str, dict[str, SplitRow]]:
     """Figures by difficulty.
 
     Parameters
     ----------
-    cases : sequence of Case
+    cases : sequence of JudgedCase
     draws : int
         Bootstrap draws per figure.
 
@@ -143,7 +143,7 @@ def splits(cases: Sequence[Case], *, draws: int = 100) -> dict[str, dict[str, Ro
     """
     made = {}
     for title, name in SPLITS.items():
-        groups: dict[str, list[Case]] = {}
+        groups: dict[str, list[JudgedCase]] = {}
         for one in cases:
             groups.setdefault(name(one), []).append(one)
         ordered = sorted(groups, key=lambda g: (_ORDER.get(g, 99), g))
@@ -151,9 +151,9 @@ def splits(cases: Sequence[Case], *, draws: int = 100) -> dict[str, dict[str, Ro
     return made
 
 
-def _row(cases: list[Case], draws: int) -> Row:
-    errors = measured(Cases(tuple(cases), (), ()))
-    return Row(
+def _row(cases: list[JudgedCase], draws: int) -> SplitRow:
+    errors = error_figures(Cases(tuple(cases), (), ()))
+    return SplitRow(
         recordings=len({one.recording for one in cases}),
         shares=figures(cases, names=SPLIT_FIGURES, draws=draws),
         errors={name: errors[name] for name in SPLIT_ERRORS},

@@ -5,26 +5,26 @@ from __future__ import annotations
 import math
 
 from chatter.findings import CAUSES, VERDICTS
-from chatter.lab.evaluate.figures import FIGURES, Share
+from chatter.lab.evaluate.figures import FIGURES, Proportion
 from chatter.lab.evaluate.measured import Errors
-from chatter.lab.evaluate.score import TARGETS, Score
+from chatter.lab.evaluate.score import TARGETS, RunScore
 from chatter.lab.evaluate.splits import SPLIT_ERRORS, SPLIT_FIGURES
 
 _ANSWERS = (*VERDICTS, "not_found")
 
 
-def percent(value: float, digits: int = 1) -> str:
+def per_cent(value: float, digits: int = 1) -> str:
     """A share in per cent, or a dash."""
     return "–" if math.isnan(value) else f"{100 * value:.{digits}f} %"
 
 
-def share(one: Share) -> str:
+def share_text(one: Proportion) -> str:
     """A share with its interval."""
     if math.isnan(one.value):
         return "–"
     if math.isnan(one.low):
-        return percent(one.value)
-    return f"{percent(one.value)} ({100 * one.low:.1f} to {100 * one.high:.1f})"
+        return per_cent(one.value)
+    return f"{per_cent(one.value)} ({100 * one.low:.1f} to {100 * one.high:.1f})"
 
 
 def met(name: str, value: float) -> str:
@@ -38,7 +38,7 @@ def met(name: str, value: float) -> str:
     )
 
 
-def summary(score: Score, title: str) -> str:
+def score_lines(score: RunScore, title: str) -> str:
     """Everything but the splits, as lines."""
     c = score.counts
     lines = [
@@ -49,7 +49,9 @@ def summary(score: Score, title: str) -> str:
         "",
     ]
     for name, one in score.figures.items():
-        lines.append(f"{name:24s} {share(one):28s} {met(name, one.value):26s} {FIGURES[name][0]}")
+        lines.append(
+            f"{name:24s} {share_text(one):28s} {met(name, one.value):26s} {FIGURES[name][0]}"
+        )
     lines += ["", *confusion_lines(score.confusion), ""]
     lines.append(f"{'calibration':14s} {'error':>7s} {'by chance':>10s} {'Brier':>7s}")
     for name, one in score.reliability.items():
@@ -59,11 +61,11 @@ def summary(score: Score, title: str) -> str:
     lines += [_errors(one) for one in (*score.measured.values(), f.start, f.end)]
     lines += [
         "",
-        f"passes: {percent(f.recall)} of {f.true} found; {percent(f.precision)} of the {f.found} "
+        f"passes: {per_cent(f.recall)} of {f.true} found; {per_cent(f.precision)} of the {f.found} "
         f"found are passes ({f.pieces} pieces or fusions, {f.false} where nothing was cut; "
         f"{f.idle} more were rightly judged machine only)",
-        f"marginal passes: answered {share(score.marginal['coverage'])}, defensible "
-        f"{share(score.marginal['balanced_defensible'])}",
+        f"marginal passes: answered {share_text(score.marginal['coverage'])}, defensible "
+        f"{share_text(score.marginal['balanced_defensible'])}",
         "no cutting: {confident} confident wrong verdicts ({wrong} wrong at all) in "
         "{recordings} recordings".format(**score.no_cutting),
     ]
@@ -74,7 +76,7 @@ def _errors(one: Errors) -> str:
     if not one.count:
         return f"{one.name:72s} –"
     return (
-        f"{one.name:72s} {one.p50:8.3f} {one.p90:8.3f} {one.p99:8.3f}  {percent(one.within)} "
+        f"{one.name:72s} {one.p50:8.3f} {one.p90:8.3f} {one.p99:8.3f}  {per_cent(one.within)} "
         f"within {one.limit:g} {one.unit} (n = {one.count})"
     )
 
@@ -88,21 +90,21 @@ def confusion_lines(table: dict[str, dict[str, float]]) -> list[str]:
     return lines
 
 
-def split_lines(score: Score) -> str:
+def split_lines(score: RunScore) -> str:
     """The split tables; errors are 90th percentiles."""
     lines = []
     for title, groups in score.splits.items():
         head = [n.replace("_", " ")[:15] for n in SPLIT_FIGURES] + list(SPLIT_ERRORS.values())
         lines += ["", f"{title:34s} {'rec.':>5s}" + "".join(f"{h:>16s}" for h in head)]
         for name, row in groups.items():
-            cells = [percent(row.shares[n].value) for n in SPLIT_FIGURES]
-            cells += [number(row.errors[n].p90) for n in SPLIT_ERRORS]
+            cells = [per_cent(row.shares[n].value) for n in SPLIT_FIGURES]
+            cells += [three_digits(row.errors[n].p90) for n in SPLIT_ERRORS]
             lines.append(
                 f"  {name[:32]:32s} {row.recordings:5d}" + "".join(f"{c:>16s}" for c in cells)
             )
     return "\n".join(lines)
 
 
-def number(value: float) -> str:
+def three_digits(value: float) -> str:
     """Three digits, or a dash."""
     return "–" if math.isnan(value) else f"{value:.3g}"

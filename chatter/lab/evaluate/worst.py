@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from chatter.lab.evaluate.cases import Case
+from chatter.lab.evaluate.cases import JudgedCase
 
 
-def worst(cases: Sequence[Case], count: int = 25) -> list[Case]:
+def worst(cases: Sequence[JudgedCase], count: int = 25) -> list[JudgedCase]:
     """Answers that name no cause that holds, the most confident first; one per recording."""
     wrong = [c for c in cases if c.answered and not c.defensible]
     seen: set[int] = set()
@@ -19,7 +19,7 @@ def worst(cases: Sequence[Case], count: int = 25) -> list[Case]:
     return kept[:count]
 
 
-def worst_lines(cases: Sequence[Case]) -> str:
+def worst_lines(cases: Sequence[JudgedCase]) -> str:
     """A table of the worst answers."""
     lines = [
         f"{'item':>5s} {'kind':16s} {'truth':14s} {'answer':14s} {'sure':>5s} {'regime':10s} "

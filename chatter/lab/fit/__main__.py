@@ -11,9 +11,15 @@ from pathlib import Path
 from chatter.errors import ChatterError
 from chatter.lab.evaluate.code import measuring_digest
 from chatter.lab.evaluate.model_file import MODEL, write_model
-from chatter.lab.evaluate.parallel import spread
-from chatter.lab.fit.gather import gather
-from chatter.lab.fit.left_out import calibrate, leave_out, leave_parts_out, limits, table
+from chatter.lab.evaluate.parallel import spread_calls
+from chatter.lab.fit.gather import gather_runs
+from chatter.lab.fit.left_out import (
+    fit_calibration,
+    leave_out,
+    leave_parts_out,
+    left_out_table,
+    limits,
+)
 from chatter.lab.fit.stages import fit_chain
 from chatter.lab.fit.strangers import score_left_out
 from chatter.lab.fit.truths import read_truths
@@ -30,60 +36,66 @@ chatter/listening/model.json. About a second of work for ten of sound, then ten 
 
 def main(arguments: list[str] | None = None) -> int:
     """Run the command and return the exit code."""
-    options = argparse.ArgumentParser(
+    parser = argparse.ArgumentParser(
         prog="python -m chatter.lab.fit", description=_ABOUT,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )  # fmt: skip
-    options.add_argument("folders", nargs="+", metavar="MAKER=FOLDER")
-    options.add_argument("--write", action="store_true", help="write chatter/listening/model.json")
-    options.add_argument(
+    parser.add_argument("folders", nargs="+", metavar="MAKER=FOLDER")
+    parser.add_argument("--write", action="store_true", help="write chatter/listening/model.json")
+    parser.add_argument(
         "--quick", action="store_true", help="leave no maker out: keep sureness and limits"
     )
-    options.add_argument(
+    parser.add_argument(
         "--score", metavar="MAKER", action="append",
         help="also listen to this maker's folder as a user would, by the model fitted without it, "
         "and print all figures; repeatable",
     )  # fmt: skip
-    options.add_argument(
+    parser.add_argument(
         "--parts", type=int, default=0, metavar="K",
         help="also print how models do on recordings that they have not met, by makers that they "
         "have: K fits, each without one part of all recordings",
     )  # fmt: skip
-    options.add_argument("--jobs", type=int, default=0, metavar="N", help="default: one a core")
-    options.add_argument(
+    parser.add_argument("--jobs", type=int, default=0, metavar="N", help="default: one a core")
+    parser.add_argument(
         "--cache", type=Path, default=Path("reports/fit-cache"), metavar="DIR",
         help="where what was measured is kept (default: %(default)s)",
     )  # fmt: skip
-    told = options.parse_args(arguments)
+    options = parser.parse_args(arguments)
     try:
         truths = []
-        for one in told.folders:
+        for one in options.folders:
             maker, mark, folder = one.partition("=")
             if not mark or not maker:
-                options.error(f"'{one}' is not MAKER=FOLDER")
+                parser.error(f"'{one}' is not MAKER=FOLDER")
             truths += read_truths(Path(folder), maker)
-        asked = [(truth, told.cache) for truth in truths]
-        measured = list(spread(gather, asked, jobs=told.jobs))
+        asked = [(truth, options.cache) for truth in truths]
+        measured = list(spread_calls(gather_runs, asked, jobs=options.jobs))
         gathered = sorted(
             (one for one in measured if one.observation.sounds),
             key=lambda one: (one.truth.maker, one.truth.path.name),
         )
         print(f"{len(gathered)} recordings measured", flush=True)
-        kept = json.loads(MODEL.read_text("utf-8")) if told.quick else None
+        kept = json.loads(MODEL.read_text("utf-8")) if options.quick else None
         if kept is None:
             answers, left_out = leave_out(gathered)
-            calibration = calibrate(answers)
+            calibration = fit_calibration(answers)
             limit = limits(answers, calibration)
-            print(table(answers, calibration))
+            print(left_out_table(answers, calibration))
             print(json.dumps({"calibration": calibration, "limits": limit}), flush=True)
-            if told.parts:
-                print(f"\nother recordings of known makers, {told.parts} parts:")
-                print(table(leave_parts_out(gathered, told.parts), calibration), flush=True)
-            if told.score:
-                print(score_left_out(_scored(told), left_out, answers, jobs=told.jobs), flush=True)
+            if options.parts:
+                print(f"\nother recordings of known makers, {options.parts} parts:")
+                print(
+                    left_out_table(leave_parts_out(gathered, options.parts), calibration),
+                    flush=True,
+                )
+            if options.score:
+                print(
+                    score_left_out(_scored(options), left_out, answers, jobs=options.jobs),
+                    flush=True,
+                )
         else:
             calibration, limit = kept["calibration"], kept["limits"]
-        if told.write:
+        if options.write:
             models = fit_chain(gathered)
             makers: dict[str, int] = {}
             for one in gathered:
@@ -109,10 +121,10 @@ def main(arguments: list[str] | None = None) -> int:
     return 0
 
 
-def _scored(told: argparse.Namespace) -> dict[str, Path]:
+def _scored(options: argparse.Namespace) -> dict[str, Path]:
     """Folder of each maker that is to be scored."""
-    named = dict(one.split("=", 1) for one in told.folders)
-    return {maker: Path(named[maker]) for maker in told.score if maker in named}
+    named = dict(one.split("=", 1) for one in options.folders)
+    return {maker: Path(named[maker]) for maker in options.score if maker in named}
 
 
 if __name__ == "__main__":

@@ -11,7 +11,7 @@ import numpy as np
 
 from chatter.job.build import build_job
 from chatter.lab.evaluate.code import measuring_digest
-from chatter.lab.fit.truths import TruePass, TrueRecording
+from chatter.lab.fit.truths import FitPass, TrueRecording
 from chatter.listening.closer import look_closely
 from chatter.listening.cuts import FoundCut
 from chatter.listening.measured import rest_of
@@ -27,7 +27,7 @@ _SHORTEST_S = 0.5
 
 
 @dataclass(frozen=True)
-class Run:
+class MeasuredRun:
     """A stretch measured as a pass: segments of one true pass (or of none)."""
 
     cut: FoundCut
@@ -41,10 +41,10 @@ class Gathered:
 
     truth: TrueRecording
     observation: Observation
-    runs: tuple[Run, ...]
+    runs: tuple[MeasuredRun, ...]
 
 
-def gather(truth: TrueRecording, cache: Path) -> Gathered:
+def gather_runs(truth: TrueRecording, cache: Path) -> Gathered:
     """Measure a recording, or take it from the cache of this state of the code.
 
     Raises
@@ -89,14 +89,14 @@ def _measured(truth: TrueRecording) -> Gathered:
             references = References.of(track, spans, idle_reference(track, None, besides))
             segments = tuple(seen.spans[i] for i in cut.segments)
             near = look_closely(track, cut.span, segments, seen.speed, references)
-            made.append(Run(cut, true, near.measures))
+            made.append(MeasuredRun(cut, true, near.measures))
     finally:
         sound.spool.close()
     return Gathered(truth, _light(seen), tuple(made))
 
 
 def _runs(
-    spans: tuple[Span, ...], passes: tuple[TruePass, ...]
+    spans: tuple[Span, ...], passes: tuple[FitPass, ...]
 ) -> list[tuple[FoundCut, int | None]]:
     """Neighbouring segments that lie mostly in the same true pass, or in none."""
     inside = []

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from chatter.lab.fit.gather import Gathered, Run
+from chatter.lab.fit.gather import Gathered, MeasuredRun
 from chatter.lab.fit.truths import CAUSES
 from chatter.listening.line_measures import LineMeasures
 from chatter.listening.spans import Span
@@ -47,7 +47,7 @@ def line_label(one: Gathered, line: LineMeasures) -> int | None:
     return 0 if truth.chatter is not None else None
 
 
-def pass_label(one: Gathered, run: Run, cause: str) -> int | None:
+def pass_label(one: Gathered, run: MeasuredRun, cause: str) -> int | None:
     """Whether "cutting" or a cause holds in a run."""
     truth = one.truth
     if run.true is None:

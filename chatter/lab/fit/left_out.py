@@ -20,14 +20,14 @@ NAMED_FALSE, POSSIBLE_FALSE = 0.03, 0.10
 
 
 @dataclass(frozen=True)
-class Told:
+class LeftOutAnswer:
     """A recording, and what models without its maker said of it."""
 
     one: Gathered
     answers: Answers
 
 
-def leave_out(gathered: Sequence[Gathered]) -> tuple[list[Told], dict[str, Models]]:
+def leave_out(gathered: Sequence[Gathered]) -> tuple[list[LeftOutAnswer], dict[str, Models]]:
     """Answers about every recording, by models fitted without its maker; and those models.
 
     Recordings reworked from those of makers A and B, written A+B, are left out with either, and
@@ -37,11 +37,11 @@ def leave_out(gathered: Sequence[Gathered]) -> tuple[list[Told], dict[str, Model
     for maker in sorted({one.truth.maker for one in gathered if len(one.truth.makers) == 1}):
         models[maker] = fit_chain([one for one in gathered if maker not in one.truth.makers])
         mine = [one for one in gathered if one.truth.maker == maker]
-        told += [Told(one, ask(models[maker], one)) for one in mine]
+        told += [LeftOutAnswer(one, ask(models[maker], one)) for one in mine]
     return told, models
 
 
-def leave_parts_out(gathered: Sequence[Gathered], parts: int) -> list[Told]:
+def leave_parts_out(gathered: Sequence[Gathered], parts: int) -> list[LeftOutAnswer]:
     """Answers about every recording, by models that know its maker but not the recording.
 
     What was reworked from a recording, its cut or its rest, is left out with it.
@@ -61,11 +61,11 @@ def leave_parts_out(gathered: Sequence[Gathered], parts: int) -> list[Told]:
             elif len(makers) == 1:
                 mine.append(one)
         models = fit_chain(train)
-        told += [Told(one, ask(models, one)) for one in mine]
+        told += [LeftOutAnswer(one, ask(models, one)) for one in mine]
     return told
 
 
-def calibrate(told: Sequence[Told]) -> dict[str, dict[str, float]]:
+def fit_calibration(told: Sequence[LeftOutAnswer]) -> dict[str, dict[str, float]]:
     """Offset and slope of each statement's log odds, every maker weighing the same."""
     from scipy.optimize import minimize
 
@@ -87,7 +87,9 @@ def calibrate(told: Sequence[Told]) -> dict[str, dict[str, float]]:
     return made
 
 
-def _answered(told: Sequence[Told], name: str) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def _answered(
+    told: Sequence[LeftOutAnswer], name: str
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     counts: dict[str, int] = {}
     for each in told:
         counts[each.one.truth.maker] = counts.get(each.one.truth.maker, 0) + 1
@@ -105,7 +107,7 @@ def _answered(told: Sequence[Told], name: str) -> tuple[np.ndarray, np.ndarray, 
     return np.array(odds), np.array(y, float), np.array(weight)
 
 
-def chatter_of(each: Told, calibration: dict[str, dict[str, float]]) -> float:
+def chatter_probability(each: LeftOutAnswer, calibration: dict[str, dict[str, float]]) -> float:
     """Probability of chatter in the recording: the likeliest of its runs."""
 
     def p(name: str) -> np.ndarray:
@@ -115,13 +117,15 @@ def chatter_of(each: Told, calibration: dict[str, dict[str, float]]) -> float:
     return float((p("cutting") * p("chatter")).max(initial=0.0))
 
 
-def limits(told: Sequence[Told], calibration: dict[str, dict[str, float]]) -> dict[str, float]:
+def limits(
+    told: Sequence[LeftOutAnswer], calibration: dict[str, dict[str, float]]
+) -> dict[str, float]:
     """Probabilities that so many recordings without chatter reach, every maker the same."""
     makers = sorted({each.one.truth.maker for each in told})
     found = []
     for maker in makers:
         calm = [
-            chatter_of(each, calibration)
+            chatter_probability(each, calibration)
             for each in told
             if each.one.truth.maker == maker and each.one.truth.chatter is False
         ]
@@ -134,7 +138,7 @@ def limits(told: Sequence[Told], calibration: dict[str, dict[str, float]]) -> di
     }
 
 
-def table(told: Sequence[Told], calibration: dict[str, dict[str, float]]) -> str:
+def left_out_table(told: Sequence[LeftOutAnswer], calibration: dict[str, dict[str, float]]) -> str:
     """Figures of every maker left out: chatter by recording, and segments told apart."""
     head = (
         "maker, left out of the fit | recordings | chatter | area | recall at 3 % false | at 5 % |"
@@ -150,9 +154,9 @@ def table(told: Sequence[Told], calibration: dict[str, dict[str, float]]) -> str
     return "\n".join(row for row in rows if row)
 
 
-def _row(name: str, part: Sequence[Told], calibration: dict[str, dict[str, float]]) -> str:
+def _row(name: str, part: Sequence[LeftOutAnswer], calibration: dict[str, dict[str, float]]) -> str:
     known = [each for each in part if each.one.truth.chatter is not None]
-    p = np.array([chatter_of(each, calibration) for each in known])
+    p = np.array([chatter_probability(each, calibration) for each in known])
     yes = np.array([bool(each.one.truth.chatter) for each in known])
     if not yes.any() or yes.all():
         return ""

@@ -20,7 +20,7 @@ from pathlib import Path
 import numpy as np
 
 from chatter.lab.evaluate.folder import save_index
-from chatter.lab.fit.truths import TruePass, TrueRecording, read_truths
+from chatter.lab.fit.truths import FitPass, TrueRecording, read_truths
 from chatter.listening.track import Track
 from chatter.sound.intake import take_in
 
@@ -127,7 +127,7 @@ def faster(truth: TrueRecording, ratio: float) -> TrueRecording:
     return replace(truth, rev_min=truth.rev_min * ratio, passes=passes)
 
 
-def inside(truth: TrueRecording, one: TruePass) -> tuple[TrueRecording, float, float]:
+def inside(truth: TrueRecording, one: FitPass) -> tuple[TrueRecording, float, float]:
     """The truth of what lies inside one pass; from and to when that is [s]."""
     start, end = one.start_s + _CLEAR_S, one.end_s - _CLEAR_S
     kept = replace(one, start_s=0.0, end_s=end - start)
@@ -145,7 +145,7 @@ def stated_wrongly(truth: TrueRecording, rng: np.random.Generator) -> TrueRecord
     return replace(truth, teeth=int(rng.choice(counts)))
 
 
-def row_of(truth: TrueRecording, file: str) -> dict:
+def label_row(truth: TrueRecording, file: str) -> dict:
     """One row of the table."""
     passes = []
     for one in truth.passes:
@@ -164,7 +164,7 @@ def row_of(truth: TrueRecording, file: str) -> dict:
     }  # fmt: skip
 
 
-def make(cuts: Path, rests: Path, out: Path, *, count: int, seed: int) -> int:
+def make_mixed(cuts: Path, rests: Path, out: Path, *, count: int, seed: int) -> int:
     """Write up to ``count`` recordings and their table; return how many.
 
     Raises
@@ -187,7 +187,7 @@ def make(cuts: Path, rests: Path, out: Path, *, count: int, seed: int) -> int:
         soundfile.write(out / name, x.astype(np.float32), rate, subtype="PCM_16")
         if rng.random() < _WRONG_SHARE:
             truth = stated_wrongly(truth, rng)
-        rows.append(row_of(truth, name))
+        rows.append(label_row(truth, name))
     save_index(out, rows)
     return len(rows)
 
@@ -247,8 +247,11 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--rests", type=Path, required=True, help="folder whose rests lie under")
     parser.add_argument("--count", type=int, default=100, help="how many (default: %(default)s)")
     parser.add_argument("--seed", type=int, default=1, help="another number, other pairs")
-    told = parser.parse_args(arguments)
-    print(f"{make(told.cuts, told.rests, told.out, count=told.count, seed=told.seed)} recordings")
+    options = parser.parse_args(arguments)
+    count = make_mixed(
+        options.cuts, options.rests, options.out, count=options.count, seed=options.seed
+    )
+    print(f"{count} recordings")
     return 0
 
 

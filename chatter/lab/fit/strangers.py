@@ -9,11 +9,11 @@ from pathlib import Path
 
 from chatter.job.cut import Job
 from chatter.lab.evaluate.labelled import text
-from chatter.lab.evaluate.labelled.hearing import Answer, hear, hear_one
-from chatter.lab.evaluate.labelled.reading import Recording, read_folder
-from chatter.lab.evaluate.labelled.section import parts_of
+from chatter.lab.evaluate.labelled.hearing import Answer, hear_collection, hear_labelled
+from chatter.lab.evaluate.labelled.reading import LabelledRecording, read_folder
+from chatter.lab.evaluate.labelled.section import figures_by_folder
 from chatter.lab.evaluate.model_file import write_model
-from chatter.lab.fit.left_out import Told, calibrate, limits
+from chatter.lab.fit.left_out import LeftOutAnswer, fit_calibration, limits
 from chatter.lab.fit.stages import Models
 from chatter.listening.trees import use_model
 
@@ -24,11 +24,15 @@ _MODEL = "CHATTER_LAB_MODEL"
 def hear_left_out(place: int, path: Path, job: Job) -> tuple[int, Answer]:
     """Listen by the model that ``_MODEL`` names."""
     use_model(Path(os.environ[_MODEL]))
-    return hear_one(place, path, job)
+    return hear_labelled(place, path, job)
 
 
 def score_left_out(
-    folders: Mapping[str, Path], models: Mapping[str, Models], told: Sequence[Told], *, jobs: int
+    folders: Mapping[str, Path],
+    models: Mapping[str, Models],
+    told: Sequence[LeftOutAnswer],
+    *,
+    jobs: int,
 ) -> str:
     """Listen to each maker's folder with the model fitted without it; the table of figures.
 
@@ -38,17 +42,17 @@ def score_left_out(
         Maker -> folder with labels that the scorer of labelled collections reads.
     models : dict
         Maker -> models fitted without it.
-    told : sequence of Told
+    told : sequence of LeftOutAnswer
         Sureness and limits of a maker come from the answers about the others.
     jobs : int
         Processes; 0 means one per core.
     """
-    recordings: list[Recording] = []
+    recordings: list[LabelledRecording] = []
     answers: list[Answer] = []
     with tempfile.TemporaryDirectory(prefix="chatter-fit-") as folder:
         for maker, labelled in folders.items():
             others = [one for one in told if one.one.truth.maker != maker]
-            calibration = calibrate(others)
+            calibration = fit_calibration(others)
             place = Path(folder) / f"{maker}.json"
             write_model(
                 {
@@ -62,7 +66,7 @@ def score_left_out(
             os.environ[_MODEL] = str(place)
             mine = read_folder(labelled)
             recordings += mine
-            answers += hear(mine, jobs=jobs, work=hear_left_out)
-    parts = parts_of(recordings, answers)
-    confusions = "\n\n".join(text.confusion(part) for part in parts)
-    return f"{confusions}\n\n{text.table(parts)}"
+            answers += hear_collection(mine, jobs=jobs, work=hear_left_out)
+    parts = figures_by_folder(recordings, answers)
+    confusions = "\n\n".join(text.confusion_table(part) for part in parts)
+    return f"{confusions}\n\n{text.figures_table(parts)}"

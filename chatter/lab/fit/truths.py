@@ -21,7 +21,7 @@ CAUSES = ("chatter", "side_rubbing", "uneven_teeth")
 
 
 @dataclass(frozen=True)
-class TruePass:
+class FitPass:
     """One pass as it really was; ``causes`` is None where it is not known or in doubt."""
 
     start_s: float
@@ -45,7 +45,7 @@ class TrueRecording:
     rev_min: float  # stated
     teeth: int  # stated
     true_teeth: int
-    passes: tuple[TruePass, ...]
+    passes: tuple[FitPass, ...]
     known: bool  # every pass is named: what lies beside them is no cut
     whole: frozenset[str] | None  # causes that hold in all of it, where passes are not named
     cutting: bool | None  # whether anything is cut at all, where that is all that is known
@@ -114,14 +114,14 @@ def _passes(row: dict[str, Any]) -> list[dict[str, Any]]:
     return row.get("passes") or []
 
 
-def _pass(one: dict[str, Any], row: dict[str, Any]) -> TruePass:
+def _pass(one: dict[str, Any], row: dict[str, Any]) -> FitPass:
     causes = None
     if not one.get("marginal"):
         causes = frozenset((one["verdict"], *(one.get("also") or ()))) & frozenset(CAUSES)
     hz = one.get("chatter_hz") or ()
     hz = tuple(hz) if isinstance(hz, list | tuple) else (hz,)
     speed = one.get("true_rev_min") or one.get("rev_min") or row.get("true_rev_min")
-    return TruePass(
+    return FitPass(
         float(one["start_s"]),
         float(one["end_s"]),
         causes,

@@ -8,7 +8,7 @@ import time
 from pathlib import Path
 
 from chatter.lab.fuzz.run import Tally, fuzz
-from chatter.lab.fuzz.table import as_text
+from chatter.lab.fuzz.table import tally_page
 from chatter.lab.fuzz.worker import WORKS
 
 
@@ -27,7 +27,7 @@ def main() -> int:
 
     works = tuple(options.work or WORKS)
     tally = fuzz(options.count, seed=options.seed, works=works, tell=tell)
-    page = as_text(tally, options.seed)
+    page = tally_page(tally, options.seed)
     print(page)
     if options.write:
         out = Path("reports") / f"fuzz-{time.strftime('%Y-%m-%d')}.md"

@@ -29,7 +29,7 @@ CONFIDENT = 0.8
 
 
 @dataclass(frozen=True)
-class Outcome:
+class FuzzOutcome:
     """What became of one damaged file."""
 
     number: int
@@ -49,19 +49,19 @@ class Outcome:
 class Tally:
     """All outcomes, counted."""
 
-    outcomes: list[Outcome] = field(default_factory=list)
+    outcomes: list[FuzzOutcome] = field(default_factory=list)
 
-    def ends(self, which: Callable[[Outcome], bool] = lambda _one: True) -> Counter[str]:
+    def ends(self, which: Callable[[FuzzOutcome], bool] = lambda _one: True) -> Counter[str]:
         """How many ended how."""
         return Counter(one.end for one in self.outcomes if which(one))
 
     @property
-    def wrong(self) -> list[Outcome]:
+    def wrong(self) -> list[FuzzOutcome]:
         """Faults, crashes, hangs, and files of which a library spoke on the terminal."""
         return [o for o in self.outcomes if o.end in ("fault", "crash", "hang") or o.words]
 
     @property
-    def confident(self) -> list[Outcome]:
+    def confident(self) -> list[FuzzOutcome]:
         """Damaged files that got a confident verdict other than that of the whole one."""
         named = (o for o in self.outcomes if o.verdict not in ("", "cannot_tell"))
         return [o for o in named if o.confidence >= CONFIDENT]
@@ -104,8 +104,8 @@ def fuzz(
             path.unlink()
             if told["end"] in ("crash", "hang"):
                 worker = None
-            known = {k: v for k, v in told.items() if k in Outcome.__dataclass_fields__}
-            tally.outcomes.append(Outcome(number, name, way, work, **known))
+            known = {k: v for k, v in told.items() if k in FuzzOutcome.__dataclass_fields__}
+            tally.outcomes.append(FuzzOutcome(number, name, way, work, **known))
             tell(number + 1, tally)
         if worker is not None:
             worker.end()

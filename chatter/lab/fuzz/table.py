@@ -9,7 +9,7 @@ _ENDS = ("answer", "sentence", "fault", "crash", "hang")
 _SHOWN = 20
 
 
-def as_text(tally: Tally, seed: int) -> str:
+def tally_page(tally: Tally, seed: int) -> str:
     """The page of figures, in Markdown."""
     outcomes = tally.outcomes
     lines = [

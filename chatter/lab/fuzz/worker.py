@@ -96,10 +96,10 @@ def _run_in(path: Path, _whole: Path) -> dict:
 
 def _batch(path: Path, _whole: Path) -> dict:
     from chatter.batch.task import Task
-    from chatter.batch.work import hear
+    from chatter.batch.work import hear_task
     from chatter.errors import RecordingError
 
-    row = hear(0, Task(str(path), path.name, _job()), True).row
+    row = hear_task(0, Task(str(path), path.name, _job()), True).row
     if row.error:
         if "inside the program" in row.error:
             raise RuntimeError(row.error)

@@ -28,32 +28,32 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument(
         "--make", type=Path, metavar="FOLDER", help="write the invented mill's history instead"
     )
-    told = parser.parse_args(arguments)
+    options = parser.parse_args(arguments)
     try:
-        if told.make is not None:
+        if options.make is not None:
             from chatter.lab.histories.writing import make_folder
 
-            make_folder(told.make, tell=print)
-            print(f"Simulated. Look at it with: chatter runin report {told.make}")
+            make_folder(options.make, tell=print)
+            print(f"Simulated. Look at it with: chatter runin report {options.make}")
             return 0
-        return _measure(told)
+        return _measure(options)
     except ChatterError as wrong:
         print(wrong, file=sys.stderr)
         return wrong.exit_code
 
 
-def _measure(told: argparse.Namespace) -> int:
+def _measure(options: argparse.Namespace) -> int:
     from joblib import Parallel, delayed
 
     from chatter.lab.histories.score import score_history
 
-    if told.count < 1 or told.seconds < 4.0:
+    if options.count < 1 or options.seconds < 4.0:
         print("State at least one history, of 4 s recordings or longer.", file=sys.stderr)
         return 2
-    start = (DEVELOPMENT_FROM if told.develop else REPORTING_FROM) + told.first
-    seeds = range(start, start + told.count)
-    work = Parallel(n_jobs=told.jobs, return_as="generator")(
-        delayed(score_history)(seed, duration_s=told.seconds) for seed in seeds
+    start = (DEVELOPMENT_FROM if options.develop else REPORTING_FROM) + options.first
+    seeds = range(start, start + options.count)
+    work = Parallel(n_jobs=options.jobs, return_as="generator")(
+        delayed(score_history)(seed, duration_s=options.seconds) for seed in seeds
     )
     found = []
     for one in work:
@@ -63,15 +63,15 @@ def _measure(told: argparse.Namespace) -> int:
         if one.found_by is not None and not one.in_time:
             when = "never" if one.found_at is None else "too late"
             print(f"seed {one.seed}: {one.worsens} found {when}", flush=True)
-        if len(found) % _TELL_EVERY == 0 and len(found) < told.count:
-            print(f"... {'; '.join(in_words(found)[1:3])}", file=sys.stderr, flush=True)
+        if len(found) % _TELL_EVERY == 0 and len(found) < options.count:
+            print(f"... {'; '.join(history_lines(found)[1:3])}", file=sys.stderr, flush=True)
     print()
-    for line in in_words(found):
+    for line in history_lines(found):
         print(line)
     return 0
 
 
-def in_words(found: Sequence) -> list[str]:
+def history_lines(found: Sequence) -> list[str]:
     """The figures with their 95 % Wilson intervals.
 
     Parameters

@@ -9,8 +9,8 @@ from math import cos
 import numpy as np
 
 from chatter.job.machine import Bearing, Gear, Machine
-from chatter.lab.histories.voice import Age, BearingVoice, GearVoice, MachineVoice
-from chatter.lab.simulate.scene import Format, Phone, Room
+from chatter.lab.histories.voice import Age, BearingVoice, GearVoice, SimulatedVoice
+from chatter.lab.simulate.scene import Format, Phone, SimulatedRoom
 
 #: Running hours of the dates on which the machine is recorded.
 HOURS = (0.0, 1.0, 2.0, 4.0, 8.0, 12.0, 20.0, 30.0, 45.0, 60.0, 80.0, 120.0)
@@ -76,10 +76,10 @@ class History:
 
     seed: int
     machine: Machine  # as on the card
-    voice: MachineVoice
+    voice: SimulatedVoice
     visits: tuple[Visit, ...]
     plate_error: tuple[float, ...]  # of each speed on the card: true over stated, less one
-    room: Room
+    room: SimulatedRoom
     truth: HistoryTruth
 
 
@@ -92,7 +92,7 @@ def draw_history(seed: int) -> History:
     kind = str(rng.choice(["bearing", "gear", "none"], p=[0.65, 0.15, 0.2]))
     visits, truth, voice = _ageing(machine, voice, wearing, kind, rng)
     plate = tuple(float(e) for e in -0.015 + 0.008 * rng.standard_normal(6))
-    room = Room(float(rng.uniform(0.25, 0.8)), float(rng.uniform(-8.0, -1.0)))
+    room = SimulatedRoom(float(rng.uniform(0.25, 0.8)), float(rng.uniform(-8.0, -1.0)))
     return History(seed, machine, voice, visits, plate, room, truth)
 
 
@@ -141,7 +141,7 @@ def strikes_per_turn(bearing: Bearing, fault: str) -> tuple[float, float]:
     return bearing.ratio * 2.0 * spin, bearing.ratio * cage
 
 
-def _voice(machine: Machine, rng: np.random.Generator) -> MachineVoice:
+def _voice(machine: Machine, rng: np.random.Generator) -> SimulatedVoice:
     gears = tuple(
         GearVoice(
             gear.name,
@@ -155,7 +155,7 @@ def _voice(machine: Machine, rng: np.random.Generator) -> MachineVoice:
     )
     bearings = tuple(BearingVoice(one.name, 1.0, 0.0, 0.0) for one in machine.bearings)
     field = 2.0 * (machine.mains_hz or 50.0) / (machine.motor_poles or 4)
-    return MachineVoice(
+    return SimulatedVoice(
         gears,
         bearings,
         machine.mains_hz or 50.0,
@@ -170,8 +170,8 @@ def _voice(machine: Machine, rng: np.random.Generator) -> MachineVoice:
 
 
 def _ageing(
-    machine: Machine, voice: MachineVoice, wearing: int, kind: str, rng: np.random.Generator
-) -> tuple[tuple[Visit, ...], HistoryTruth, MachineVoice]:
+    machine: Machine, voice: SimulatedVoice, wearing: int, kind: str, rng: np.random.Generator
+) -> tuple[tuple[Visit, ...], HistoryTruth, SimulatedVoice]:
     """What changes over the hours, what only scatters, and which phone was there."""
     which = int(rng.integers(len(machine.bearings)))
     fault = str(rng.choice(FAULTS))
@@ -228,7 +228,7 @@ def _ageing(
         tuple(strikes),
         changes,
     )
-    voice = MachineVoice(**{**vars(voice), "bearings": tuple(bearings)})
+    voice = SimulatedVoice(**{**vars(voice), "bearings": tuple(bearings)})
     return tuple(visits), truth, voice
 
 

@@ -22,8 +22,8 @@ from chatter.lab.histories.draw import (
     Visit,
     strikes_per_turn,
 )
-from chatter.lab.histories.voice import Age, BearingVoice, GearVoice, MachineVoice
-from chatter.lab.simulate.scene import Format, Phone, Room
+from chatter.lab.histories.voice import Age, BearingVoice, GearVoice, SimulatedVoice
+from chatter.lab.simulate.scene import Format, Phone, SimulatedRoom
 from chatter.lab.simulate.shop import MILL
 
 SEED = 1931
@@ -41,7 +41,7 @@ CARD = replace(
         Bearing("back shaft bearing", 9, 0.00794, 0.03904, 0.0, 2.4),
     ),
 )
-_VOICE = MachineVoice(
+_VOICE = SimulatedVoice(
     gears=(
         GearVoice("bull gear", 61, 1.0, 4.0, 0.8, 0.12),
         GearVoice("back gear", 43, 2.4, 6.0, 0.7, 0.22),
@@ -96,4 +96,4 @@ def mill_history() -> History:
     )
     # The mill of the demo turns 1.6 % slower than its plate says.
     plate = tuple(float(-0.016 + 0.004 * rng.standard_normal()) for _ in CARD.speeds_rev_min)
-    return History(SEED, CARD, voice, tuple(visits), plate, Room(0.45, -4.0), truth)
+    return History(SEED, CARD, voice, tuple(visits), plate, SimulatedRoom(0.45, -4.0), truth)

@@ -10,12 +10,12 @@ from pathlib import Path
 import numpy as np
 
 from chatter.lab.histories.draw import History, draw_history
-from chatter.lab.histories.sound import RATE_HZ, record
-from chatter.runin.entries import Entry
+from chatter.lab.histories.sound import RATE_HZ, simulate_recording
+from chatter.runin.entries import LogEntry
 from chatter.runin.idle import IdleSound, hear_idle
 from chatter.runin.items import items_of
 from chatter.runin.series import BASELINE_DATES
-from chatter.runin.study import followed, measured, survey_of
+from chatter.runin.study import followed, measure_recordings, survey_of
 from chatter.runin.trends import trends
 
 #: Speeds on the card (by index) that are heard on the first day, and on every date.
@@ -27,7 +27,7 @@ _TRUE_HISS_DB = 1.0
 
 
 @dataclass(frozen=True)
-class Flag:
+class TrendFlag:
     """An item that was called better or worse on a date."""
 
     key: str
@@ -36,13 +36,13 @@ class Flag:
 
 
 @dataclass(frozen=True)
-class Scored:
+class HistoryScore:
     """One history against its truth.
 
     Attributes
     ----------
     seed : int
-    false_flags : tuple of Flag
+    false_flags : tuple of TrendFlag
     worsens : str or None
     found_by : int or None
         Date by which the worsening must be found; None when there is none to be found.
@@ -54,7 +54,7 @@ class Scored:
     """
 
     seed: int
-    false_flags: tuple[Flag, ...]
+    false_flags: tuple[TrendFlag, ...]
     worsens: str | None
     found_by: int | None
     found_at: int | None
@@ -68,7 +68,7 @@ class Scored:
         return found is not None and limit is not None and found <= limit
 
 
-def score_history(seed: int, *, duration_s: float = 8.0) -> Scored:
+def score_history(seed: int, *, duration_s: float = 8.0) -> HistoryScore:
     """Simulate a history, follow it from date to date, and score every flag.
 
     Parameters
@@ -79,13 +79,13 @@ def score_history(seed: int, *, duration_s: float = 8.0) -> Scored:
     """
     history = draw_history(seed)
     coded = seed % _CODED_EVERY == 0
-    heard = recordings(history, duration_s=duration_s, coded=coded)
-    return score(history, heard)
+    heard = heard_recordings(history, duration_s=duration_s, coded=coded)
+    return score_flags(history, heard)
 
 
-def recordings(
+def heard_recordings(
     history: History, *, duration_s: float, coded: bool = True
-) -> list[tuple[Entry, IdleSound]]:
+) -> list[tuple[LogEntry, IdleSound]]:
     """Every recording of a history with what was heard in it.
 
     ``coded`` sends each through the phone's encoder and a real file; else what the phone hands
@@ -95,7 +95,7 @@ def recordings(
     with tempfile.TemporaryDirectory(prefix="chatter-history-") as folder:
         for at, visit in enumerate(history.visits):
             for speed in SURVEYED if at == 0 else REPEATED:
-                entry = Entry(
+                entry = LogEntry(
                     "idle",
                     visit.day,
                     visit.hours,
@@ -103,7 +103,7 @@ def recordings(
                     phone=visit.post.phone,
                     place="stand",
                 )
-                sound = record(history, visit, speed, duration_s=duration_s)
+                sound = simulate_recording(history, visit, speed, duration_s=duration_s)
                 if coded:
                     from chatter.lab.simulate.codec import write_recording
 
@@ -122,12 +122,12 @@ def _from_memory(sound: np.ndarray, spindle_hz: float) -> IdleSound:
     return idle_sound(lambda a, b: sound[a:b], 0, len(sound), RATE_HZ, spindle_hz=spindle_hz)
 
 
-def score(history: History, heard: Sequence[tuple[Entry, IdleSound]]) -> Scored:
+def score_flags(history: History, heard: Sequence[tuple[LogEntry, IdleSound]]) -> HistoryScore:
     """Hold every flag, on every date, against the truth."""
     machine, truth = history.machine, history.truth
     items = items_of(machine, followed(survey_of(machine, heard)))
-    recorded = measured(machine, items, heard)
-    false: dict[tuple[str, str], Flag] = {}
+    recorded = measure_recordings(machine, items, heard)
+    false: dict[tuple[str, str], TrendFlag] = {}
     found_at, wear_in, watched = None, False, 0
     for at in range(BASELINE_DATES, len(history.visits)):
         known = [one for one in recorded if one.entry.day <= history.visits[at].day]
@@ -141,8 +141,8 @@ def score(history: History, heard: Sequence[tuple[Entry, IdleSound]]) -> Scored:
             elif one.item.part == truth.wears_in and one.verdict == "better":
                 wear_in = True
             elif not _true_hiss(history, key, one.verdict, at):
-                false.setdefault((key, one.verdict), Flag(key, one.verdict, at))
-    return Scored(
+                false.setdefault((key, one.verdict), TrendFlag(key, one.verdict, at))
+    return HistoryScore(
         history.seed,
         tuple(false.values()),
         truth.worsens,

@@ -18,7 +18,7 @@ RATE_HZ = 24_000
 _MOVED, _MOVED_PER_HZ, _MOST_MOVED = 0.1, 1.0 / 4000.0, 0.9
 
 
-def record(
+def simulate_recording(
     history: History, visit: Visit, speed: int, *, duration_s: float, take: int = 0
 ) -> np.ndarray:
     """The sound as the phone hands it to its encoder, float32 of shape (n,), at 24 kHz.

@@ -41,7 +41,7 @@ class BearingVoice:
 
 
 @dataclass(frozen=True)
-class MachineVoice:
+class SimulatedVoice:
     """Everything that stays the same over the life of one simulated machine."""
 
     gears: tuple[GearVoice, ...]
@@ -80,7 +80,7 @@ class Age:
 
 
 def machine_voice(
-    voice: MachineVoice,
+    voice: SimulatedVoice,
     age: Age,
     spindle_hz: float,
     duration_s: float,
@@ -171,7 +171,7 @@ def _strikes(bearing: BearingVoice, turns: np.ndarray, rng: np.random.Generator)
 
 
 def _steady(
-    voice: MachineVoice,
+    voice: SimulatedVoice,
     age: Age,
     t: np.ndarray,
     phases: np.ndarray,

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import json
 import shutil
 from collections.abc import Callable
-from dataclasses import asdict
 from pathlib import Path
 
 from chatter.errors import OutputError
 from chatter.job.cards import save_machine
 from chatter.lab.histories.draw import History
 from chatter.lab.histories.scenario import mill_history
-from chatter.lab.histories.sound import RATE_HZ, record
+from chatter.lab.histories.sound import RATE_HZ, simulate_recording
+from chatter.plain import to_json, to_plain
 from chatter.runin.folder import CARD, INDEX, add_row
 from chatter.runin.plan import SURVEY_HOURS, repeat_speeds
 
@@ -65,7 +64,7 @@ def make_folder(
                     _write(folder, history, index, speed, tell)
             if index == 1 and cuts:
                 _cuts(folder, history, tell)
-        truth = json.dumps({"simulated": True, **asdict(history.truth)}, indent=1)
+        truth = to_json({"simulated": True, **to_plain(history.truth)}, indent=1)
         (folder / TRUTH).write_text(truth + "\n", encoding="utf-8")
     except OSError as error:
         raise OutputError(
@@ -85,7 +84,7 @@ def _write(
 
     visit = history.visits[index]
     stated = history.machine.speeds_rev_min[speed]
-    sound = record(history, visit, speed, duration_s=_SECONDS)
+    sound = simulate_recording(history, visit, speed, duration_s=_SECONDS)
     stem = folder / f"{visit.day.isoformat()}-idle-{stated:g}"
     path, _ = write_recording(stem, sound, RATE_HZ, visit.post.format)
     row = {

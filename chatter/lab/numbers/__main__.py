@@ -28,10 +28,10 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--write", action="store_true", help="with --fit: write hypotheses.toml")
     parser.add_argument("--cache", type=Path, default=Path(".cache/numbers"))
     parser.add_argument("--jobs", type=int, default=1, help="processes")
-    given = parser.parse_args(arguments)
+    options = parser.parse_args(arguments)
     begun = time.monotonic()
     try:
-        _run(given)
+        _run(options)
     except ChatterError as wrong:
         print(wrong, file=sys.stderr)
         return 2
@@ -39,36 +39,36 @@ def main(arguments: list[str] | None = None) -> int:
     return 0
 
 
-def _run(given: argparse.Namespace) -> None:
+def _run(options: argparse.Namespace) -> None:
     from chatter.lab.numbers.cases import first_of_each, read_cases
     from chatter.lab.numbers.evidence import key_of, rates_of
 
     cases = []
-    for named in given.folders:
+    for named in options.folders:
         maker, _, folder = named.rpartition("=")
         of = read_cases(maker or Path(folder).name, Path(folder))
-        cases += sorted(of, key=lambda one: key_of(one.path))[: given.most]
-    rates = rates_of(cases, given.cache, jobs=given.jobs)
+        cases += sorted(of, key=lambda one: key_of(one.path))[: options.most]
+    rates = rates_of(cases, options.cache, jobs=options.jobs)
     without = None
-    if given.fit:
-        from chatter.lab.numbers.fitting import PATH, as_text, fit_all
+    if options.fit:
+        from chatter.lab.numbers.fitting import PATH, fit_all, weights_toml
 
         found, without = fit_all(cases, rates, lambda line: print(line, flush=True))
-        text = as_text(found, sorted(without))
-        if given.write:
+        text = weights_toml(found, sorted(without))
+        if options.write:
             PATH.write_text(text, encoding="utf-8")
             print(f"written: {PATH}")
     from chatter.lab.numbers.asking import ask_numbers
     from chatter.lab.numbers.table import lines_of
 
-    some = first_of_each(cases, given.ask)
+    some = first_of_each(cases, options.ask)
     asked = ask_numbers([cases[i] for i in some], [rates[i] for i in some], without)
     print("each maker by weights fitted on the others" if without else "by the shipped weights")
     print("\n".join(lines_of(asked)))
-    if given.verdicts:
+    if options.verdicts:
         from chatter.lab.numbers.listening import hear_statements, verdict_lines
 
-        told = hear_statements(cases, rates, given.verdicts, given.cache, jobs=given.jobs)
+        told = hear_statements(cases, rates, options.verdicts, options.cache, jobs=options.jobs)
         print("\n".join(verdict_lines(told)))
 
 

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from chatter.lab.numbers.cases import Case, Statement, one_of_each
+from chatter.lab.numbers.cases import NumbersCase, Statement, one_of_each
 from chatter.listening.hypotheses import Fitted
 from chatter.listening.numbers import AUDIBLE, FOUND, find_speed, find_teeth, weigh_numbers
 from chatter.listening.rates import Rates
@@ -14,7 +14,7 @@ from chatter.listening.spindle import SLIP
 
 
 @dataclass(frozen=True)
-class Asked:
+class StatementAnswer:
     """One statement of one recording, and what was said of it.
 
     ``outcome`` is "right" (the number that is right was named, or nothing was doubted where
@@ -22,7 +22,7 @@ class Asked:
     ``held``: no verdict may be confident.
     """
 
-    case: Case
+    case: NumbersCase
     statement: Statement
     outcome: str
     held: bool
@@ -31,15 +31,15 @@ class Asked:
 
 
 def ask_numbers(
-    cases: Sequence[Case],
+    cases: Sequence[NumbersCase],
     rates: Sequence[Rates],
     weights: dict[str, dict[str, Fitted]] | None = None,
-) -> list[Asked]:
+) -> list[StatementAnswer]:
     """Ask one statement of each sort of every case.
 
     Parameters
     ----------
-    cases : sequence of Case
+    cases : sequence of NumbersCase
     rates : sequence of Rates
         Of each.
     weights : dict, optional
@@ -51,11 +51,11 @@ def ask_numbers(
         heard = audible(case, one)
         turns = one.length_s * case.true_rev_min / 60.0
         for said in one_of_each(case):
-            made.append(Asked(case, said, *outcome(case, one, said, known), heard, turns))
+            made.append(StatementAnswer(case, said, *outcome(case, one, said, known), heard, turns))
     return made
 
 
-def audible(case: Case, rates: Rates) -> bool:
+def audible(case: NumbersCase, rates: Rates) -> bool:
     """Whether the strokes of the teeth stand out at the true speed, in sound or envelope."""
     import numpy as np
 
@@ -70,9 +70,9 @@ def audible(case: Case, rates: Rates) -> bool:
 
 
 def outcome(
-    case: Case, rates: Rates, said: Statement, known: dict[str, Fitted] | None = None
+    case: NumbersCase, rates: Rates, said: Statement, known: dict[str, Fitted] | None = None
 ) -> tuple[str, bool]:
-    """What is said of one statement, and whether verdicts are held back: see :class:`Asked`."""
+    """What is said of a statement, and whether verdicts are held back: see ``StatementAnswer``."""
     if said.rev_min is None and said.teeth is None:
         return "silent", True
     if said.rev_min is None:

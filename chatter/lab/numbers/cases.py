@@ -18,7 +18,7 @@ from chatter.errors import BookError
 from chatter.lab.evaluate.labelled.converters import convert
 from chatter.lab.evaluate.labelled.reading import read_folder
 from chatter.listening.spindle import SLIP
-from chatter.logbook.collection import read_table
+from chatter.logbook.collection import read_collection
 
 #: Steps of the invented machines, and how many speeds they have.
 STEPS, SPEEDS = (1.26, 1.6), 8
@@ -29,7 +29,7 @@ _INDEX = "index.json"
 
 
 @dataclass(frozen=True)
-class Case:
+class NumbersCase:
     """One recording with the right numbers.
 
     Attributes
@@ -74,7 +74,7 @@ class Statement:
     listed: bool = True  # whether the machine's speeds are stated too
 
 
-def read_cases(maker: str, place: Path) -> tuple[Case, ...]:
+def read_cases(maker: str, place: Path) -> tuple[NumbersCase, ...]:
     """The recordings of a labelled folder in which something is cut at a known speed.
 
     Raises
@@ -94,7 +94,7 @@ def read_cases(maker: str, place: Path) -> tuple[Case, ...]:
         right = abs(np.log(one.rev_min / true)) < SLIP
         dial = one.rev_min if right else float(f"{true * np.exp(off):.3g}")
         made.append(
-            Case(
+            NumbersCase(
                 maker=maker,
                 path=one.path,
                 true_rev_min=true,
@@ -116,7 +116,7 @@ def _true_teeth(place: Path) -> dict[str, int]:
     table = next((one for one in names if one.is_file()), None)
     if table is None:
         raise BookError(f"'{place}' holds no table of labels: name a labelled folder.")
-    rows = read_table(table) if table.suffix == ".csv" else convert(table)
+    rows = read_collection(table) if table.suffix == ".csv" else convert(table)
     return {row.file: row.true_teeth for row in rows if row.true_teeth}
 
 
@@ -133,7 +133,7 @@ def invented_card(rng: np.random.Generator, dial: float) -> tuple[float, ...]:
                  for i in range(SPEEDS))  # fmt: skip
 
 
-def first_of_each(cases: Sequence[Case], most: int) -> list[int]:
+def first_of_each(cases: Sequence[NumbersCase], most: int) -> list[int]:
     """Places of the first cases of every maker."""
     taken: dict[str, int] = {}
     places = []
@@ -144,7 +144,7 @@ def first_of_each(cases: Sequence[Case], most: int) -> list[int]:
     return places
 
 
-def statements(case: Case) -> Iterator[Statement]:
+def statements(case: NumbersCase) -> Iterator[Statement]:
     """Everything that is stated of a case: right, wrong and left out."""
     dial, teeth = case.dial_rev_min, case.teeth
     yield Statement("right", dial, teeth)
@@ -165,7 +165,7 @@ def statements(case: Case) -> Iterator[Statement]:
     yield Statement("no number", None, None)
 
 
-def one_of_each(case: Case) -> Iterator[Statement]:
+def one_of_each(case: NumbersCase) -> Iterator[Statement]:
     """One statement of each sort: one lever up or down, by the recording's name."""
     by: dict[str, list[Statement]] = {}
     for said in statements(case):

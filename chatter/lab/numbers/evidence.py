@@ -10,8 +10,8 @@ from pathlib import Path
 import numpy as np
 
 from chatter.lab.evaluate.code import code_digest
-from chatter.lab.evaluate.parallel import spread, watched
-from chatter.lab.numbers.cases import Case
+from chatter.lab.evaluate.parallel import spread_calls, watched
+from chatter.lab.numbers.cases import NumbersCase
 from chatter.listening.clocks import Gains
 from chatter.listening.rates import Rates
 from chatter.listening.track import Track
@@ -20,16 +20,18 @@ from chatter.listening.track import Track
 _MEASURING = ("sound", "listening/clocks.py", "listening/rates.py")
 
 
-def rates_of(cases: Sequence[Case], cache: Path, *, jobs: int = 1) -> tuple[Rates, ...]:
+def rates_of(cases: Sequence[NumbersCase], cache: Path, *, jobs: int = 1) -> tuple[Rates, ...]:
     """What was measured of each case, in their order; what is kept is not measured again."""
     place = cache / f"rates-{code_digest(_MEASURING)}"
     place.mkdir(parents=True, exist_ok=True)
     kept = [place / f"{key_of(one.path)}.npz" for one in cases]
     todo = [(one.path, to) for one, to in zip(cases, kept, strict=True) if not to.is_file()]
     done = len(cases) - len(todo)
-    for _ in watched(spread(measure, todo, jobs=jobs), "measuring", len(cases), done=done):
+    for _ in watched(
+        spread_calls(measure_evidence, todo, jobs=jobs), "measuring", len(cases), done=done
+    ):
         pass
-    return tuple(load(one) for one in kept)
+    return tuple(load_evidence(one) for one in kept)
 
 
 def key_of(path: Path) -> str:
@@ -37,17 +39,17 @@ def key_of(path: Path) -> str:
     return hashlib.sha256(path.read_bytes()).hexdigest()[:24]
 
 
-def measure(path: Path, to: Path) -> None:
+def measure_evidence(path: Path, to: Path) -> None:
     """Measure a recording and keep it.  Raises RecordingError."""
     from chatter.listening.rates import measure_rates
     from chatter.sound.intake import take_in
 
     sound = take_in(path, frames=True)
     with sound.spool as spool:
-        save(measure_rates(Track.of(spool), sound.frames), to)
+        save_evidence(measure_rates(Track.of(spool), sound.frames), to)
 
 
-def save(rates: Rates, to: Path) -> None:
+def save_evidence(rates: Rates, to: Path) -> None:
     """Write what was measured; half a file is none."""
     made = {"length_s": np.array(rates.length_s)}
     for kind in ("sound", "apart", "slow", "fast"):
@@ -59,8 +61,8 @@ def save(rates: Rates, to: Path) -> None:
     half.replace(to)
 
 
-def load(path: Path) -> Rates:
-    """Read what ``save`` wrote."""
+def load_evidence(path: Path) -> Rates:
+    """Read what ``save_evidence`` wrote."""
     by: dict[str, dict[float, Gains]] = {
         one.name: {} for one in fields(Rates) if one.name != "length_s"
     }

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import numpy as np
 
-from chatter.lab.numbers.cases import Case
+from chatter.lab.numbers.cases import NumbersCase
 from chatter.listening.hypotheses import (
     Fit,
     Fitted,
@@ -41,14 +41,14 @@ PATH = Path(__file__).resolve().parents[2] / "listening" / "hypotheses.toml"
 
 
 @dataclass(frozen=True)
-class Asked:
+class QuestionPairs:
     """One recording, and the pairs of one question, the right one first."""
 
     maker: str
     scored: tuple[Scored, ...]
 
 
-def pairs_for(name: str, case: Case) -> tuple[Pair, ...]:
+def pairs_for(name: str, case: NumbersCase) -> tuple[Pair, ...]:
     """The pairs that a question puts of a case, the right one first; none if it does not."""
     dial, teeth = case.dial_rev_min, case.teeth
     if name == "speed":
@@ -62,14 +62,14 @@ def pairs_for(name: str, case: Case) -> tuple[Pair, ...]:
     return tuple(Pair(dial, count) for count in counts)
 
 
-def fit_question(name: str, asked: Sequence[Asked], base: Fitted | None) -> Fitted:
+def fit_question(name: str, asked: Sequence[QuestionPairs], base: Fitted | None) -> Fitted:
     """Weights of one question.
 
     Parameters
     ----------
     name : str
         "speed", "anywhere", "near" or "octave".
-    asked : sequence of Asked
+    asked : sequence of QuestionPairs
     base : Fitted or None
         The weights of "speed", whose tooth scores the other questions take over, scaled.
     """
@@ -125,7 +125,7 @@ def _weights(v: np.ndarray, base: Fitted | None) -> Fitted:
 
 
 def fit_all(
-    cases: Sequence[Case],
+    cases: Sequence[NumbersCase],
     rates: Sequence[Rates],
     tell: Callable[[str], None],
 ) -> tuple[dict[str, Fitted], dict[str, dict[str, Fitted]]]:
@@ -142,7 +142,7 @@ def fit_all(
     without: dict[str, dict[str, Fitted]] = {maker: {} for maker in makers}
     for name in ("speed", "anywhere", "near", "octave"):
         asked = [
-            Asked(case.maker, _scored(name, case, one))
+            QuestionPairs(case.maker, _scored(name, case, one))
             for case, one in zip(cases, rates, strict=True)
             if pairs_for(name, case)
         ]
@@ -165,13 +165,13 @@ def fit_all(
     return whole, without
 
 
-def _scored(name: str, case: Case, rates: Rates) -> tuple[Scored, ...]:
+def _scored(name: str, case: NumbersCase, rates: Rates) -> tuple[Scored, ...]:
     pairs = pairs_for(name, case)
     curves = curves_for(rates, pairs) if name == "speed" else curves_about(rates, pairs[0])
     return tuple(score_pairs(rates, curves, pairs))
 
 
-def as_text(found: dict[str, Fitted], makers: Sequence[str]) -> str:
+def weights_toml(found: dict[str, Fitted], makers: Sequence[str]) -> str:
     """The weights as ``hypotheses.toml`` holds them."""
     lines = [
         "# What each score is worth, fitted by conditional logits on recordings of",

@@ -7,21 +7,22 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from pathlib import Path
 
 from chatter.errors import ChatterError
 from chatter.lab.evaluate.code import HEARING, code_digest
 from chatter.lab.evaluate.labelled.units import CONFIDENT
-from chatter.lab.evaluate.parallel import spread, watched
+from chatter.lab.evaluate.parallel import spread_calls, watched
 from chatter.lab.numbers.asking import outcome
-from chatter.lab.numbers.cases import Case, Statement, first_of_each, one_of_each
-from chatter.lab.numbers.table import share
+from chatter.lab.numbers.cases import NumbersCase, Statement, first_of_each, one_of_each
+from chatter.lab.numbers.table import share_cell
 from chatter.listening.rates import Rates
+from chatter.plain import from_plain, to_json
 
 
 @dataclass(frozen=True)
-class Told:
+class StatementVerdict:
     """What a user was told of one statement."""
 
     maker: str
@@ -40,8 +41,8 @@ class Told:
 
 
 def hear_statements(
-    cases: Sequence[Case], rates: Sequence[Rates], most: int, cache: Path, *, jobs: int = 1
-) -> list[Told]:
+    cases: Sequence[NumbersCase], rates: Sequence[Rates], most: int, cache: Path, *, jobs: int = 1
+) -> list[StatementVerdict]:
     """What was told of one statement of each sort of the first recordings of every maker."""
     store = cache / f"told-{code_digest((*HEARING, 'job'))}.jsonl"
     known = _kept(store)
@@ -54,21 +55,23 @@ def hear_statements(
             named = said.name != "right" and complete and outcome(case, one, said)[0] != "silent"
             if named:
                 made.append(
-                    Told(case.maker, said.name, "cannot_tell", 0.0, False, True, listened=False)
+                    StatementVerdict(
+                        case.maker, said.name, "cannot_tell", 0.0, False, True, listened=False
+                    )
                 )
             elif key in known:
                 made.append(known[key])
             else:
                 todo.append((key, case, said))
-    for key, told in watched(spread(hear_one, todo, jobs=jobs), "listening", len(todo)):
+    for key, told in watched(spread_calls(hear_statement, todo, jobs=jobs), "listening", len(todo)):
         made.append(told)
         store.parent.mkdir(parents=True, exist_ok=True)
         with store.open("a", encoding="utf-8") as out:
-            out.write(json.dumps({"key": key, "told": asdict(told)}) + "\n")
+            out.write(to_json({"key": key, "told": told}, indent=None) + "\n")
     return made
 
 
-def hear_one(key: str, case: Case, said: Statement) -> tuple[str, Told]:
+def hear_statement(key: str, case: NumbersCase, said: Statement) -> tuple[str, StatementVerdict]:
     """Listen as the command does."""
     from chatter.job.build import read_statement
     from chatter.listening.finding import find_job
@@ -81,29 +84,29 @@ def hear_one(key: str, case: Case, said: Statement) -> tuple[str, Told]:
         whole = find_job(case.path, values)
         found = listen(case.path, whole.job, numbers=whole.numbers).findings
     except ChatterError as refused:
-        return key, Told(
+        return key, StatementVerdict(
             case.maker, said.name, "cannot_tell", 0.0, False, False, error=str(refused)
         )
     doubted = any(one.spindle.contradiction is not None for one in found.passes)
     accepted = found.verdict in case.accept
-    return key, Told(
+    return key, StatementVerdict(
         case.maker, said.name, found.verdict, round(found.confidence, 3), accepted, doubted
     )
 
 
-def _kept(store: Path) -> dict[str, Told]:
+def _kept(store: Path) -> dict[str, StatementVerdict]:
     """What was heard earlier; a line torn by a kill is passed over."""
     known = {}
     for line in store.read_text(encoding="utf-8").splitlines() if store.is_file() else ():
         try:
             plain = json.loads(line)
-            known[plain["key"]] = Told(**plain["told"])
+            known[plain["key"]] = from_plain(StatementVerdict, plain["told"])
         except (ValueError, TypeError, KeyError):
             continue
     return known
 
 
-def verdict_lines(told: Sequence[Told]) -> list[str]:
+def verdict_lines(told: Sequence[StatementVerdict]) -> list[str]:
     """The table of verdicts as text."""
     lines = ["", f"verdicts, {sum(one.listened for one in told)} listens"]
     heads = ("doubted or asked", "confident, right", "confident, wrong", "held back")
@@ -114,6 +117,6 @@ def verdict_lines(told: Sequence[Told]) -> list[str]:
         right = sum(one.confident and one.accepted for one in of)
         wrong = sum(one.confident and not one.accepted for one in of)
         counts = (asked, right, wrong, len(of) - asked - right - wrong)
-        shares = " ".join(f"{share(count, len(of)):20}" for count in counts)
+        shares = " ".join(f"{share_cell(count, len(of)):20}" for count in counts)
         lines.append(f"{name:16} {len(of):4}  {shares}")
     return lines

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from chatter.lab.evaluate.intervals import wilson
-from chatter.lab.numbers.asking import Asked
+from chatter.lab.numbers.asking import StatementAnswer
 from chatter.listening.numbers import FEWEST_COUNTED
 
 _TURNS = 20.0
 #: Title of a part of the table -> which rows.
-_PARTS: tuple[tuple[str, Callable[[Asked], bool]], ...] = (
+_PARTS: tuple[tuple[str, Callable[[StatementAnswer], bool]], ...] = (
     ("all recordings", lambda _: True),
     ("the teeth stand out", lambda one: one.audible),
     ("13 teeth or more, 20 turns or more", lambda one: one.case.teeth >= FEWEST_COUNTED
@@ -20,7 +20,7 @@ _PARTS: tuple[tuple[str, Callable[[Asked], bool]], ...] = (
 )  # fmt: skip
 
 
-def lines_of(asked: Sequence[Asked]) -> list[str]:
+def lines_of(asked: Sequence[StatementAnswer]) -> list[str]:
     """The table as text."""
     lines = []
     for title, wanted in _PARTS:
@@ -30,14 +30,14 @@ def lines_of(asked: Sequence[Asked]) -> list[str]:
         for name in dict.fromkeys(one.statement.name for one in rows):
             of = [one.outcome for one in rows if one.statement.name == name]
             shares = " ".join(
-                f"{share(of.count(what), len(of)):20}" for what in ("right", "silent", "other")
+                f"{share_cell(of.count(what), len(of)):20}" for what in ("right", "silent", "other")
             )
             held = sum(one.held for one in rows if one.statement.name == name)
-            lines.append(f"{name:16} {len(of):4}  {shares} {share(held, len(of))}")
+            lines.append(f"{name:16} {len(of):4}  {shares} {share_cell(held, len(of))}")
     return lines
 
 
-def share(hits: int, total: int) -> str:
+def share_cell(hits: int, total: int) -> str:
     """ "12.0 % (8.1-17.4)", with Wilson's interval."""
     if not total:
         return "-"

@@ -25,57 +25,57 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--jobs", type=int, default=0, help="processes (default: one per core)")
     parser.add_argument("--fit", action="store_true", help="fit the between-take terms instead")
     parser.add_argument("--write", action="store_true", help="with --fit: write between.json")
-    given = parser.parse_args(arguments)
+    options = parser.parse_args(arguments)
     begun = time.monotonic()
-    if given.fit:
-        _fit(given)
+    if options.fit:
+        _fit(options)
     else:
-        _measure(given)
+        _measure(options)
     print(f"{time.monotonic() - begun:.0f} s", file=sys.stderr)
     return 0
 
 
-def _measure(given: argparse.Namespace) -> None:
-    from chatter.lab.pairs.run import outcomes
+def _measure(options: argparse.Namespace) -> None:
+    from chatter.lab.pairs.run import pair_outcomes
     from chatter.lab.pairs.table import identical_lines, rubbing_lines
 
-    phones = "one phone and room a pair" if given.same_phone else "a phone and room for each take"
-    print(f"{given.ranges} ranges and seeds; {given.takes} recording(s) a side; {phones}")
+    phones = "one phone and room a pair" if options.same_phone else "a phone and room for each take"
+    print(f"{options.ranges} ranges and seeds; {options.takes} recording(s) a side; {phones}")
     for sort, count, lines in (
-        ("identical", given.identical, identical_lines),
-        ("rubbing", given.rubbing, rubbing_lines),
+        ("identical", options.identical, identical_lines),
+        ("rubbing", options.rubbing, rubbing_lines),
     ):
         if count:
-            found = outcomes(
-                given.ranges,
+            found = pair_outcomes(
+                options.ranges,
                 sort,
                 count,
-                takes=given.takes,
-                same_phone=given.same_phone,
-                first=given.first,
-                jobs=given.jobs,
+                takes=options.takes,
+                same_phone=options.same_phone,
+                first=options.first,
+                jobs=options.jobs,
             )
             print("\n".join(lines(found)))
 
 
-def _fit(given: argparse.Namespace) -> None:
-    from chatter.lab.pairs.fit import PATH, as_text, fit, no_shorter
+def _fit(options: argparse.Namespace) -> None:
+    from chatter.lab.pairs.fit import PATH, fit, no_shorter, terms_json
     from chatter.lab.pairs.run import pair_features
 
     terms, counts = {}, {}
     for phones in ("other", "alike"):
         pairs: dict[str, list] = {"identical": [], "rubbing": []}
-        for drawn, count in (("identical", given.identical), ("rubbing", given.rubbing)):
+        for drawn, count in (("identical", options.identical), ("rubbing", options.rubbing)):
             same = phones == "alike"
             for sort, pair in pair_features(
-                "development", drawn, count, same_phone=same, jobs=given.jobs
+                "development", drawn, count, same_phone=same, jobs=options.jobs
             ):
                 pairs[sort].append(pair)
         terms[phones] = fit(pairs["identical"], pairs["rubbing"])
         counts[phones] = {sort: len(found) for sort, found in pairs.items()}
     terms["other"] = no_shorter(terms["other"], terms["alike"])
-    text = as_text(terms, counts)
-    if given.write:
+    text = terms_json(terms, counts)
+    if options.write:
         PATH.write_text(text, encoding="utf-8")
         print(f"written: {PATH}")
     else:

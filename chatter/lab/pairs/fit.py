@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 
 import chatter.comparing
-from chatter.comparing.estimate import estimate, places
+from chatter.comparing.estimate import estimate, feature_places
 from chatter.comparing.families import FAMILIES, FAMILY_WISE, Between, Family
 from chatter.lab.pairs.draw import RISE_DB
 from chatter.lab.pairs.run import PairFeatures
@@ -133,7 +133,7 @@ def _quantile(freedom: float, chance: float) -> float:
 
 
 def _fit_family(family: Family, identical, rubbing) -> Between:
-    at = places(family)
+    at = feature_places(family)
     differences, within = _together(identical, at)
     covariance = _between(differences, within)
     direction = np.ones(len(at))
@@ -197,7 +197,7 @@ def _together(pairs: Sequence[PairFeatures], at: list[int]) -> tuple[np.ndarray,
     )
 
 
-def as_text(terms: dict[str, dict[str, Between]], counts: dict[str, dict[str, int]]) -> str:
+def terms_json(terms: dict[str, dict[str, Between]], counts: dict[str, dict[str, int]]) -> str:
     """The text of ``between.json``.
 
     Parameters

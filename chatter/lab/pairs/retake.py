@@ -15,7 +15,7 @@ import numpy as np
 from chatter.lab.simulate.chance import log_uniform, uniform
 from chatter.lab.simulate.draw_parts import draw_phone
 from chatter.lab.simulate.ranges import Ranges
-from chatter.lab.simulate.scene import Format, Room, Scene
+from chatter.lab.simulate.scene import Format, Scene, SimulatedRoom
 
 #: Distance from the phone to the cut [m]; "about half a metre" is what users are told.
 DISTANCE_M = (0.35, 0.8)
@@ -40,7 +40,7 @@ def retaken(
     """
     nearer_db = -20.0 * np.log10(log_uniform(rng, DISTANCE_M) / np.sqrt(np.prod(DISTANCE_M)))
     phone = draw_phone(rng, ranges)
-    room = Room(log_uniform(rng, ranges.room_s), uniform(rng, ranges.wet_db))
+    room = SimulatedRoom(log_uniform(rng, ranges.room_s), uniform(rng, ranges.wet_db))
     coder = Format(*ranges.formats[int(rng.integers(len(ranges.formats)))])
     if same_phone:
         phone, room, coder = replace(scene.phone, peak=phone.peak), scene.room, scene.format

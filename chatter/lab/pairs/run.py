@@ -9,9 +9,9 @@ from pathlib import Path
 
 from chatter.comparing import CutterTakes, compare
 from chatter.comparing.contrast import SideFeatures, common_bands, side_features, usable
-from chatter.comparing.heard import Listened, hear
+from chatter.comparing.heard import Listened, hear_take
 from chatter.comparing.take import measured_takes
-from chatter.lab.evaluate.parallel import spread, watched
+from chatter.lab.evaluate.parallel import spread_calls, watched
 from chatter.lab.pairs.draw import Drawn, draw_pair
 from chatter.lab.simulate import simulate
 from chatter.lab.simulate.codec import write_recording
@@ -67,7 +67,7 @@ def pair_features(
         "identical" or "rubbing", and the pair; in the order of the draws.
     """
     asked = [(ranges, sort, index, same_phone) for index in range(count)]
-    made = watched(spread(_drawn_features, asked, jobs=jobs), f"pairs: {sort}", count)
+    made = watched(spread_calls(_drawn_features, asked, jobs=jobs), f"pairs: {sort}", count)
     return [pair for _, pairs in sorted(made, key=lambda one: one[0]) for pair in pairs]
 
 
@@ -80,7 +80,7 @@ def _drawn_features(
         with tempfile.TemporaryDirectory(prefix="chatter-pairs-") as folder:
             first, second = (
                 [
-                    hear(path, stated_job(scene), units="metric", progress=None)
+                    hear_take(path, stated_job(scene), units="metric", progress=None)
                     for path, scene in zip(paths, scenes, strict=True)
                 ]
                 for paths, scenes in zip(written(drawn, Path(folder)), drawn.sides, strict=True)
@@ -103,7 +103,7 @@ def _features_of(index: int, kind: str, pair: Sequence[Listened]) -> PairFeature
 
 
 @dataclass(frozen=True)
-class Outcome:
+class PairOutcome:
     """What a comparison said of one pair."""
 
     index: int
@@ -120,7 +120,7 @@ class Outcome:
         return "rubbing" in self.shown and (self.rubbing_db or 0.0) > 0.0
 
 
-def outcomes(
+def pair_outcomes(
     ranges: str,
     sort: str,
     count: int,
@@ -129,7 +129,7 @@ def outcomes(
     same_phone: bool = False,
     first: int = 0,
     jobs: int = 0,
-) -> list[Outcome]:
+) -> list[PairOutcome]:
     """Compare so many pairs through the front door.
 
     Parameters
@@ -142,11 +142,13 @@ def outcomes(
         Processes; 0 means one per core.
     """
     asked = [(ranges, sort, index, takes, same_phone) for index in range(first, first + count)]
-    made = watched(spread(outcome_of, asked, jobs=jobs), f"pairs: {sort}", count)
+    made = watched(spread_calls(pair_outcome, asked, jobs=jobs), f"pairs: {sort}", count)
     return sorted((one for one in made if one is not None), key=lambda one: one.index)
 
 
-def outcome_of(ranges: str, sort: str, index: int, takes: int, same_phone: bool) -> Outcome | None:
+def pair_outcome(
+    ranges: str, sort: str, index: int, takes: int, same_phone: bool
+) -> PairOutcome | None:
     """Compare one pair; None when no such cut can be."""
     try:
         drawn = draw_pair(ranges, sort, index, takes=takes, same_phone=same_phone)
@@ -162,7 +164,7 @@ def outcome_of(ranges: str, sort: str, index: int, takes: int, same_phone: bool)
     except ValueError:
         return None
     rubbing = next(one for one in found.differences if one.family == "rubbing")
-    return Outcome(
+    return PairOutcome(
         index,
         drawn.kind,
         drawn.processed,

@@ -7,10 +7,10 @@ from collections.abc import Sequence
 
 from chatter.lab.evaluate.intervals import wilson
 from chatter.lab.pairs.draw import RISE_DB
-from chatter.lab.pairs.run import Outcome
+from chatter.lab.pairs.run import PairOutcome
 
 
-def share(hits: int, total: int) -> str:
+def with_share(hits: int, total: int) -> str:
     """A share with its Wilson interval: "3 of 200, 1.5 % (0.5 to 4.3)"."""
     if total == 0:
         return "none"
@@ -18,7 +18,7 @@ def share(hits: int, total: int) -> str:
     return f"{hits} of {total}, {100 * hits / total:.1f} % ({100 * low:.1f} to {100 * high:.1f})"
 
 
-def identical_lines(found: Sequence[Outcome]) -> list[str]:
+def identical_lines(found: Sequence[PairOutcome]) -> list[str]:
     """What was said of pairs of takes of the same cut."""
     claimed = [one for one in found if one.verdict == "difference"]
     told = [one for one in found if one.verdict != "cannot_tell"]
@@ -27,12 +27,12 @@ def identical_lines(found: Sequence[Outcome]) -> list[str]:
     kinds = Counter(one.kind for one in claimed)
     lines = [
         f"The same cut, recorded twice: {len(found)} pairs",
-        f"  any difference claimed           {share(len(claimed), len(found))}",
-        f"  ... of those that could be told  {share(len(claimed), len(told))}",
+        f"  any difference claimed           {with_share(len(claimed), len(found))}",
+        f"  ... of those that could be told  {with_share(len(claimed), len(told))}",
         "  ... phones without automatic gain or noise suppression",
         f"                                   "
-        f"{share(sum(one.verdict == 'difference' for one in clean), len(clean))}",
-        f"  can't tell                       {share(len(found) - len(told), len(found))}",
+        f"{with_share(sum(one.verdict == 'difference' for one in clean), len(clean))}",
+        f"  can't tell                       {with_share(len(found) - len(told), len(found))}",
     ]
     if by:
         lines.append("  claimed: " + ", ".join(f"{name} {n}" for name, n in by.most_common()))
@@ -40,7 +40,7 @@ def identical_lines(found: Sequence[Outcome]) -> list[str]:
     return lines
 
 
-def rubbing_lines(found: Sequence[Outcome]) -> list[str]:
+def rubbing_lines(found: Sequence[PairOutcome]) -> list[str]:
     """What was said of pairs of which the second rubs louder."""
     clean = [one for one in found if not one.processed]
     wrong = sum("rubbing" in one.shown and not one.found for one in found)
@@ -49,11 +49,11 @@ def rubbing_lines(found: Sequence[Outcome]) -> list[str]:
     inside = sum(abs(one.rubbing_db - RISE_DB) <= one.rubbing_half_db for one in covered)
     return [
         f"The second rubs {RISE_DB:g} dB louder: {len(found)} pairs",
-        f"  more rubbing shown               {share(sum(o.found for o in found), len(found))}",
+        f"  more rubbing shown               {with_share(sum(o.found for o in found), len(found))}",
         "  ... phones without automatic gain or noise suppression",
-        f"                                   {share(sum(o.found for o in clean), len(clean))}",
-        f"  less rubbing shown               {share(wrong, len(found))}",
-        f"  {RISE_DB:g} dB within the interval        {share(inside, len(covered))}",
+        f"                                   {with_share(sum(o.found for o in clean), len(clean))}",
+        f"  less rubbing shown               {with_share(wrong, len(found))}",
+        f"  {RISE_DB:g} dB within the interval        {with_share(inside, len(covered))}",
         f"  half of the estimates lie within {_quartiles(values)}",
     ]
 

@@ -19,7 +19,7 @@ recording of the machine in the book.
 """
 
 
-def parser() -> argparse.ArgumentParser:
+def shops_parser() -> argparse.ArgumentParser:
     """The options."""
     made = argparse.ArgumentParser(
         prog="python -m chatter.lab.shops",
@@ -55,7 +55,7 @@ def parser() -> argparse.ArgumentParser:
 
 def main(arguments: list[str] | None = None) -> int:
     """Run the command and return the exit code."""
-    options = parser()
+    options = shops_parser()
     told = options.parse_args(arguments)
     if told.shops < 2 or told.jobs < 0 or not 0 <= told.wrong < 0.5:
         options.error("--shops must be 2 or more, --jobs 0 or more, --wrong from 0 to 0.5")

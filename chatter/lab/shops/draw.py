@@ -33,7 +33,7 @@ class Outcomes:
 
 
 @cache
-def outcomes() -> Outcomes:
+def outcome_table() -> Outcomes:
     """The table in ``outcomes.toml``."""
     text = files("chatter.lab.shops").joinpath("outcomes.toml").read_text("utf-8")
     told = tomllib.loads(text)
@@ -50,7 +50,7 @@ def outcomes() -> Outcomes:
 
 
 @dataclass(frozen=True)
-class Cut:
+class ShopCut:
     """One pass: the truth, and what the untaught program says of it."""
 
     day: int
@@ -68,9 +68,9 @@ class Shop:
     shift: np.ndarray  # (causes,), in standard deviations within a class
     sureness: float
 
-    def cuts(self, rng: np.random.Generator, first_day: int, count: int) -> Iterator[Cut]:
+    def cuts(self, rng: np.random.Generator, first_day: int, count: int) -> Iterator[ShopCut]:
         """Passes from a day on, some a day."""
-        table = outcomes()
+        table = outcome_table()
         own = np.sqrt(1.0 - SHOP_PART - DAY_PART)
         day = np.arange(count) // _A_DAY
         of_day = np.sqrt(DAY_PART) * rng.standard_normal((count, len(CAUSES)))[day]
@@ -82,12 +82,12 @@ class Shop:
         for i in range(count):
             told = dict(zip(CAUSES, p[i], strict=True))
             verdict, sure = ("cannot_tell", 0.0) if silent[i] else judged(told)
-            yield Cut(first_day + int(day[i]), CAUSES[kind[i]], told, verdict, sure)
+            yield ShopCut(first_day + int(day[i]), CAUSES[kind[i]], told, verdict, sure)
 
 
 def draw_shop(rng: np.random.Generator) -> Shop:
     """One shop, drawn so that the classes' odds vary between shops as assumed."""
-    mix = rng.dirichlet(6.0 * outcomes().share + 0.3)
+    mix = rng.dirichlet(6.0 * outcome_table().share + 0.3)
     shift = np.sqrt(SHOP_PART) * rng.standard_normal(len(CAUSES))
     return Shop(mix, shift, float(np.exp(_SURENESS * rng.standard_normal())))
 

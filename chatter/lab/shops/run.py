@@ -10,7 +10,7 @@ import numpy as np
 
 from chatter.findings import CAUSES
 from chatter.lab.evaluate.calibration import expected_error
-from chatter.lab.shops.draw import Cut, Shop, draw_shop
+from chatter.lab.shops.draw import Shop, ShopCut, draw_shop
 from chatter.teaching.applying import least
 from chatter.teaching.cases import LABEL_ERROR
 from chatter.teaching.tuning import Lesson, Tuning, learn
@@ -57,8 +57,8 @@ def one_shop(seed: int, shop: int, wrong: float = WRONG) -> dict[int, tuple[Scor
 def taught_and_scored(
     rng: np.random.Generator,
     shop: Shop,
-    told: Sequence[Cut],
-    later: Sequence[Cut],
+    told: Sequence[ShopCut],
+    later: Sequence[ShopCut],
     wrong: float,
 ) -> dict[int, tuple[Score, Score, str]]:
     """Labels -> (untaught, taught, kind of correction).
@@ -68,7 +68,7 @@ def taught_and_scored(
     rng : Generator
     shop : Shop
         Whose mix of cuts wrong labels follow.
-    told, later : sequence of Cut
+    told, later : sequence of ShopCut
         What is labelled, and what is scored.
     wrong : float
         Share of labels that are wrong.
@@ -93,7 +93,7 @@ def taught_and_scored(
     return made
 
 
-def _label(rng: np.random.Generator, cut: Cut, shop: Shop, wrong: float) -> str:
+def _label(rng: np.random.Generator, cut: ShopCut, shop: Shop, wrong: float) -> str:
     """What somebody says it was: sometimes another class, by how common each is there."""
     if rng.random() >= wrong:
         return cut.truth
@@ -101,7 +101,7 @@ def _label(rng: np.random.Generator, cut: Cut, shop: Shop, wrong: float) -> str:
     return CAUSES[int(rng.choice(len(CAUSES), p=mix / mix.sum()))]
 
 
-def scored(cuts: Sequence[Cut], tuning: Tuning) -> Score:
+def scored(cuts: Sequence[ShopCut], tuning: Tuning) -> Score:
     """Figures of some cuts under a tuning, by the same rules as ``teaching.applying``."""
     sure, right = [], []
     bounds = {cause: least(cause) for cause in CAUSES}
@@ -124,7 +124,9 @@ def scored(cuts: Sequence[Cut], tuning: Tuning) -> Score:
     )
 
 
-def table(shops: Sequence[dict[int, tuple[Score, Score, str]]], seed: int = 0) -> list[Row]:
+def learning_table(
+    shops: Sequence[dict[int, tuple[Score, Score, str]]], seed: int = 0
+) -> list[Row]:
     """Means over shops; intervals by drawing shops again."""
     rng = np.random.default_rng(seed)
     drawn = rng.integers(len(shops), size=(1000, len(shops)))

@@ -10,8 +10,8 @@ import numpy as np
 
 from chatter.errors import OutputError
 from chatter.findings import CAUSES
-from chatter.lab.evaluate.parallel import spread, watched
-from chatter.lab.shops.run import LATER, Row, one_shop, table
+from chatter.lab.evaluate.parallel import spread_calls, watched
+from chatter.lab.shops.run import LATER, Row, learning_table, one_shop
 from chatter.teaching.tuning import LEAST
 
 _WORDS = {
@@ -29,15 +29,15 @@ def shops_section(told: argparse.Namespace) -> int:
     else:
         work = one_shop
     asked = [(told.seed, i, told.wrong) for i in range(told.shops)]
-    shops = list(watched(spread(work, asked, jobs=told.jobs), "shops", len(asked)))
+    shops = list(watched(spread_calls(work, asked, jobs=told.jobs), "shops", len(asked)))
     how = "with sound" if told.sound else f"no sound; {LATER} later passes a shop"
     print(f"{told.shops} invented shops ({how}), {100 * told.wrong:g} % of the labels wrong")
     print("means over shops with 95 % intervals by drawing shops again\n")
-    print("\n".join(lines(table(shops))))
+    print("\n".join(learning_lines(learning_table(shops))))
     return 0
 
 
-def lines(rows: Sequence[Row]) -> Iterator[str]:
+def learning_lines(rows: Sequence[Row]) -> Iterator[str]:
     """The table as text."""
     yield f"{'labels':>6s}  {'figure':28s} {'untaught':>24s} {'taught':>24s} {'change':>26s}  taken"
     for row in rows:
@@ -85,6 +85,6 @@ def voice_section(told: argparse.Namespace) -> int:
     from chatter.lab.shops.whine import voice_lines, voice_trial
 
     asked = [(told.seed, i, kind) for i in range(told.voice) for kind in ("normal", "chatter_hopf")]
-    found = list(watched(spread(voice_trial, asked, jobs=told.jobs), "cuts", len(asked)))
+    found = list(watched(spread_calls(voice_trial, asked, jobs=told.jobs), "cuts", len(asked)))
     print("\n".join(voice_lines(found)))
     return 0

@@ -14,7 +14,7 @@ import numpy as np
 
 from chatter.errors import ChatterError
 from chatter.findings import CAUSES
-from chatter.lab.shops.draw import Cut, Shop, outcomes
+from chatter.lab.shops.draw import Shop, ShopCut, outcome_table
 from chatter.lab.shops.run import LABELS, WRONG, Score, taught_and_scored
 from chatter.lab.simulate import Scene, draw_any, ranges_reporting, simulate
 from chatter.lab.simulate.codec import write_recording
@@ -42,15 +42,15 @@ def sound_shop(seed: int, shop: int, wrong: float = WRONG) -> dict[int, tuple[Sc
         for cut in _day(rng, own, day)
     ]
     told, later = cuts[: max(LABELS)], cuts[max(LABELS) :]
-    return taught_and_scored(rng, Shop(outcomes().share, np.zeros(len(CAUSES)), 1.0), told, later,
-                             wrong)  # fmt: skip
+    shop = Shop(outcome_table().share, np.zeros(len(CAUSES)), 1.0)
+    return taught_and_scored(rng, shop, told, later, wrong)
 
 
 def _scene(rng: np.random.Generator) -> Scene:
     return draw_any(rng, _KINDS, lambda _: ranges_reporting, _TRIES)
 
 
-def _day(rng: np.random.Generator, own: Scene, day: int) -> Iterator[Cut]:
+def _day(rng: np.random.Generator, own: Scene, day: int) -> Iterator[ShopCut]:
     """Cuts of one day: the phone lies a little otherwise than the day before."""
     nearer = float(rng.normal(0.0, 3.0))
     for _ in range(_A_DAY):
@@ -66,7 +66,7 @@ def _day(rng: np.random.Generator, own: Scene, day: int) -> Iterator[Cut]:
             continue
 
 
-def _heard(scene: Scene, seed: int, day: int) -> Cut:
+def _heard(scene: Scene, seed: int, day: int) -> ShopCut:
     from chatter.listening.front import listen
 
     signal, rate_hz, truth = simulate(scene, seed)
@@ -76,8 +76,8 @@ def _heard(scene: Scene, seed: int, day: int) -> Cut:
         try:
             found = listen(path, truth.job).findings
         except ChatterError:
-            return Cut(day, label, dict.fromkeys(CAUSES, 0.2), "cannot_tell", 0.0)
+            return ShopCut(day, label, dict.fromkeys(CAUSES, 0.2), "cannot_tell", 0.0)
     if not found.passes:
-        return Cut(day, label, dict.fromkeys(CAUSES, 0.2), "cannot_tell", 0.0)
+        return ShopCut(day, label, dict.fromkeys(CAUSES, 0.2), "cannot_tell", 0.0)
     longest = max(found.passes, key=lambda one: one.end_s - one.start_s)
-    return Cut(day, label, dict(longest.probabilities), longest.verdict, longest.confidence)
+    return ShopCut(day, label, dict(longest.probabilities), longest.verdict, longest.confidence)

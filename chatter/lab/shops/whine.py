@@ -27,7 +27,7 @@ _IDLE_S = 15.0
 
 
 @dataclass(frozen=True)
-class Tone:
+class MachineTone:
     """One tone of a machine; level re the cutting sound, or re the idling machine."""
 
     order: float  # 0: it stays where it is
@@ -75,20 +75,26 @@ def voice_trial(seed: int, index: int, kind: str) -> Trial | None:
             return None
 
 
-def _tones(rng: np.random.Generator, turning_hz: float) -> list[Tone]:
+def _tones(rng: np.random.Generator, turning_hz: float) -> list[MachineTone]:
     made = []
     for i in range(int(rng.integers(3, 6))):
         hz = float(np.exp(rng.uniform(np.log(250.0), np.log(3500.0))))
         geared = i < 2 or rng.random() < 0.5
         order = round(hz / turning_hz) + rng.choice([0.0, 0.31, 0.47]) if geared else 0.0
         made.append(
-            Tone(float(order), hz, float(rng.uniform(-18.0, 3.0)), float(rng.uniform(0, 0.4)))
+            MachineTone(
+                float(order), hz, float(rng.uniform(-18.0, 3.0)), float(rng.uniform(0, 0.4))
+            )
         )
     return made
 
 
 def _with(
-    rng: np.random.Generator, x: np.ndarray, rate: int, tones: Sequence[Tone], turning_hz: float
+    rng: np.random.Generator,
+    x: np.ndarray,
+    rate: int,
+    tones: Sequence[MachineTone],
+    turning_hz: float,
 ) -> np.ndarray:
     """A recording with the tones in it, held below clipping."""
     t = np.arange(len(x)) / rate

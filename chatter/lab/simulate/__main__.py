@@ -29,22 +29,24 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--regime", choices=regimes, help="hold to one way of cutting")
     parser.add_argument("--format", choices=list(CONTAINERS), help="instead of a drawn one")
     parser.add_argument("--bit-rate", type=int, default=64_000, help="with --format [bit/s]")
-    told = parser.parse_args(arguments)
-    if told.seed < 0 or told.count < 1:
+    options = parser.parse_args(arguments)
+    if options.seed < 0 or options.count < 1:
         parser.error("the seed must be 0 or more and the count 1 or more")
     try:
-        for seed in range(told.seed, told.seed + told.count):
+        for seed in range(options.seed, options.seed + options.count):
             rng = np.random.default_rng(seed)
-            scene = draw_scene(rng, told.kind, ALL[told.ranges], regime=told.regime)
-            if told.format:
-                scene = replace(scene, format=Format(told.format, told.bit_rate))
-            recording, _, truth = write_case(told.out / f"{told.kind}-{seed:04d}", scene, seed)
+            scene = draw_scene(rng, options.kind, ALL[options.ranges], regime=options.regime)
+            if options.format:
+                scene = replace(scene, format=Format(options.format, options.bit_rate))
+            recording, _, truth = write_case(
+                options.out / f"{options.kind}-{seed:04d}", scene, seed
+            )
             print(f"{recording}  {truth.duration_s:.1f} s  {truth.verdict}")
     except (ChatterError, ValueError) as error:
         print(error, file=sys.stderr)
         return 2
     except OSError as error:
-        print(f"{told.out} cannot be written ({error.strerror}): name another folder.",
+        print(f"{options.out} cannot be written ({error.strerror}): name another folder.",
               file=sys.stderr)  # fmt: skip
         return 2
     return 0

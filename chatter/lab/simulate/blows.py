@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from chatter.lab.simulate.structure import Mode
+from chatter.lab.simulate.structure import StructureMode
 
 #: Time between two blows [s], and how far a hand is off.
 GAP_S, HAND_S = 2.0, 0.15
@@ -15,7 +15,7 @@ CONTACT_S = 0.8e-3
 
 
 def tapped(
-    modes: Sequence[Mode],
+    modes: Sequence[StructureMode],
     *,
     seed: int,
     blows: int = 10,
@@ -31,7 +31,7 @@ def tapped(
 
     Parameters
     ----------
-    modes : sequence of Mode
+    modes : sequence of StructureMode
         What the set-up rings at.
     seed : int
         Of the hand, the noise and the room.
@@ -72,6 +72,6 @@ def tapped(
     return (sound + noise * rng.standard_normal(sound.size)).astype(np.float32)
 
 
-def _loudness(one: Mode) -> float:
+def _loudness(one: StructureMode) -> float:
     """How loudly a mode is heard after a blow: radiated acceleration, ``w / m`` per impulse."""
     return one.loudness * 2 * np.pi * one.frequency_hz / one.mass_kg

@@ -31,7 +31,7 @@ def actual_line(voice: np.ndarray, rate_hz: float, near_hz: float) -> tuple[floa
     step = rate_hz / size
     low, high = (int((rough + side * 2.0) / step) for side in (-1, 1))
     top = max(low, 1) + int(np.argmax(power[max(low, 1) : high + 1]))
-    return between(power, top) * step, width
+    return peak_place(power, top) * step, width
 
 
 def family_of(
@@ -55,10 +55,10 @@ def family_of(
     at = np.flatnonzero(peak)
     at = at[real[at] > 0.01 * real[at].max()]
     at = at[np.argsort(real[at])[::-1]][:12]
-    return tuple(round(between(real, int(one)) * float(bins[1]), 3) for one in at)
+    return tuple(round(peak_place(real, int(one)) * float(bins[1]), 3) for one in at)
 
 
-def between(power: np.ndarray, top: int) -> float:
+def peak_place(power: np.ndarray, top: int) -> float:
     """Place of a peak between bins, by a parabola through the logarithms about it."""
     if not 0 < top < len(power) - 1:
         return float(top)

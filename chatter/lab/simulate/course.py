@@ -25,7 +25,7 @@ def course_of(scene: Scene, rng: np.random.Generator) -> Course:
     which = np.zeros(blocks, np.int64)
     for index, plan in enumerate(scene.passes):
         inside = (t >= plan.start_s) & (t < plan.end_s)
-        depth = engagement(plan, t[inside])
+        depth = engaged_share(plan, t[inside])
         load[inside] = depth
         low[inside], high[inside] = contact_arc(plan, depth)
         along = (t[inside] - plan.start_s) / (plan.end_s - plan.start_s)
@@ -54,7 +54,7 @@ def surface_speed(scene: Scene) -> float:
     return np.pi * scene.diameter_m * scene.rev_min / 60.0
 
 
-def engagement(plan: PassPlan, t: np.ndarray) -> np.ndarray:
+def engaged_share(plan: PassPlan, t: np.ndarray) -> np.ndarray:
     """Share of the full cut, 0..1, over time: rises on entry, falls on exit."""
     rise = np.clip((t - plan.start_s) / max(plan.entry_s, 1e-6), 0, 1)
     fall = np.clip((plan.end_s - t) / max(plan.exit_s, 1e-6), 0, 1)
@@ -67,7 +67,7 @@ def load_of(scene: Scene, blocks: int) -> np.ndarray:
     load = np.zeros(blocks)
     for plan in scene.passes:
         inside = (t >= plan.start_s) & (t < plan.end_s)
-        load[inside] = engagement(plan, t[inside])
+        load[inside] = engaged_share(plan, t[inside])
     return _lagged(load, 0.05 * scene.synthesis_rate_hz / HOP)
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from chatter.lab.simulate import kernel
-from chatter.lab.simulate.structure import Mode, stepped
+from chatter.lab.simulate.structure import StructureMode, stepped
 
 
 @dataclass(frozen=True)
@@ -84,7 +84,7 @@ def run_cut(
     course: Course,
     teeth: Teeth,
     metal: Metal,
-    modes: tuple[Mode, ...],
+    modes: tuple[StructureMode, ...],
     rng: np.random.Generator | None,
     *,
     regenerate: bool = True,

@@ -13,12 +13,12 @@ from chatter.lab.simulate.scene import (
     Distractor,
     Format,
     MachineNoise,
+    MachinistStatement,
     Phone,
     Radiation,
-    Room,
     Rub,
     Scene,
-    Stated,
+    SimulatedRoom,
     Whine,
 )
 from chatter.lab.simulate.structure import draw_modes
@@ -79,7 +79,7 @@ def draw_cut(rng: Rng, kind: str, ranges: Ranges, regime: Regime) -> Scene:
         ),
         machine=machine,
         rub=rub,
-        room=Room(log_uniform(rng, ranges.room_s), uniform(rng, ranges.wet_db)),
+        room=SimulatedRoom(log_uniform(rng, ranges.room_s), uniform(rng, ranges.wet_db)),
         phone=draw_phone(rng, ranges),
         stated=draw_stated(rng, ranges, rev_min, count, regime, rub, diameter),
         format=Format(*ranges.formats[int(rng.integers(len(ranges.formats)))]),
@@ -192,7 +192,7 @@ def draw_phone(rng: Rng, ranges: Ranges) -> Phone:
 def draw_stated(
     rng: Rng, ranges: Ranges, rev_min: float, teeth: int, regime: Regime, rub: Rub | None,
     diameter: float,
-) -> Stated:  # fmt: skip
+) -> MachinistStatement:  # fmt: skip
     """Draw what the machinist says; sometimes the gear is one off, or a tooth miscounted."""
     error = float(np.clip(rng.normal(0.0, 0.02), *ranges.speed_error))
     step = uniform(rng, ranges.gear_step)
@@ -206,7 +206,7 @@ def draw_stated(
     tell_all = bool(rng.random() < 0.7)
     # A stream of its own: what is stated of the cutter must not change what is heard.
     relief, collar = _stated_sides(rng.spawn(1)[0], regime, rub, diameter)
-    return Stated(said, teeth, tell_all, gears, relief, collar)
+    return MachinistStatement(said, teeth, tell_all, gears, relief, collar)
 
 
 def _stated_sides(

@@ -123,7 +123,7 @@ def _label(
         marginal |= RUBBING_MARGIN_DB[0] < rubbing_db < RUBBING_MARGIN_DB[1]
     forces = forced.tooth_force[index] / max(forced.tooth_force[index].mean(), 1e-12)
     uneven = float(np.ptp(forces))
-    runout, scatter = runout_of(forces, scene.teeth.at_turns) if len(forces) > 1 else (0.0, 0.0)
+    runout, scatter = true_runout(forces, scene.teeth.at_turns) if len(forces) > 1 else (0.0, 0.0)
     if uneven > UNEVEN:
         causes.append("uneven_teeth")
     marginal |= UNEVEN_MARGIN[0] < uneven < UNEVEN_MARGIN[1]
@@ -154,7 +154,7 @@ def _label(
     )
 
 
-def runout_of(forces: np.ndarray, at_turns: tuple[float, ...]) -> tuple[float, float]:
+def true_runout(forces: np.ndarray, at_turns: tuple[float, ...]) -> tuple[float, float]:
     """How the strokes differ: once a turn (amplitude), and besides (r.m.s.); shares of mean."""
     turn = np.exp(2j * np.pi * np.array(at_turns))
     waves = np.stack([np.ones(len(forces)), turn.real, turn.imag], axis=1)

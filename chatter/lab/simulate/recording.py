@@ -121,7 +121,7 @@ def _rub(
         inside = (t >= plan.start_s) & (t < plan.end_s)
         along = (t[inside] - plan.start_s) / (plan.end_s - plan.start_s)
         drift = np.clip(1 + plan.rubbing_drift * (2 * along - 1), 0, None)
-        engaged[inside] = plan.rubbing * drift * courses.engagement(plan, t[inside])
+        engaged[inside] = plan.rubbing * drift * courses.engaged_share(plan, t[inside])
     share = courses.stretched(engaged)
     sound = rubbing_sound(scene.rub, share, courses.turns_of(course), course.rate_hz, rng)
     full = share > 0.5

@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from chatter.lab.simulate.radiation import convolve
-from chatter.lab.simulate.scene import Room
+from chatter.lab.simulate.scene import SimulatedRoom
 
 
-def room_response(room: Room, rate_hz: float, rng: np.random.Generator) -> np.ndarray:
+def room_response(room: SimulatedRoom, rate_hz: float, rng: np.random.Generator) -> np.ndarray:
     """Impulse response: direct sound, a few early reflections, an exponential tail.
 
     High frequencies die sooner than low ones, as they do in air and at walls: the tail is
@@ -33,6 +33,8 @@ def room_response(room: Room, rate_hz: float, rng: np.random.Generator) -> np.nd
     return tail.astype(np.float32)
 
 
-def in_room(sound: np.ndarray, room: Room, rate_hz: float, rng: np.random.Generator) -> np.ndarray:
+def in_room(
+    sound: np.ndarray, room: SimulatedRoom, rate_hz: float, rng: np.random.Generator
+) -> np.ndarray:
     """Sound at the phone, float32, same length."""
     return convolve(sound, room_response(room, rate_hz, rng))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from chatter.lab.simulate.cutting import Metal, Teeth
-from chatter.lab.simulate.structure import Mode
+from chatter.lab.simulate.structure import StructureMode
 
 
 @dataclass(frozen=True)
@@ -88,7 +88,7 @@ class Radiation:
 
 
 @dataclass(frozen=True)
-class Room:
+class SimulatedRoom:
     """Reverberation and distance."""
 
     decay_s: float  # time to fall by 60 dB
@@ -135,7 +135,7 @@ class Format:
 
 
 @dataclass(frozen=True)
-class Stated:
+class MachinistStatement:
     """What the machinist says, right or wrong."""
 
     rev_min: float
@@ -158,7 +158,7 @@ class Scene:
     immersion: float  # radial immersion / diameter
     teeth: Teeth
     metal: Metal
-    modes: tuple[Mode, ...]
+    modes: tuple[StructureMode, ...]
     rev_min: float  # unloaded
     droop: float  # relative loss of speed under full load
     wander: float  # relative slow wander of speed, r.m.s.
@@ -167,9 +167,9 @@ class Scene:
     radiation: Radiation
     machine: MachineNoise | None
     rub: Rub | None
-    room: Room
+    room: SimulatedRoom
     phone: Phone
-    stated: Stated
+    stated: MachinistStatement
     format: Format = field(default_factory=Format)
     distractors: tuple[Distractor, ...] = ()
     spindle_from_s: float = 0.0  # spindle starts turning

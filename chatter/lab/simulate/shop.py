@@ -19,16 +19,16 @@ from chatter.lab.simulate.cutting import Metal, Teeth
 from chatter.lab.simulate.scene import (
     Format,
     MachineNoise,
+    MachinistStatement,
     PassPlan,
     Phone,
     Radiation,
-    Room,
     Rub,
     Scene,
-    Stated,
+    SimulatedRoom,
 )
 from chatter.lab.simulate.stability import critical_compliance, scaled, widest
-from chatter.lab.simulate.structure import Mode
+from chatter.lab.simulate.structure import StructureMode
 
 #: One seed for all takes: the same drive, room and surroundings are heard in each.
 SEED = 1931
@@ -52,13 +52,13 @@ NOISE = MachineNoise(
     fan_hz=24.2 * 9,
 )
 RADIATION = Radiation(-2.0, -5.0, 90, (180.0, 11_000.0), (0.006, 0.04), -2.0)
-ROOM = Room(0.45, -4.0, echo_s=0.031, echo_db=-16.0)
+ROOM = SimulatedRoom(0.45, -4.0, echo_s=0.031, echo_db=-16.0)
 PHONE = Phone(48_000, 110.0, 2, 0.3, -68.0, 0.45)
 IRON = Metal(1.2e9, 0.35, 9e3, 6e3, 0.07, 0.08, 4e-4)
 ARBOR = (
-    Mode(287.0, 0.035, 9e6, 1.25, 1.0),
-    Mode(668.0, 0.022, 2.2e7, 0.5, 0.8),
-    Mode(1190.0, 0.018, 5e7, 1.9, 0.6),
+    StructureMode(287.0, 0.035, 9e6, 1.25, 1.0),
+    StructureMode(668.0, 0.022, 2.2e7, 0.5, 0.8),
+    StructureMode(1190.0, 0.018, 5e7, 1.9, 0.6),
 )
 PLAIN_SAW = Cutter(
     48, "plain saw, flat sides", "slitting_saw", 0.150, 0.004, "hss",
@@ -214,7 +214,7 @@ def _scene(
         rub=None,
         room=ROOM,
         phone=PHONE,
-        stated=Stated(rev_min, cutter.teeth),
+        stated=MachinistStatement(rev_min, cutter.teeth),
         format=form,
         ranges="demo",
     )

@@ -8,7 +8,7 @@ import numpy as np
 
 
 @dataclass(frozen=True)
-class Mode:
+class StructureMode:
     """One mode of the cutter against the work.
 
     Attributes
@@ -45,12 +45,12 @@ class Stepped:
     loudness: np.ndarray  # (modes,)
 
 
-def stepped(modes: tuple[Mode, ...], dt_s: float) -> Stepped:
+def stepped(modes: tuple[StructureMode, ...], dt_s: float) -> Stepped:
     """Exact free response and held-force response over one step.
 
     Parameters
     ----------
-    modes : tuple of Mode
+    modes : tuple of StructureMode
         At least one, with damping below 1.
     dt_s : float
         Length of a step [s].
@@ -90,18 +90,18 @@ def draw_modes(
     frequency_hz: tuple[float, float],
     damping: tuple[float, float],
     stiffness_n_m: tuple[float, float],
-) -> tuple[Mode, ...]:
+) -> tuple[StructureMode, ...]:
     """Draw ``count`` modes, log-uniform in frequency, damping and stiffness.
 
     Neighbours are kept at least 8 % apart so that each is a mode of its own.
     """
-    found: list[Mode] = []
+    found: list[StructureMode] = []
     while len(found) < count:
         f = _log(rng, frequency_hz)
         if any(abs(np.log(f / other.frequency_hz)) < 0.08 for other in found):
             continue
         found.append(
-            Mode(
+            StructureMode(
                 frequency_hz=f,
                 damping=_log(rng, damping),
                 stiffness_n_m=_log(rng, stiffness_n_m),

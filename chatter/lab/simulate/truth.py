@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 
-from chatter.job.cut import Cut, Job, Observed, Take
-from chatter.job.cutter import Cutter
-from chatter.job.machine import Bearing, Gear, Machine
+from chatter.job.cut import Job
 
 
 @dataclass(frozen=True)
@@ -78,37 +76,3 @@ class Truth:
             if name in found:
                 return name
         return "machine_only"
-
-
-def to_plain(truth: Truth) -> dict:
-    """Truth as dicts, lists, strings and numbers, fit for ``json.dump``."""
-    return asdict(truth)
-
-
-def from_plain(plain: dict) -> Truth:
-    """Rebuild what :func:`to_plain` made, after a round trip through JSON."""
-    data = dict(plain)
-    data["job"] = _job(plain["job"])
-    data["passes"] = tuple(TruePass(**_tuples(one)) for one in plain["passes"])
-    data["stretches"] = tuple(TrueStretch(**one) for one in plain["stretches"])
-    data["speed_course"] = tuple(tuple(pair) for pair in plain["speed_course"])
-    for name in ("tooth_heights_m", "mode_hz", "mode_damping"):
-        data[name] = tuple(plain[name])
-    return Truth(**data)
-
-
-def _tuples(plain: dict) -> dict:
-    return {key: tuple(value) if isinstance(value, list) else value for key, value in plain.items()}
-
-
-def _job(plain: dict) -> Job:
-    machine = _tuples(plain["machine"])
-    machine["gears"] = tuple(Gear(**one) for one in plain["machine"]["gears"])
-    machine["bearings"] = tuple(Bearing(**one) for one in plain["machine"]["bearings"])
-    observed = tuple(Observed(**one) for one in plain["cut"].get("observed", ()))
-    return Job(
-        cutter=Cutter(**plain["cutter"]),
-        cut=Cut(**{**plain["cut"], "observed": observed}),
-        machine=Machine(**machine),
-        take=Take(**_tuples(plain["take"])),
-    )

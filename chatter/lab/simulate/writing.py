@@ -11,7 +11,8 @@ from chatter.job.cut import Job
 from chatter.lab.simulate.codec import write_recording
 from chatter.lab.simulate.recording import simulate
 from chatter.lab.simulate.scene import Scene
-from chatter.lab.simulate.truth import Truth, from_plain, to_plain
+from chatter.lab.simulate.truth import Truth
+from chatter.plain import from_plain, to_json
 
 #: What the truth's file is called, beside the recording.
 TRUTH_SUFFIX = ".truth.json"
@@ -50,10 +51,10 @@ def write_case(
 
 def save_truth(truth: Truth, path: str | Path) -> None:
     """Write the truth as JSON."""
-    text = json.dumps(to_plain(truth), indent=1, allow_nan=False)
+    text = to_json(truth, indent=1)
     Path(path).write_text(text + "\n", encoding="utf-8")
 
 
 def load_truth(path: str | Path) -> Truth:
     """Read what :func:`save_truth` wrote."""
-    return from_plain(json.loads(Path(path).read_text(encoding="utf-8")))
+    return from_plain(Truth, json.loads(Path(path).read_text(encoding="utf-8")))

@@ -19,23 +19,23 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--seed", type=int, default=7)
     parser.add_argument("--json", type=Path, help="also write every outcome here")
     parser.add_argument("--each", action="store_true", help="also print every outcome")
-    told = parser.parse_args(arguments)
-    if told.cases < 1 or told.jobs < 1:
+    options = parser.parse_args(arguments)
+    if options.cases < 1 or options.jobs < 1:
         print("Cases and jobs must be 1 or more: correct the number.", file=sys.stderr)
         return 2
-    from chatter.lab.trials.run import run
-    from chatter.lab.trials.table import as_json, each_line, lines
+    from chatter.lab.trials.run import run_trials
+    from chatter.lab.trials.table import each_line, outcomes_json, trial_lines
 
     start = time.perf_counter()
     outcomes = []
-    for one in run(told.cases, seed=told.seed, jobs=told.jobs):
+    for one in run_trials(options.cases, seed=options.seed, jobs=options.jobs):
         outcomes.append(one)
-        if told.each:
+        if options.each:
             print(each_line(one), flush=True)
-    print("\n".join(lines(outcomes)))
+    print("\n".join(trial_lines(outcomes)))
     print(f"\n{len(outcomes)} trials in {time.perf_counter() - start:.0f} s.")
-    if told.json is not None:
-        told.json.write_text(as_json(outcomes), encoding="utf-8")
+    if options.json is not None:
+        options.json.write_text(outcomes_json(outcomes), encoding="utf-8")
     return 0
 
 

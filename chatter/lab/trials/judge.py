@@ -25,7 +25,7 @@ MOVED_UP = 0.03
 
 
 @dataclass(frozen=True)
-class Take:
+class TrialTake:
     """One simulated recording, what is true of it, and what was heard."""
 
     scene: Scene
@@ -43,7 +43,7 @@ class Take:
         return max(self.findings.passes, key=lambda p: p.end_s - p.start_s, default=None)
 
 
-def improved(cause: str, before: Take, after: Take) -> bool:
+def improved(cause: str, before: TrialTake, after: TrialTake) -> bool:
     """Whether the true cut is better with respect to a cause."""
     old, new = before.true_pass, after.true_pass
     if cause == "chatter":
@@ -66,7 +66,7 @@ def room(scene: Scene) -> float:
     return math.inf if limit is None else limit
 
 
-def confirmed(cause: str, lever: str, before: Take, after: Take) -> bool:
+def confirmed(cause: str, lever: str, before: TrialTake, after: TrialTake) -> bool:
     """Whether the next recording shows what the rules with this lever say it would show."""
     old, new = before.heard, after.heard
     if new is None or old is None:

@@ -14,17 +14,17 @@ from chatter.job.cut import Job
 from chatter.lab.simulate.codec import write_recording
 from chatter.lab.simulate.recording import simulate
 from chatter.lab.simulate.scene import Scene
-from chatter.lab.trials.judge import Take, confirmed, improved
+from chatter.lab.trials.judge import TrialTake, confirmed, improved
 from chatter.lab.trials.levers import NOT_TRIED, RULES_NOT_TRIED, Turned, turn
-from chatter.lab.trials.scenes import deepening, drawn, job_of, retimed
+from chatter.lab.trials.scenes import attentive_job, deepening, drawn, retimed
 from chatter.listening.front import listen
 from chatter.trade.modes import Mode
 from chatter.trade.remedies import suggest
-from chatter.trade.rules import table
+from chatter.trade.rules import rule_table
 
 
 @dataclass(frozen=True)
-class Group:
+class TrialGroup:
     """A sort of case, and the rules that are to be tried on it."""
 
     name: str
@@ -51,7 +51,7 @@ _UNEVEN = (
 )
 
 GROUPS = (
-    Group(
+    TrialGroup(
         "end mill chatters",
         "chatter_hopf",
         "end_mill",
@@ -59,7 +59,7 @@ GROUPS = (
         chatters=True,
         overhang=4.0,
     ),
-    Group(
+    TrialGroup(
         "end mill chatters, tapped",
         "chatter_hopf",
         "end_mill",
@@ -67,8 +67,8 @@ GROUPS = (
         chatters=True,
         tapped=True,
     ),
-    Group("saw chatters", "chatter_hopf", "saw", (*_DISC, *_ANY), chatters=True),
-    Group(
+    TrialGroup("saw chatters", "chatter_hopf", "saw", (*_DISC, *_ANY), chatters=True),
+    TrialGroup(
         "side mill chatters, tapped",
         "chatter_hopf",
         "side_mill",
@@ -76,7 +76,7 @@ GROUPS = (
         chatters=True,
         tapped=True,
     ),
-    Group(
+    TrialGroup(
         "end mill runs deeper and chatters",
         "chatter_hopf",
         "end_mill",
@@ -84,7 +84,7 @@ GROUPS = (
         chatters=True,
         deepens=2.0,
     ),
-    Group(
+    TrialGroup(
         "side mill runs deeper and chatters",
         "chatter_hopf",
         "side_mill",
@@ -92,17 +92,17 @@ GROUPS = (
         chatters=True,
         deepens=2.0,
     ),
-    Group("plain saw rubs", "side_rubbing", "saw", ("relieved_cutter",), side_relief=False),
-    Group("saw rubs", "side_rubbing", "saw", ("look_for_relief",)),
-    Group("uneven saw", "uneven_teeth", "saw", _UNEVEN),
-    Group("uneven side mill", "uneven_teeth", "side_mill", _UNEVEN),
-    Group("clipped", "side_rubbing", "saw", ("mend_recording",), side_relief=False, peak=25.0),
-    Group("short pass", "normal", "side_mill", ("longer_pass",), turns=5.0),
+    TrialGroup("plain saw rubs", "side_rubbing", "saw", ("relieved_cutter",), side_relief=False),
+    TrialGroup("saw rubs", "side_rubbing", "saw", ("look_for_relief",)),
+    TrialGroup("uneven saw", "uneven_teeth", "saw", _UNEVEN),
+    TrialGroup("uneven side mill", "uneven_teeth", "side_mill", _UNEVEN),
+    TrialGroup("clipped", "side_rubbing", "saw", ("mend_recording",), side_relief=False, peak=25.0),
+    TrialGroup("short pass", "normal", "side_mill", ("longer_pass",), turns=5.0),
 )
 
 
 @dataclass(frozen=True)
-class Outcome:
+class TrialOutcome:
     """What came of one remedy in one case."""
 
     rule: str
@@ -117,9 +117,9 @@ class Outcome:
     note: str = ""
 
 
-def run(
-    cases: int, *, seed: int = 7, jobs: int = 2, groups: Sequence[Group] = GROUPS
-) -> Iterator[Outcome]:
+def run_trials(
+    cases: int, *, seed: int = 7, jobs: int = 2, groups: Sequence[TrialGroup] = GROUPS
+) -> Iterator[TrialOutcome]:
     """Try all groups.
 
     Parameters
@@ -130,7 +130,7 @@ def run(
         The same seed gives the same outcomes.
     jobs : int
         Processes.
-    groups : sequence of Group
+    groups : sequence of TrialGroup
 
     Yields
     ------
@@ -145,7 +145,7 @@ def run(
         yield from chain.from_iterable(pool.map(try_case, *zip(*work, strict=True)))
 
 
-def try_case(group: Group, seed: int) -> list[Outcome]:
+def try_case(group: TrialGroup, seed: int) -> list[TrialOutcome]:
     """Simulate, listen, and try each remedy that fired."""
     scene = drawn(seed, group.kind, group.regime, chatters=group.chatters)
     scene = replace(scene, phone=replace(scene.phone, peak=group.peak))
@@ -160,20 +160,20 @@ def try_case(group: Group, seed: int) -> list[Outcome]:
         return [_try(name, fired, first, group, seed, Path(folder)) for name in group.rules]
 
 
-def _job(scene: Scene, group: Group) -> Job:
-    job = job_of(scene, overhang=group.overhang)
+def _job(scene: Scene, group: TrialGroup) -> Job:
+    job = attentive_job(scene, overhang=group.overhang)
     if group.kind == "side_rubbing":
         job = replace(job, cutter=replace(job.cutter, side_relief=group.side_relief))
     return job
 
 
-def _take(scene: Scene, group: Group, seed: int, folder: Path) -> Take:
+def _take(scene: Scene, group: TrialGroup, seed: int, folder: Path) -> TrialTake:
     signal, rate_hz, truth = simulate(scene, seed)
     path, _ = write_recording(folder / "take", signal, rate_hz, scene.format)
-    return Take(scene, truth, listen(path, _job(scene, group)).findings)
+    return TrialTake(scene, truth, listen(path, _job(scene, group)).findings)
 
 
-def _fired(take: Take, job: Job, modes: Sequence[Mode]) -> dict[str, Suggestion]:
+def _fired(take: TrialTake, job: Job, modes: Sequence[Mode]) -> dict[str, Suggestion]:
     """All suggestions by rule, the best of each; a listen shows the first few of these."""
     found = take.findings
     made = suggest(found.passes, job, complaints=found.fitness.complaints, modes=modes, most=10_000)
@@ -181,15 +181,20 @@ def _fired(take: Take, job: Job, modes: Sequence[Mode]) -> dict[str, Suggestion]
 
 
 def _try(
-    name: str, fired: dict[str, Suggestion], first: Take, group: Group, seed: int, folder: Path
-) -> Outcome:
-    rule = next(one for one in table().rules if one.name == name)
+    name: str,
+    fired: dict[str, Suggestion],
+    first: TrialTake,
+    group: TrialGroup,
+    seed: int,
+    folder: Path,
+) -> TrialOutcome:
+    rule = next(one for one in rule_table().rules if one.name == name)
     made = fired.get(name)
     if made is None:
         note = f"true: {first.truth.verdict}; heard: {first.findings.verdict}"
-        return Outcome(name, rule.lever, None, group.name, seed, fired=False, note=note)
+        return TrialOutcome(name, rule.lever, None, group.name, seed, fired=False, note=note)
     quantity = made.quantity if made.quantity is None else round(made.quantity, 9)
-    done = Outcome(name, rule.lever, quantity, group.name, seed, fired=True)
+    done = TrialOutcome(name, rule.lever, quantity, group.name, seed, fired=True)
     how = Turned(rule.lever, made.quantity, first.true_pass.chatter_hz, rule.cost == "regrind")
     try:
         second = _take(turn(first.scene, how), group, seed + 1, folder)
@@ -213,7 +218,7 @@ def tried_rules() -> frozenset[str]:
 def why_not_tried() -> dict[str, str]:
     """Every other rule with the reason; KeyError for one that has none."""
     reasons = {}
-    for rule in table().rules:
+    for rule in rule_table().rules:
         if rule.name not in tried_rules():
             reasons[rule.name] = RULES_NOT_TRIED.get(rule.name) or NOT_TRIED[rule.lever]
     return reasons

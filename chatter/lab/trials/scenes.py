@@ -16,7 +16,7 @@ from chatter.job.cut import Job
 from chatter.lab.simulate import draw_parts as parts
 from chatter.lab.simulate.ranges import ranges_development as RANGES
 from chatter.lab.simulate.recording import stated_job
-from chatter.lab.simulate.scene import Format, PassPlan, Scene, Stated
+from chatter.lab.simulate.scene import Format, MachinistStatement, PassPlan, Scene
 from chatter.lab.simulate.stability import (
     critical_compliance,
     digs_in,
@@ -90,7 +90,7 @@ def _plain(scene: Scene, rng: np.random.Generator) -> Scene | None:
             format=Format("wav", 0),
             distractors=(),
             machine=None if scene.machine is None else replace(scene.machine, level_db=-20.0),
-            stated=Stated(said, scene.teeth.count, True, gears),
+            stated=MachinistStatement(said, scene.teeth.count, True, gears),
         )
     ) if even else None  # fmt: skip
 
@@ -130,7 +130,7 @@ def _placed(scene: Scene, rng: np.random.Generator, chatters: bool) -> Scene | N
     return scene
 
 
-def job_of(scene: Scene, *, overhang: float | None = None) -> Job:
+def attentive_job(scene: Scene, *, overhang: float | None = None) -> Job:
     """What an attentive machinist states of a scene.
 
     Parameters

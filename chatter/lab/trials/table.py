@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 
-from chatter.lab.trials.run import Outcome, tried_rules, why_not_tried
+from chatter.lab.trials.run import TrialOutcome, tried_rules, why_not_tried
+from chatter.plain import to_json
 
 
 @dataclass(frozen=True)
-class Row:
+class RuleRow:
     """One rule over all of its cases; the counts after ``fired`` are among these."""
 
     rule: str
@@ -22,13 +22,13 @@ class Row:
     untold: int
 
 
-def rows(outcomes: Sequence[Outcome]) -> tuple[Row, ...]:
+def rows(outcomes: Sequence[TrialOutcome]) -> tuple[RuleRow, ...]:
     """Count outcomes by rule, in the order they were first tried."""
     made = []
     for name in dict.fromkeys(one.rule for one in outcomes):
         mine = [one for one in outcomes if one.rule == name]
         made.append(
-            Row(
+            RuleRow(
                 rule=name,
                 lever=mine[0].lever,
                 cases=len(mine),
@@ -41,7 +41,7 @@ def rows(outcomes: Sequence[Outcome]) -> tuple[Row, ...]:
     return tuple(made)
 
 
-def lines(outcomes: Sequence[Outcome]) -> list[str]:
+def trial_lines(outcomes: Sequence[TrialOutcome]) -> list[str]:
     """The table as lines of text."""
     head = ("rule", "lever", "cases", "fired", "truth better", "next shows it", "can't tell")
     cells = [head] + [
@@ -76,7 +76,7 @@ def lines(outcomes: Sequence[Outcome]) -> list[str]:
     return made
 
 
-def each_line(one: Outcome) -> str:
+def each_line(one: TrialOutcome) -> str:
     """One outcome as a line."""
     marks = "".join(
         letter if value else "."
@@ -86,11 +86,11 @@ def each_line(one: Outcome) -> str:
     return f"{marks} {one.rule}{quantity} [{one.group} {one.seed}] {one.note}"
 
 
-def as_json(outcomes: Sequence[Outcome]) -> str:
+def outcomes_json(outcomes: Sequence[TrialOutcome]) -> str:
     """Every outcome and the counts, as JSON text."""
     data = {
-        "rows": [asdict(row) for row in rows(outcomes)],
-        "outcomes": [asdict(one) for one in outcomes],
+        "rows": rows(outcomes),
+        "outcomes": outcomes,
         "not_tried": why_not_tried(),
     }
-    return json.dumps(data, indent=1, allow_nan=False) + "\n"
+    return to_json(data, indent=1) + "\n"

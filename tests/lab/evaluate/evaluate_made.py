@@ -1,7 +1,7 @@
 """Outcomes made by hand, whose scores can be worked out on paper."""
 
 from chatter.findings import CAUSES
-from chatter.lab.evaluate.outcome import FoundPass, Outcome
+from chatter.lab.evaluate.outcome import FoundPass, RecordingOutcome
 from chatter.lab.simulate import TruePass
 
 
@@ -55,4 +55,4 @@ def outcome(index, truth=(), found=(), **more):
         "make_s": 1.0,
         "listen_s": 0.5,
     }
-    return Outcome(**(told | more))
+    return RecordingOutcome(**(told | more))

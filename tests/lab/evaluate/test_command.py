@@ -5,7 +5,7 @@ import pytest
 from evaluate_made import found_pass, outcome, true_pass
 
 from chatter.lab.evaluate import run as runs
-from chatter.lab.evaluate.command import main, parser
+from chatter.lab.evaluate.command import evaluate_parser, main
 
 
 @pytest.fixture
@@ -81,5 +81,5 @@ def test_a_place_that_cannot_be_written_is_said_in_one_sentence(tmp_path, capsys
 
 
 def test_every_option_is_explained():
-    for action in parser()._actions:
+    for action in evaluate_parser()._actions:
         assert action.help, action.option_strings

@@ -16,10 +16,10 @@ from chatter.lab.evaluate.labelled import hearing, text
 from chatter.lab.evaluate.labelled.hearing import Answer, AnswerPass
 from chatter.lab.evaluate.labelled.listeners import agreements, kappa
 from chatter.lab.evaluate.labelled.reading import read_folder, said_of
-from chatter.lab.evaluate.labelled.scoring import score
-from chatter.lab.evaluate.labelled.section import parts_of
-from chatter.lab.evaluate.labelled.units import match, of_recordings
-from chatter.logbook.collection import COLUMNS, Labelled, read_table, write_table
+from chatter.lab.evaluate.labelled.scoring import score_labelled
+from chatter.lab.evaluate.labelled.section import figures_by_folder
+from chatter.lab.evaluate.labelled.units import match_labels, of_recordings
+from chatter.logbook.collection import COLUMNS, Labelled, read_collection, write_table
 
 
 def answer_pass(start, end, verdict, p_chatter, sure=0.9, rev_min=100.0, **more):
@@ -72,7 +72,7 @@ def test_figures_worked_out_by_hand(folder):
     recordings = read_folder(folder)
     assert [one.said.label for one in recordings] == ["chatter", "normal", "machine_only", ""]
     assert recordings[3].said.accept == frozenset(), "people are divided: nothing is judged"
-    part = score("shop", recordings, ANSWERS)
+    part = score_labelled("shop", recordings, ANSWERS)
     assert (part.chatter.named.hits, part.chatter.named.total) == (1, 1)
     assert (part.chatter.named_audible.hits, part.chatter.named_audible.total) == (1, 1)
     assert (part.chatter.false.hits, part.chatter.false.total) == (1, 2)
@@ -88,17 +88,19 @@ def test_figures_worked_out_by_hand(folder):
     assert (within.hits, within.total) == (0.5, 1), "one of the two passes of one recording"
     assert part.right["chatter"].hits == 1 and part.right["normal"].hits == 0
     assert part.confusion["normal"] == {"chatter": 1.0}
-    slow = [one.title for one in parts_of(recordings, ANSWERS)]
+    slow = [one.title for one in figures_by_folder(recordings, ANSWERS)]
     assert slow == ["shop", "shop, below 300"]
-    shown = text.table(parts_of(recordings, ANSWERS))
+    shown = text.figures_table(figures_by_folder(recordings, ANSWERS))
     assert "1/2 50.0 (9 to 91)" in shown, "Wilson's interval of 1 in 2, from his formula by hand"
 
 
 def test_overlap_must_be_over_half_and_one_to_one(folder):
     said = read_folder(folder)[1].passes
-    assert match(said, [answer_pass(0, 2, "normal", 0.1)]).found == 0, "just half is not over half"
-    assert match(said, [answer_pass(0, 2.1, "normal", 0.1)]).found == 1
-    two = match(said, [answer_pass(0, 4, "normal", 0.1), answer_pass(0, 3.9, "normal", 0.1)])
+    assert match_labels(said, [answer_pass(0, 2, "normal", 0.1)]).found == 0, (
+        "just half is not over half"
+    )
+    assert match_labels(said, [answer_pass(0, 2.1, "normal", 0.1)]).found == 1
+    two = match_labels(said, [answer_pass(0, 4, "normal", 0.1), answer_pass(0, 3.9, "normal", 0.1)])
     assert (two.found, two.too_many) == (1, 1)
 
 
@@ -173,7 +175,7 @@ def test_a_table_comes_back_as_it_was(tmp_path):
     row = Labelled(file="ä, b.wav", start_s=0.5, end_s=2, label="not_sure", accept=("normal",),
                    all_passes=False, teeth=3, note='said "odd", then\nleft')  # fmt: skip
     write_table(tmp_path / "t.csv", [row])
-    assert read_table(tmp_path / "t.csv") == (row,)
+    assert read_collection(tmp_path / "t.csv") == (row,)
     assert (tmp_path / "t.csv").read_text(encoding="utf-8").startswith(",".join(COLUMNS))
 
 
@@ -186,7 +188,9 @@ def test_the_command_prints_writes_and_goes_on(folder, tmp_path, monkeypatch, ca
         return place, told[path.stem]
 
     monkeypatch.setattr(
-        hearing.hear, "__kwdefaults__", {**hearing.hear.__kwdefaults__, "work": ear}
+        hearing.hear_collection,
+        "__kwdefaults__",
+        {**hearing.hear_collection.__kwdefaults__, "work": ear},
     )
     # four files alike would share what was heard: give each a sound of its own
     for i, name in enumerate("abcd"):

@@ -50,6 +50,6 @@ def test_every_way_of_one_recording_is_judged(monkeypatch):
     made = outcomes_of(Corpus("development", "no_cutting"), 3)
     assert set(made) == {"as it is", "no room"}
     assert all(one.crash is None and not one.truth for one in made.values())
-    ways = missing.missing(Corpus("development", "no_cutting"), [3], jobs=1)
+    ways = missing.judge_missing(Corpus("development", "no_cutting"), [3], jobs=1)
     assert [way.name for way in ways] == ["as it is", "no room"]
     assert "no room" in missing_lines(ways)

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from chatter.lab.evaluate.corpus import Corpus
-from chatter.lab.evaluate.robust import CHANGES, Take, changes_of, robust_lines
+from chatter.lab.evaluate.robust import CHANGES, WrittenTake, changes_of, robust_lines
 from chatter.lab.simulate.draw import draw_scene
 from chatter.lab.simulate.ranges import ALL
 
@@ -64,7 +64,7 @@ def test_without_rounding_gain_changes_nothing_at_all(tmp_path):
 
 def test_every_change_changes_the_samples_and_none_clips():
     rng = np.random.default_rng(0)
-    take = Take((0.1 * rng.standard_normal(4800)).clip(-0.7, 0.7).astype(np.float32), 48_000)
+    take = WrittenTake((0.1 * rng.standard_normal(4800)).clip(-0.7, 0.7).astype(np.float32), 48_000)
     for name, (first, change) in CHANGES.items():
         before = first(take) if first else take
         after = change(take)
@@ -78,7 +78,9 @@ def test_every_change_changes_the_samples_and_none_clips():
 def test_a_tilt_of_two_decibels_per_octave_is_that():
     n, rate = 48_000, 48_000
     t = np.arange(n) / rate
-    take = Take((0.3 * np.sin(2 * np.pi * 500 * t) + 0.3 * np.sin(2 * np.pi * 4000 * t)), rate)
+    take = WrittenTake(
+        (0.3 * np.sin(2 * np.pi * 500 * t) + 0.3 * np.sin(2 * np.pi * 4000 * t)), rate
+    )
     spectrum = np.abs(np.fft.rfft(CHANGES["tilt -2 dB/octave"][1](take).signal))
     # Three octaves apart: 6 dB.
     assert 20 * np.log10(spectrum[500] / spectrum[4000]) == pytest.approx(6.0, abs=0.01)

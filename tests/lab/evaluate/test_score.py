@@ -4,18 +4,18 @@ from types import SimpleNamespace
 import pytest
 from evaluate_made import found_pass, outcome, true_pass
 
-from chatter.lab.evaluate.cases import cases_of
+from chatter.lab.evaluate.cases import judged_cases
 from chatter.lab.evaluate.figures import confusion, figures
-from chatter.lab.evaluate.measured import measured, pass_finding, percentiles
-from chatter.lab.evaluate.outcome import from_plain, to_plain, true_speed
-from chatter.lab.evaluate.page import as_plain
-from chatter.lab.evaluate.score import no_cutting, score
+from chatter.lab.evaluate.measured import error_figures, pass_finding, percentiles
+from chatter.lab.evaluate.outcome import true_speed
+from chatter.lab.evaluate.score import no_cutting, score_run
 from chatter.lab.evaluate.splits import splits
 from chatter.lab.evaluate.worst import worst, worst_lines
+from chatter.plain import from_plain, to_plain
 
 
 def values(outcomes, *names):
-    found = figures(cases_of(outcomes).cases, names=names, draws=0)
+    found = figures(judged_cases(outcomes).cases, names=names, draws=0)
     return [found[name].value for name in names]
 
 
@@ -68,7 +68,7 @@ def test_every_recording_weighs_the_same():
 
 def test_marginal_passes_stand_apart():
     run = [one(0, "normal", "chatter", marginal=True), one(1, "normal", "normal")]
-    cases = cases_of(run)
+    cases = judged_cases(run)
     assert len(cases.cases) == 1 and len(cases.marginal) == 1
     assert values(run, "accuracy") == [1.0]
 
@@ -78,7 +78,7 @@ def test_a_pass_heard_where_nothing_was_cut_is_a_case_of_machine_only():
         outcome(0, [true_pass(0, 10)], [found_pass(0, 10), found_pass(12, 18, "chatter")]),
         outcome(1, [], []),
     ]
-    table = confusion(cases_of(run).cases)
+    table = confusion(judged_cases(run).cases)
     assert table["machine_only"] == {"chatter": 0.5, "cannot_tell": 1.0}
     assert table["normal"] == {"normal": 0.5}
 
@@ -97,7 +97,7 @@ def test_confident_verdicts_without_cutting_are_counted():
 def test_intervals_hold_the_value_and_shrink_with_recordings():
     def wide(n):
         run = [one(i, "normal", "normal" if i % 5 else "chatter") for i in range(n)]
-        share = figures(cases_of(run).cases, names=("accuracy",))["accuracy"]
+        share = figures(judged_cases(run).cases, names=("accuracy",))["accuracy"]
         assert share.low < share.value < share.high
         return share.high - share.low
 
@@ -107,7 +107,7 @@ def test_intervals_hold_the_value_and_shrink_with_recordings():
 
 def test_a_perfect_score_still_has_an_interval():
     run = [one(i, "normal", "normal") for i in range(20)]
-    share = figures(cases_of(run).cases, names=("accuracy",))["accuracy"]
+    share = figures(judged_cases(run).cases, names=("accuracy",))["accuracy"]
     assert share.high == 1.0 and 0.8 < share.low < 0.9  # Wilson for 20 of 20: 0.839
 
 
@@ -119,8 +119,8 @@ def test_errors_of_speed_frequency_and_onset():
             [found_pass(0.5, 9, "chatter", rev_min=603.0, chatter_hz=540.5, onset_s=2.5)],
         )
     ]
-    cases = cases_of(run)
-    found = measured(cases)
+    cases = judged_cases(run)
+    found = error_figures(cases)
     assert found["speed_long"].p50 == pytest.approx(0.5)  # 100 turns
     assert found["chatter_hz_all"].p90 == pytest.approx(40.5)
     # 540.5 Hz is half a hertz from the member 500 + 40.
@@ -135,7 +135,7 @@ def test_errors_of_speed_frequency_and_onset():
 def test_a_wrong_tooth_count_is_kept_out_of_the_speed_errors():
     told = {"snr_db": 9.0, "format": "wav", "bit_rate": 0, "wrong_teeth": True}
     run = [outcome(0, [true_pass(0, 10)], [found_pass(0, 10, rev_min=900.0)], conditions=told)]
-    found = measured(cases_of(run))
+    found = error_figures(judged_cases(run))
     assert found["speed_all"].count == 0
     assert found["speed_wrong_teeth"].p50 == pytest.approx(50.0)
 
@@ -151,14 +151,14 @@ def test_outcomes_survive_json():
     import json
 
     run = one(3, "chatter", "chatter", chatter_hz=500.0, tooth_forces=(1.0, 0.9))
-    assert from_plain(json.loads(json.dumps(to_plain(run)))) == run
+    assert from_plain(type(run), json.loads(json.dumps(to_plain(run)))) == run
 
 
 def test_a_whole_score_can_be_written():
     import json
 
     run = [one(i, "chatter", "chatter" if i % 3 else "normal") for i in range(9)]
-    plain = json.loads(json.dumps(as_plain(score(run, draws=20)), allow_nan=False))
+    plain = json.loads(json.dumps(to_plain(score_run(run, draws=20)), allow_nan=False))
     assert plain["counts"]["recordings"] == 9
     assert set(plain["splits"]["Way of cutting"]) == {"saw"}
     row = plain["splits"]["Length of the pass"]["60 turns or more"]
@@ -168,7 +168,7 @@ def test_a_whole_score_can_be_written():
 
 def test_an_idle_stretch_judged_machine_only_is_no_false_pass():
     found = [found_pass(0, 10), found_pass(11, 15, "machine_only"), found_pass(16, 19)]
-    borders = pass_finding(cases_of([outcome(0, [true_pass(0, 10)], found)]))
+    borders = pass_finding(judged_cases([outcome(0, [true_pass(0, 10)], found)]))
     assert (borders.found, borders.false, borders.idle) == (2, 1, 1)
     assert borders.precision == 0.5
 
@@ -180,23 +180,25 @@ def test_the_worst_answers_come_first_and_once_per_recording():
         one(2, "normal", "normal", 0.99),
         outcome(3, [], [found_pass(0, 3, "normal", 0.8), found_pass(4, 9, "chatter", 0.9)]),
     ]
-    found = worst(cases_of(run).cases)
+    found = worst(judged_cases(run).cases)
     assert [c.recording for c in found] == [1, 3, 0]
-    assert worst_lines(cases_of(run).cases).count("\n") == 3
+    assert worst_lines(judged_cases(run).cases).count("\n") == 3
 
 
 def test_limits_of_long_passes_and_steady_lines():
     def told(length, width):
         true = true_pass(0, length, "chatter", chatter_hz=500.0, chatter_width_hz=width)
-        return cases_of([outcome(0, [true], [found_pass(0, length, "chatter", chatter_hz=501.0)])])
+        return judged_cases(
+            [outcome(0, [true], [found_pass(0, length, "chatter", chatter_hz=501.0)])]
+        )
 
     # 600 rev/min: 10 turns a second.
-    assert measured(told(1.95, 1.0))["speed_long"].count == 0
-    assert measured(told(2.05, 1.0))["speed_long"].count == 1
-    assert measured(told(5, 2.9))["chatter_hz_steady"].count == 1
-    assert measured(told(5, 3.1))["chatter_hz_steady"].count == 0
+    assert error_figures(told(1.95, 1.0))["speed_long"].count == 0
+    assert error_figures(told(2.05, 1.0))["speed_long"].count == 1
+    assert error_figures(told(5, 2.9))["chatter_hz_steady"].count == 1
+    assert error_figures(told(5, 3.1))["chatter_hz_steady"].count == 0
     # 500 Hz: 0.2 % is a hertz; at 1000 Hz the tolerance is two.
-    assert measured(told(5, 1.0))["chatter_tolerance_all"].p50 == pytest.approx(1.0)
+    assert error_figures(told(5, 1.0))["chatter_tolerance_all"].p50 == pytest.approx(1.0)
 
 
 def test_a_dial_six_per_cent_off_is_within_slip():
@@ -208,7 +210,7 @@ def test_a_dial_six_per_cent_off_is_within_slip():
                 conditions=told | {"wrong_teeth": wrong_teeth},
             )
         ]  # fmt: skip
-        return list(splits(cases_of(run).cases, draws=0)["What was stated"])
+        return list(splits(judged_cases(run).cases, draws=0)["What was stated"])
 
     assert where(-0.059) == ["right within slip"]
     assert where(0.062) == ["speed wrong by more than slip"]
@@ -225,4 +227,4 @@ def test_the_speed_is_measured_against_the_cutting_that_was_judged():
     assert true_speed(SimpleNamespace(speed_course=(), passes=truth.passes), 6, 8) is None
     found = found_pass(5, 10, rev_min=600.6, true_rev_min=600.0)
     run = [outcome(0, [true_pass(0, 10, rev_min=610.0)], [found])]
-    assert measured(cases_of(run))["speed_all"].p50 == pytest.approx(0.1)
+    assert error_figures(judged_cases(run))["speed_all"].p50 == pytest.approx(0.1)

@@ -7,7 +7,7 @@ import json
 import numpy as np
 import pytest
 
-from chatter.lab.evaluate.corpus_table import ROWS, measured, of_folder, table
+from chatter.lab.evaluate.corpus_table import ROWS, of_folder, pass_traits, traits_table
 from chatter.lab.evaluate.traits import NAMES, Given, traits_of
 
 RATE = 16_000
@@ -90,7 +90,7 @@ def test_a_folder_is_measured_and_printed(tmp_path):
     passes = next(of_folder(tmp_path))
     assert len(passes) == 1 and set(NAMES) <= set(passes[0])
     assert passes[0]["contrast_db"] > 8 and passes[0]["turn_orders"] == 5
-    text = table({"made": passes * 3})
+    text = traits_table({"made": passes * 3})
     assert all(words in text for words, _, _ in ROWS.values())
     assert "5.0 / 5.0 / 5.0 (3)" in text
 
@@ -100,4 +100,4 @@ def test_passes_too_short_to_be_measured_are_left_out(tmp_path):
 
     soundfile.write(tmp_path / "a.wav", noise(2 * RATE) / 10, RATE)
     span = {"start_s": 0.5, "end_s": 1.2, "verdict": "normal", "rev_min": 60.0}
-    assert measured(tmp_path / "a.wav", [span], 4) == []
+    assert pass_traits(tmp_path / "a.wav", [span], 4) == []

@@ -13,11 +13,11 @@ import soundfile
 from chatter.errors import RecordingError
 from chatter.lab.fit import __main__ as command
 from chatter.lab.fit import boosting, left_out
-from chatter.lab.fit.gather import Gathered, Run, _runs, gather
+from chatter.lab.fit.gather import Gathered, MeasuredRun, _runs, gather_runs
 from chatter.lab.fit.labels import line_label, pass_label, segment_labels
-from chatter.lab.fit.left_out import calibrate, limits
+from chatter.lab.fit.left_out import fit_calibration, limits
 from chatter.lab.fit.stages import STATEMENTS
-from chatter.lab.fit.truths import TruePass, TrueRecording, read_truths
+from chatter.lab.fit.truths import FitPass, TrueRecording, read_truths
 from chatter.listening.cuts import FoundCut
 from chatter.listening.line_measures import LineMeasures
 from chatter.listening.spans import Span
@@ -65,7 +65,7 @@ def cache(tmp_path_factory):
 @pytest.fixture(scope="module")
 def gathered(folders, cache):
     truths = [t for maker, folder in folders.items() for t in read_truths(folder, maker)]
-    return [gather(truth, cache) for truth in truths]
+    return [gather_runs(truth, cache) for truth in truths]
 
 
 def test_what_is_gathered(gathered, cache):
@@ -78,7 +78,7 @@ def test_what_is_gathered(gathered, cache):
         assert one.observation.sounds[0].power.size == 0, "kept without its spectra"
     # kept: measured once only
     kept = {path.stat().st_mtime_ns for path in cache.iterdir()}
-    again = gather(gathered[0].truth, cache)
+    again = gather_runs(gathered[0].truth, cache)
     assert again.truth == gathered[0].truth
     assert {path.stat().st_mtime_ns for path in cache.iterdir()} == kept
 
@@ -154,9 +154,9 @@ def told_of(truth, *spans, runs=()):
     return Gathered(truth, _Seen(*spans), runs)
 
 
-NORMAL = TruePass(2.0, 8.0, frozenset(), 60.0, ())
-CHATTERS = TruePass(2.0, 8.0, frozenset(("chatter",)), 60.0, (900.0,))
-DOUBTFUL = TruePass(2.0, 8.0, None, 60.0, ())
+NORMAL = FitPass(2.0, 8.0, frozenset(), 60.0, ())
+CHATTERS = FitPass(2.0, 8.0, frozenset(("chatter",)), 60.0, (900.0,))
+DOUBTFUL = FitPass(2.0, 8.0, None, 60.0, ())
 
 
 def test_segments_half_in_a_cut_have_no_label():
@@ -185,7 +185,7 @@ def test_lines_of_a_chattering_pass_are_chatter_or_not_known():
 
 
 def run_of(number):
-    return Run(FoundCut(Span(2.0, 8.0), (0,)), number, {})
+    return MeasuredRun(FoundCut(Span(2.0, 8.0), (0,)), number, {})
 
 
 def test_passes_by_cause():
@@ -233,13 +233,13 @@ def test_truths_as_tables_state_them(tmp_path):
     assert chatters.whole == {"chatter"} and chatters.chatter is True and chatters.cutting
     assert calm.chatter is False and calm.cutting is None and not calm.known
     assert (one.true_teeth, one.slow) == (3, False)
-    assert one.passes == (TruePass(1.0, 4.0, frozenset(("chatter",)), 300.0, (700.0, 900.0)),)
+    assert one.passes == (FitPass(1.0, 4.0, frozenset(("chatter",)), 300.0, (700.0, 900.0)),)
     with pytest.raises(RecordingError, match="holds none of"):
         read_truths(tmp_path / "nowhere", "m")
 
 
 def test_few_recordings_fit_no_sureness():
-    assert calibrate([]) == {name: {"offset": 0.0, "slope": 1.0} for name in STATEMENTS}
+    assert fit_calibration([]) == {name: {"offset": 0.0, "slope": 1.0} for name in STATEMENTS}
     told = limits([], {})
     assert 0.0 < told["chatter_possible"] < told["chatter_named"] < 1.0
 

@@ -12,13 +12,13 @@ from chatter.errors import RecordingError
 from chatter.lab.fit.mixed import (
     faster,
     inside,
+    label_row,
     lay_under,
     main,
     rests_of,
-    row_of,
     through_response,
 )
-from chatter.lab.fit.truths import TruePass, TrueRecording, read_truths
+from chatter.lab.fit.truths import FitPass, TrueRecording, read_truths
 
 RATE = 16000
 
@@ -77,7 +77,7 @@ def test_a_response_bends_the_spectrum_and_moves_no_line():
 
 
 def _truth(tmp_path, causes=frozenset(("chatter",))) -> TrueRecording:
-    one = TruePass(2.0, 8.0, causes, 300.0, (500.0,))
+    one = FitPass(2.0, 8.0, causes, 300.0, (500.0,))
     return TrueRecording("m", tmp_path / "a.wav", 310.0, 4, 5, (one,), True, None, True, True)
 
 
@@ -99,7 +99,7 @@ def test_what_lies_inside_a_pass_has_no_idling(tmp_path):
 def test_rows_read_back_as_the_truth_they_were_written_from(tmp_path):
     for causes in (frozenset(), frozenset(("chatter", "side_rubbing")), None):
         truth = _truth(tmp_path, causes)
-        (tmp_path / "index.json").write_text(json.dumps([row_of(truth, "a.wav")]))
+        (tmp_path / "index.json").write_text(json.dumps([label_row(truth, "a.wav")]))
         (read,) = read_truths(tmp_path, "m")
         assert read.passes[0].causes == causes and read.true_teeth == 5
         assert read.passes[0].chatter_hz == (500.0,) and read.rev_min == 310.0

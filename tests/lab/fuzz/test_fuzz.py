@@ -7,9 +7,9 @@ import random
 import pytest
 
 from chatter.lab.fuzz.damage import WAYS
-from chatter.lab.fuzz.run import Outcome, Tally, fuzz
+from chatter.lab.fuzz.run import FuzzOutcome, Tally, fuzz
 from chatter.lab.fuzz.seeds import make_seeds
-from chatter.lab.fuzz.table import as_text
+from chatter.lab.fuzz.table import tally_page
 from chatter.lab.fuzz.worker import WORKS
 
 
@@ -19,7 +19,7 @@ def tally():
 
 
 def test_three_hundred_damaged_files_get_an_answer_or_a_sentence(tally):
-    assert not tally.wrong, as_text(tally, 20)
+    assert not tally.wrong, tally_page(tally, 20)
     ends = tally.ends()
     assert ends["answer"] + ends["sentence"] == 300
     assert ends["answer"] > 60 and ends["sentence"] > 30, "the damage is neither nothing nor all"
@@ -47,13 +47,15 @@ def test_the_same_seed_gives_the_same_damage(tmp_path):
 
 def test_faults_crashes_hangs_and_printed_words_are_seen():
     """A counting that cannot fail would be no check."""
-    ends = [Outcome(i, "a.wav", "bits", "tap", end) for i, end in enumerate(("answer", "crash"))]
-    loud = Outcome(2, "a.mp3", "bits", "tap", "sentence", words=40)
-    sure = Outcome(3, "a.mp3", "bits", "listen", "answer", verdict="normal", confidence=0.9)
+    ends = [
+        FuzzOutcome(i, "a.wav", "bits", "tap", end) for i, end in enumerate(("answer", "crash"))
+    ]
+    loud = FuzzOutcome(2, "a.mp3", "bits", "tap", "sentence", words=40)
+    sure = FuzzOutcome(3, "a.mp3", "bits", "listen", "answer", verdict="normal", confidence=0.9)
     told = Tally([*ends, loud, sure])
     assert [one.number for one in told.wrong] == [1, 2]
     assert [one.number for one in told.confident] == [3]
-    page = as_text(told, 1)
+    page = tally_page(told, 1)
     assert "number 1, a.wav, bits, tap: crash" in page
     assert "number 3, a.mp3, bits, listen: normal 0.90" in page
     assert "| all | 2 | 1 | 0 | 1 | 0 | 1 | 1 |" in page

@@ -10,16 +10,22 @@ import pytest
 
 from chatter.errors import OutputError
 from chatter.job.machine import Bearing
-from chatter.lab.histories.command import DEVELOPMENT_FROM, REPORTING_FROM, in_words
+from chatter.lab.histories.command import DEVELOPMENT_FROM, REPORTING_FROM, history_lines
 from chatter.lab.histories.draw import FAULTS, HOURS, draw_history, strikes_per_turn
 from chatter.lab.histories.scenario import mill_history
-from chatter.lab.histories.score import Flag, Scored, _names, recordings, score
-from chatter.lab.histories.sound import RATE_HZ, record
-from chatter.lab.histories.voice import Age, BearingVoice, GearVoice, MachineVoice, machine_voice
+from chatter.lab.histories.score import (
+    HistoryScore,
+    TrendFlag,
+    _names,
+    heard_recordings,
+    score_flags,
+)
+from chatter.lab.histories.sound import RATE_HZ, simulate_recording
+from chatter.lab.histories.voice import Age, BearingVoice, GearVoice, SimulatedVoice, machine_voice
 from chatter.runin.orders import fault_order
 
 GEAR = GearVoice("a", 61, 1.0, 20.0, 1.0, 0.2)
-VOICE = MachineVoice((GEAR,), (BearingVoice("b", 5.3, 0.0, 0.0),), 50.0, 24.5, -60.0, -60.0,
+VOICE = SimulatedVoice((GEAR,), (BearingVoice("b", 5.3, 0.0, 0.0),), 50.0, 24.5, -60.0, -60.0,
                      733.0, -60.0, 0.0, 7)  # fmt: skip
 
 
@@ -36,9 +42,9 @@ def power_at(x, hz, reach=0.5):
 def test_the_same_seed_gives_the_same_history_and_sound():
     one, two = draw_history(3), draw_history(3)
     assert one == two
-    a, b = (record(h, h.visits[4], 2, duration_s=4.0) for h in (one, two))
+    a, b = (simulate_recording(h, h.visits[4], 2, duration_s=4.0) for h in (one, two))
     assert np.array_equal(a, b)
-    assert not np.array_equal(a, record(one, one.visits[5], 2, duration_s=4.0))
+    assert not np.array_equal(a, simulate_recording(one, one.visits[5], 2, duration_s=4.0))
 
 
 @pytest.mark.parametrize("fault", FAULTS)
@@ -95,16 +101,16 @@ def test_flags_are_held_against_the_named_part():
 def test_the_invented_mill_is_judged_as_its_truth_says():
     """The whole way: simulate, encode, decode, measure, judge, on every date."""
     history = mill_history()
-    found = score(history, recordings(history, duration_s=8.0))
+    found = score_flags(history, heard_recordings(history, duration_s=8.0))
     assert found.false_flags == ()
     assert found.in_time and found.wear_in_found
 
 
 def test_the_figures_count_what_they_say():
     def one(flags=(), found_by=None, found_at=None, worsens=None):
-        return Scored(1, flags, worsens, found_by, found_at, False, 10)
+        return HistoryScore(1, flags, worsens, found_by, found_at, False, 10)
 
-    flag = Flag("broad", "worse", 7)
+    flag = TrendFlag("broad", "worse", 7)
     found = [
         one((flag, flag)),
         one(),
@@ -113,7 +119,7 @@ def test_the_figures_count_what_they_say():
         one((), 8, None, "gear:a:sidebands"),
         one((), None, 9, "bearing:a:outer"),
     ]
-    text = "\n".join(in_words(found))
+    text = "\n".join(history_lines(found))
     assert re.search(r"any false flag on any date: 1 of 6, 16\.7 %", text)
     assert re.search(r"by the stated time: 1 of 3, 33\.3 %", text)
     assert re.search(r"of gears: 0 of 1", text)

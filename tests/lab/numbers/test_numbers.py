@@ -12,10 +12,10 @@ import soundfile
 from chatter.lab.numbers.__main__ import main
 from chatter.lab.numbers.asking import ask_numbers, outcome
 from chatter.lab.numbers.cases import Statement, one_of_each, read_cases, statements
-from chatter.lab.numbers.evidence import load, measure, rates_of, save
-from chatter.lab.numbers.fitting import as_text, fit_all, pairs_for
-from chatter.lab.numbers.listening import Told, verdict_lines
-from chatter.lab.numbers.table import lines_of, share
+from chatter.lab.numbers.evidence import load_evidence, measure_evidence, rates_of, save_evidence
+from chatter.lab.numbers.fitting import fit_all, pairs_for, weights_toml
+from chatter.lab.numbers.listening import StatementVerdict, verdict_lines
+from chatter.lab.numbers.table import lines_of, share_cell
 from chatter.listening.hypotheses import as_fitted, fitted
 from tests.listening.cuts_made import RATE_HZ, cut
 
@@ -88,10 +88,10 @@ def test_every_wrong_number_is_stated_once(cases):
 
 
 def test_what_was_measured_comes_back(folder, tmp_path):
-    measure(folder / "s0.wav", tmp_path / "a.npz")
-    first = load(tmp_path / "a.npz")
-    save(first, tmp_path / "b.npz")
-    again = load(tmp_path / "b.npz")
+    measure_evidence(folder / "s0.wav", tmp_path / "a.npz")
+    first = load_evidence(tmp_path / "a.npz")
+    save_evidence(first, tmp_path / "b.npz")
+    again = load_evidence(tmp_path / "b.npz")
     assert again.length_s == first.length_s == pytest.approx(14.0, abs=0.01)
     assert set(again.sound) == {1.5, 4.0, 10.0} and np.array_equal(
         again.fast[4.0].gain, first.fast[4.0].gain
@@ -125,7 +125,7 @@ def test_the_fit_finds_the_right_pair_first(cases, rates):
     assert set(without) == {"m0", "m1"} and set(found) == QUESTIONS
     import tomllib
 
-    again = tomllib.loads(as_text(found, ["m0", "m1"]))
+    again = tomllib.loads(weights_toml(found, ["m0", "m1"]))
     assert np.allclose(as_fitted(again["near"]).tooth, found["near"].tooth, atol=1e-4)
     assert again["speed"]["doubt"] == pytest.approx(found["speed"].doubt, abs=1e-3)
     asked = ask_numbers(both[:1], rates[:1], without)
@@ -147,12 +147,12 @@ def test_the_shipped_weights_are_of_these_scores():
 def test_the_tables(cases, rates):
     lines = "\n".join(lines_of(ask_numbers(cases[:1], rates[:1])))
     assert "all recordings (1 recordings)" in lines and "lever 1 off" in lines
-    assert share(1, 4) == "25.0 % (4.6-69.9)"
+    assert share_cell(1, 4) == "25.0 % (4.6-69.9)"
     told = [
-        Told("m", "right", "chatter", 0.9, True, False),
-        Told("m", "right", "normal", 0.9, False, False),
-        Told("m", "right", "machine_only", 0.75, True, False),
-        Told("m", "right", "cannot_tell", 0.0, False, True),
+        StatementVerdict("m", "right", "chatter", 0.9, True, False),
+        StatementVerdict("m", "right", "normal", 0.9, False, False),
+        StatementVerdict("m", "right", "machine_only", 0.75, True, False),
+        StatementVerdict("m", "right", "cannot_tell", 0.0, False, True),
     ]
     (line,) = [one for one in verdict_lines(told) if one.startswith("right")]
     assert line.count("25.0 %") == 4

@@ -9,10 +9,10 @@ import pytest
 
 from chatter.lab.pairs import fit as fitting
 from chatter.lab.pairs.draw import RISE_DB, draw_pair, louder_rubbing
-from chatter.lab.pairs.fit import as_text, fit, student
+from chatter.lab.pairs.fit import fit, student, terms_json
 from chatter.lab.pairs.retake import TakeStreams, retaken
-from chatter.lab.pairs.run import Outcome, PairFeatures
-from chatter.lab.pairs.table import identical_lines, rubbing_lines, share
+from chatter.lab.pairs.run import PairFeatures, PairOutcome
+from chatter.lab.pairs.table import identical_lines, rubbing_lines, with_share
 from chatter.lab.simulate import draw_scene, simulate
 from chatter.lab.simulate.ranges import ranges_development
 from tests.comparing.test_decide import side
@@ -133,7 +133,7 @@ def test_the_fit_finds_what_the_pairs_were_drawn_from():
         assert again[name].reach == pytest.approx(terms[name].reach, rel=0.25)
     assert terms["unevenness"].reach > terms["rubbing"].reach > 1.7
     assert terms["unevenness"].freedom > 8
-    assert '"rubbing"' in as_text({"alike": terms}, {"alike": {"identical": 400}})
+    assert '"rubbing"' in terms_json({"alike": terms}, {"alike": {"identical": 400}})
 
 
 def test_plates_that_answer_differently_make_the_scale_unsure():
@@ -169,7 +169,7 @@ def test_the_terms_in_use_come_from_the_fit():
 
 def test_rates_are_counted_with_their_intervals():
     def outcome(index, verdict, shown=(), rubbing=1.0, processed=False):
-        return Outcome(index, "normal", processed, verdict, shown, rubbing, 5.5)
+        return PairOutcome(index, "normal", processed, verdict, shown, rubbing, 5.5)
 
     same = [
         outcome(0, "difference", ("rubbing", "level")),
@@ -192,4 +192,4 @@ def test_rates_are_counted_with_their_intervals():
     assert "less rubbing shown               1 of 4" in told
     assert "within the interval        2 of 4" in told
     # Wilson's interval of 3 of 200 (Newcombe 1998 gives the method; value by his formula)
-    assert share(3, 200) == "3 of 200, 1.5 % (0.5 to 4.3)"
+    assert with_share(3, 200) == "3 of 200, 1.5 % (0.5 to 4.3)"

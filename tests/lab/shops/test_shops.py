@@ -9,8 +9,8 @@ import pytest
 
 from chatter.findings import CAUSES
 from chatter.lab.shops import run
-from chatter.lab.shops.command import main, parser
-from chatter.lab.shops.draw import draw_shop, judged, outcomes
+from chatter.lab.shops.command import main, shops_parser
+from chatter.lab.shops.draw import draw_shop, judged, outcome_table
 from chatter.teaching.tuning import Tuning
 
 
@@ -32,7 +32,7 @@ def test_log_odds_are_drawn_as_measured():
         for cut in draw_shop(rng).cuts(rng, 0, 40):
             found[cut.truth].append(cut.probabilities["chatter"])
     middle = np.median(found["chatter"])
-    assert abs(np.log(middle / (1 - middle)) - outcomes().mean[2, 2]) < 0.35
+    assert abs(np.log(middle / (1 - middle)) - outcome_table().mean[2, 2]) < 0.35
     # about 1300 cuts in 150 shops that share a third of a variance of 4: error 0.1
 
 
@@ -50,7 +50,7 @@ def test_no_labels_change_nothing_and_the_table_counts(capsys):
     assert main(["--shops", "3", "--jobs", "1"]) == 0
     told = capsys.readouterr().out
     assert "calibration error" in told and told.count("\n") > 16
-    rows = run.table([run.one_shop(0, i) for i in range(3)])
+    rows = run.learning_table([run.one_shop(0, i) for i in range(3)])
     zero = [row for row in rows if row.labels == 0]
     assert all(row.change == (0.0, 0.0, 0.0) and row.taken == 0.0 for row in zero)
 
@@ -75,4 +75,4 @@ def test_learning_the_table_anew(tmp_path, capsys):
 
 
 def test_every_option_is_explained():
-    assert all(action.help for action in parser()._actions)
+    assert all(action.help for action in shops_parser()._actions)

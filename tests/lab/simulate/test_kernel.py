@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from chatter.lab.simulate.cutting import Course, Metal, Teeth, run_cut
-from chatter.lab.simulate.structure import Mode, stepped
+from chatter.lab.simulate.structure import StructureMode, stepped
 
 
 def random_cut(seed: int):
@@ -41,7 +41,7 @@ def random_cut(seed: int):
     )
     metal = Metal(1.5e9, 0.3, 1e4, 5e3, 0.1, 0.1, 1e-3)
     modes = tuple(
-        Mode(rng.uniform(200, 1500), 0.02, rng.uniform(2e6, 2e7), rng.uniform(0, 3), 1.3)
+        StructureMode(rng.uniform(200, 1500), 0.02, rng.uniform(2e6, 2e7), rng.uniform(0, 3), 1.3)
         for _ in range(2)
     )
     return course, teeth, metal, modes
@@ -69,8 +69,8 @@ def test_static_chip_is_feed_per_tooth_times_sine():
     course = Course(rate, hop, full * 10.0, full * 1e-4 * 10, full * 0.0, full * 0.5,
                     full * 2e-3, np.zeros(blocks, int), 1.0)  # fmt: skip
     metal = Metal(1e9, 0.3, 0.0, 0.0, 0.0, 0.0, 0.0)
-    motion = run_cut(course, Teeth((0.0,), (0.0,), (1.0,)), metal, (Mode(500, 0.05, 1e15, 0.0),),
-                     None)  # fmt: skip
+    rigid = StructureMode(500, 0.05, 1e15, 0.0)
+    motion = run_cut(course, Teeth((0.0,), (0.0,), (1.0,)), metal, (rigid,), None)
     turn = np.arange(blocks * hop) / rate * 10.0
     phi = 2 * np.pi * (turn % 1.0)
     expected = np.where(phi < np.pi, 2e-3 * 1e-4 * np.sin(phi), 0.0)
@@ -86,7 +86,7 @@ def test_low_tooth_leaves_its_chip_to_the_next():
     course = Course(rate, hop, full * 10.0, full * 1e-4 * 20, full * 0.0, full * 0.5,
                     full * 2e-3, np.zeros(blocks, int), 1.0)  # fmt: skip
     metal = Metal(1e9, 0.3, 0.0, 0.0, 0.0, 0.0, 0.0)
-    stiff = (Mode(500, 0.05, 1e15, 0.0),)
+    stiff = (StructureMode(500, 0.05, 1e15, 0.0),)
     motion = run_cut(course, Teeth((0.0, 0.5), (0.0, -1e-3), (1.0, 1.0)), metal, stiff, None)
     later = motion.chip_m2[1500:]
     assert later.max() == pytest.approx(2e-3 * 2e-4, rel=2e-3)
@@ -94,7 +94,7 @@ def test_low_tooth_leaves_its_chip_to_the_next():
 
 
 def test_free_ring_down_has_the_modes_frequency_and_damping():
-    mode = Mode(700.0, 0.02, 1e7, 0.0)
+    mode = StructureMode(700.0, 0.02, 1e7, 0.0)
     step = stepped((mode,), 1 / 48_000)
     a = step.transition[0].reshape(2, 2)
     eigen = np.log(np.linalg.eigvals(a)) * 48_000
@@ -104,7 +104,7 @@ def test_free_ring_down_has_the_modes_frequency_and_damping():
 
 
 def test_held_force_settles_at_force_over_stiffness():
-    mode = Mode(700.0, 0.05, 1e7, 0.0)
+    mode = StructureMode(700.0, 0.05, 1e7, 0.0)
     step = stepped((mode,), 1 / 48_000)
     a, b = step.transition[0].reshape(2, 2), step.response[0]
     settled = np.linalg.solve(np.eye(2) - a, b * 50.0)

@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 
 from chatter.lab.simulate import KINDS, draw_scene, ranges_development, ranges_reporting, simulate
-from chatter.lab.simulate.truth import from_plain, to_plain
+from chatter.lab.simulate.truth import Truth
+from chatter.plain import from_plain, to_plain
 
 
 @pytest.mark.parametrize("kind", list(KINDS))
@@ -19,7 +20,7 @@ def test_every_kind_is_sound(kind):
     assert signal.dtype == np.float32 and np.all(np.isfinite(signal))
     assert np.abs(signal).max() <= 1.0 and np.abs(signal).max() > 1e-3
     assert len(signal) / rate == pytest.approx(scene.duration_s, abs=0.01)
-    assert from_plain(json.loads(json.dumps(to_plain(truth), allow_nan=False))) == truth
+    assert from_plain(Truth, json.loads(json.dumps(to_plain(truth), allow_nan=False))) == truth
 
 
 def _short(scene):

@@ -9,7 +9,14 @@ import pytest
 
 from chatter.lab.simulate.cutting import Metal, Teeth
 from chatter.lab.simulate.ranges import ranges_development
-from chatter.lab.simulate.scene import PassPlan, Phone, Radiation, Room, Scene, Stated
+from chatter.lab.simulate.scene import (
+    MachinistStatement,
+    PassPlan,
+    Phone,
+    Radiation,
+    Scene,
+    SimulatedRoom,
+)
 from chatter.lab.simulate.stability import (
     critical_compliance,
     judge_pass,
@@ -17,7 +24,7 @@ from chatter.lab.simulate.stability import (
     scaled,
     strokes,
 )
-from chatter.lab.simulate.structure import Mode
+from chatter.lab.simulate.structure import StructureMode
 
 COUNT, REV_MIN, CHIP = 12, 90.0, 2e-5
 PLAN = PassPlan(0.0, 8.0, "conventional", 0.125, 3e-3, CHIP, 0.5, 0.5)
@@ -37,11 +44,11 @@ def saw(heights, angle=AGAINST, rev_min=REV_MIN) -> Scene:
         kind="chatter_hopf", regime="saw", form="slitting_saw", material="low_carbon_steel",
         diameter_m=0.1, immersion=0.146, teeth=teeth,
         metal=Metal(1.5e9, 0.3, 0.0, 0.0, 0.0, 0.0, 0.0),
-        modes=(Mode(400.0, 0.03, 2e7, angle),), rev_min=rev_min, droop=0.0, wander=0.0,
+        modes=(StructureMode(400.0, 0.03, 2e7, angle),), rev_min=rev_min, droop=0.0, wander=0.0,
         passes=(PLAN,), duration_s=8.0,
         radiation=Radiation(0.0, -10.0, 20, (200.0, 5000.0), (0.01, 0.05), -2.0),
-        machine=None, rub=None, room=Room(0.2, -10.0),
-        phone=Phone(48_000, 30.0, 1, 0.0, -80.0, 0.5), stated=Stated(rev_min, count),
+        machine=None, rub=None, room=SimulatedRoom(0.2, -10.0),
+        phone=Phone(48_000, 30.0, 1, 0.0, -80.0, 0.5), stated=MachinistStatement(rev_min, count),
     )  # fmt: skip
 
 

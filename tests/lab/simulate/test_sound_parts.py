@@ -10,7 +10,7 @@ from chatter.lab.simulate.machine import machine_sound
 from chatter.lab.simulate.phone import through_phone
 from chatter.lab.simulate.room import room_response
 from chatter.lab.simulate.rubbing import contact, plate_modes_hz, rubbing_sound
-from chatter.lab.simulate.scene import MachineNoise, Phone, Room, Rub, Whine
+from chatter.lab.simulate.scene import MachineNoise, Phone, Rub, SimulatedRoom, Whine
 
 RATE = 48_000
 PLAIN = Phone(RATE, 10.0, 1, 0.0, -120.0, 0.5)
@@ -90,7 +90,7 @@ def _line_db(sound, f):
 
 
 def test_room_decays_in_its_time():
-    room = Room(0.4, 3.0)
+    room = SimulatedRoom(0.4, 3.0)
     tail = room_response(room, RATE, np.random.default_rng(0))[RATE // 50 :]
     energy = np.cumsum(tail[::-1].astype(float) ** 2)[::-1]
     level = 10 * np.log10(energy / energy[0])

@@ -13,10 +13,17 @@ from chatter.lab.simulate.stability import judge_pass
 from chatter.lab.trials.__main__ import main
 from chatter.lab.trials.judge import room
 from chatter.lab.trials.levers import NOT_TRIED, RULES_NOT_TRIED, Turned, turn
-from chatter.lab.trials.run import GROUPS, Outcome, run, tried_rules, try_case, why_not_tried
-from chatter.lab.trials.scenes import drawn, job_of
-from chatter.lab.trials.table import as_json, lines, rows
-from chatter.trade.rules import table
+from chatter.lab.trials.run import (
+    GROUPS,
+    TrialOutcome,
+    run_trials,
+    tried_rules,
+    try_case,
+    why_not_tried,
+)
+from chatter.lab.trials.scenes import attentive_job, drawn
+from chatter.lab.trials.table import outcomes_json, rows, trial_lines
+from chatter.trade.rules import rule_table
 
 #: Group -> (seed, rules that must make the true cut better there).
 _SMALL = {
@@ -27,7 +34,7 @@ _SMALL = {
 
 
 @pytest.fixture(scope="module")
-def outcomes() -> dict[str, Outcome]:
+def outcomes() -> dict[str, TrialOutcome]:
     found = {}
     for group in GROUPS:
         if group.name in _SMALL:
@@ -60,7 +67,7 @@ def test_a_trial_scene_is_what_it_is_said_to_be(chattering):
     quiet = drawn(7, "side_rubbing", "saw", chatters=False)
     assert room(quiet) > 1.0 and quiet.rub is not None
     assert (plan.end_s - plan.start_s) * chattering.rev_min / 60 >= 16.0
-    job = job_of(chattering, overhang=4.0)
+    job = attentive_job(chattering, overhang=4.0)
     assert job.cut.overhang_m == pytest.approx(4.0 * chattering.diameter_m)
     assert chattering.stated.rev_min in job.machine.speeds_rev_min
 
@@ -101,32 +108,32 @@ def test_levers_turn_what_they_say(chattering):
 
 
 def test_every_rule_is_tried_or_has_its_reason():
-    known = {rule.name: rule.lever for rule in table().rules}
+    known = {rule.name: rule.lever for rule in rule_table().rules}
     assert set(known) == tried_rules() | set(why_not_tried())
-    assert set(RULES_NOT_TRIED) <= set(known) and set(NOT_TRIED) <= set(table().levers)
+    assert set(RULES_NOT_TRIED) <= set(known) and set(NOT_TRIED) <= set(rule_table().levers)
     assert not tried_rules() & set(RULES_NOT_TRIED)
     assert not {known[name] for name in tried_rules()} & set(NOT_TRIED)
 
 
 def test_the_table_counts_and_tells_what_was_not_tried():
     made = [
-        Outcome("half_depth", "scale_depth", 0.5, "g", 1, True, True, False, True, "x"),
-        Outcome("half_depth", "scale_depth", 0.5, "g", 2, True, True, True),
-        Outcome("half_depth", "scale_depth", None, "g", 3, False),
-        Outcome("speed_step", "set_speed", 900.0, "g", 3, True),
+        TrialOutcome("half_depth", "scale_depth", 0.5, "g", 1, True, True, False, True, "x"),
+        TrialOutcome("half_depth", "scale_depth", 0.5, "g", 2, True, True, True),
+        TrialOutcome("half_depth", "scale_depth", None, "g", 3, False),
+        TrialOutcome("speed_step", "set_speed", 900.0, "g", 3, True),
     ]
     first, second = rows(made)
     assert (first.cases, first.fired, first.improved) == (3, 2, 2)
     assert (first.confirmed, first.untold, second.improved) == (1, 1, 0)
-    text = "\n".join(lines(made))
+    text = "\n".join(trial_lines(made))
     assert "fired 3 of 4; of these the true cut got better in 2" in text
     assert "cast_iron_dry: the simulator has no friction" in text
-    assert json.loads(as_json(made))["rows"][0]["rule"] == "half_depth"
+    assert json.loads(outcomes_json(made))["rows"][0]["rule"] == "half_depth"
 
 
 def test_the_same_seed_gives_the_same_outcome(outcomes):
     again = list(
-        run(1, seed=4007, jobs=1, groups=[g for g in GROUPS if g.name == "plain saw rubs"])
+        run_trials(1, seed=4007, jobs=1, groups=[g for g in GROUPS if g.name == "plain saw rubs"])
     )
     assert again == [outcomes["relieved_cutter"]]
 

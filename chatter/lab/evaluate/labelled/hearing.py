@@ -7,7 +7,7 @@ import json
 import time
 import traceback
 from collections.abc import Callable, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from pathlib import Path
 
 from chatter.errors import ChatterError
@@ -15,8 +15,9 @@ from chatter.findings import Findings
 from chatter.job.build import job_of, read_statement
 from chatter.job.cut import Job
 from chatter.lab.evaluate.code import HEARING, code_digest
-from chatter.lab.evaluate.labelled.reading import Recording
-from chatter.lab.evaluate.parallel import spread, watched
+from chatter.lab.evaluate.labelled.reading import LabelledRecording
+from chatter.lab.evaluate.parallel import spread_calls, watched
+from chatter.plain import from_plain, to_json
 
 
 @dataclass(frozen=True)
@@ -66,7 +67,7 @@ class Answer:
         return any(one.contradiction for one in self.passes)
 
 
-def answer_of(found: Findings, listen_s: float = 0.0) -> Answer:
+def kept_answer(found: Findings, listen_s: float = 0.0) -> Answer:
     """Keep of the findings what is scored."""
     return Answer(
         verdict=found.verdict,
@@ -92,12 +93,12 @@ def answer_of(found: Findings, listen_s: float = 0.0) -> Answer:
     )
 
 
-def job_for(one: Recording) -> Job:
+def job_for(one: LabelledRecording) -> Job:
     """The job as it was stated.  Raises JobError."""
     return job_of(read_statement({"cut.speed": f"{one.rev_min:g}", "cutter.teeth": one.teeth}))
 
 
-def hear_one(place: int, path: Path, job: Job) -> tuple[int, Answer]:
+def hear_labelled(place: int, path: Path, job: Job) -> tuple[int, Answer]:
     """Listen to one recording; a refusal and a crash are answers too."""
     from chatter.listening.front import listen
 
@@ -109,21 +110,21 @@ def hear_one(place: int, path: Path, job: Job) -> tuple[int, Answer]:
     except Exception:  # a crash is a result here: counted, shown, never hidden
         crash = traceback.format_exc(limit=-4)
         return place, Answer("cannot_tell", 0.0, "", (), crash=crash)
-    return place, answer_of(found, time.perf_counter() - began)
+    return place, kept_answer(found, time.perf_counter() - began)
 
 
-def hear(
-    recordings: Sequence[Recording],
+def hear_collection(
+    recordings: Sequence[LabelledRecording],
     *,
     jobs: int = 0,
     cache: Path | None = None,
-    work: Callable[[int, Path, Job], tuple[int, Answer]] = hear_one,
+    work: Callable[[int, Path, Job], tuple[int, Answer]] = hear_labelled,
 ) -> tuple[Answer, ...]:
     """An answer for every recording, in their order.
 
     Parameters
     ----------
-    recordings : sequence of Recording
+    recordings : sequence of LabelledRecording
     jobs : int
         Processes; 0 means one per core.
     cache : Path, optional
@@ -143,17 +144,19 @@ def hear(
     keys = [_key(one) for one in recordings]
     todo = [(i, one.path, job) for i, (one, job) in enumerate(asked) if keys[i] not in known]
     done = len(asked) - len(todo)
-    for place, answer in watched(spread(work, todo, jobs=jobs), "listening", len(asked), done=done):
+    for place, answer in watched(
+        spread_calls(work, todo, jobs=jobs), "listening", len(asked), done=done
+    ):
         known[keys[place]] = answer
         if store is not None and answer.crash is None:
             store.parent.mkdir(parents=True, exist_ok=True)
             with store.open("a", encoding="utf-8") as out:
-                line = json.dumps({"key": keys[place], "answer": asdict(answer)})
+                line = to_json({"key": keys[place], "answer": answer}, indent=None)
                 out.write(f"{line}\n")
     return tuple(known[key] for key in keys)
 
 
-def _key(one: Recording) -> str:
+def _key(one: LabelledRecording) -> str:
     """What an answer depends on beside the code: the sound, and what is stated of it."""
     digest = hashlib.sha256(one.path.read_bytes())
     digest.update(f"{one.rev_min!r} {one.teeth}".encode())
@@ -168,11 +171,7 @@ def _kept(store: Path | None) -> dict[str, Answer]:
     for line in store.read_text(encoding="utf-8").splitlines():
         try:
             told = json.loads(line)
-            plain = told["answer"]
-            passes = tuple(
-                AnswerPass(**{**one, "also": tuple(one["also"])}) for one in plain["passes"]
-            )
-            known[told["key"]] = Answer(**{**plain, "passes": passes})
+            known[told["key"]] = from_plain(Answer, told["answer"])
         except (ValueError, TypeError, KeyError):
             continue
     return known

@@ -11,7 +11,7 @@ from pathlib import Path
 from chatter.errors import BookError
 from chatter.findings import VERDICTS
 from chatter.lab.evaluate.labelled.converters import CONVERTERS, convert
-from chatter.logbook.collection import FILE, NOT_SURE, Labelled, read_table
+from chatter.logbook.collection import FILE, NOT_SURE, Labelled, read_collection
 
 #: The gravest first, as the whole recording is named by it.
 _GRAVEST = ("chatter", "side_rubbing", "uneven_teeth", "normal", "machine_only", "cannot_tell")
@@ -40,7 +40,7 @@ class SaidPass:
 
 
 @dataclass(frozen=True)
-class Recording:
+class LabelledRecording:
     """One labelled recording, ready to be listened to."""
 
     folder: str  # name of the collection
@@ -65,7 +65,7 @@ class Recording:
         )  # fmt: skip
 
 
-def read_folder(place: Path) -> tuple[Recording, ...]:
+def read_folder(place: Path) -> tuple[LabelledRecording, ...]:
     """The labelled recordings of a folder.
 
     Parameters
@@ -80,7 +80,7 @@ def read_folder(place: Path) -> tuple[Recording, ...]:
         No table, a table with unknown words, a recording that is not there, or no speed.
     """
     table = place if place.is_file() else _table(place)
-    rows = read_table(table) if table.suffix == ".csv" else convert(table)
+    rows = read_collection(table) if table.suffix == ".csv" else convert(table)
     if not rows:
         raise BookError(f"The table '{table}' holds no label: add one row for each.")
     return tuple(
@@ -98,7 +98,7 @@ def _table(folder: Path) -> Path:
     )
 
 
-def _recording(table: Path, rows: list[Labelled]) -> Recording:
+def _recording(table: Path, rows: list[Labelled]) -> LabelledRecording:
     path = table.parent / rows[0].file
     if not path.is_file():
         raise BookError(
@@ -119,7 +119,7 @@ def _recording(table: Path, rows: list[Labelled]) -> Recording:
         )
     )
     said = said_of(wholes) if wholes else _gravest(passes)
-    return Recording(
+    return LabelledRecording(
         folder=table.parent.resolve().name,
         path=path,
         rev_min=speed,

@@ -11,8 +11,8 @@ import numpy as np
 from chatter.findings import VERDICTS
 from chatter.lab.evaluate.calibration import Reliability, reliability
 from chatter.lab.evaluate.labelled.hearing import Answer
-from chatter.lab.evaluate.labelled.reading import Recording
-from chatter.lab.evaluate.labelled.units import Unit, match, of_passes, of_recordings
+from chatter.lab.evaluate.labelled.reading import LabelledRecording
+from chatter.lab.evaluate.labelled.units import Unit, match_labels, of_passes, of_recordings
 from chatter.teaching.shares import Share
 
 #: False alarms at which the share of chatter named is read off.
@@ -34,7 +34,7 @@ class Point:
 
 
 @dataclass(frozen=True)
-class Chatter:
+class ChatterFigures:
     """How well chatter is parted from everything else."""
 
     named: Share  # by the program's own verdict, of all that chatters
@@ -45,7 +45,7 @@ class Chatter:
 
 
 @dataclass(frozen=True)
-class Part:
+class PartFigures:
     """The figures of one part of what was heard."""
 
     title: str
@@ -55,19 +55,19 @@ class Part:
     confusion: dict[str, dict[str, float]]  # label -> answer -> recordings
     right: dict[str, Share]  # label -> right of answered
     shares: dict[str, Share]
-    chatter: Chatter
-    pass_chatter: Chatter
+    chatter: ChatterFigures
+    pass_chatter: ChatterFigures
     reliability: dict[str, Reliability]
     speed_error: dict[str, float]  # quantile -> part of the true speed
 
 
-def share(units: Iterable[Unit], hit: Callable[[Unit], bool]) -> Share:
+def share_of_units(units: Iterable[Unit], hit: Callable[[Unit], bool]) -> Share:
     """A share of some units."""
     kept = list(units)
     return Share(sum(u.weight for u in kept if hit(u)), sum(u.weight for u in kept))
 
 
-def chatter_of(units: Sequence[Unit]) -> Chatter:
+def chatter_figures(units: Sequence[Unit]) -> ChatterFigures:
     """Chatter against all else, by verdict and by probability."""
     yes = [u for u in units if u.said.chatters]
     no = [u for u in units if u.said.chatters is False]
@@ -76,10 +76,10 @@ def chatter_of(units: Sequence[Unit]) -> Chatter:
         return "chatter" in u.named
 
     loud = [u for u in yes if (u.said.stands_out_db or -math.inf) >= AUDIBLE_DB]
-    return Chatter(
-        share(yes, named),
-        share(loud, named),
-        share(no, named),
+    return ChatterFigures(
+        share_of_units(yes, named),
+        share_of_units(loud, named),
+        share_of_units(no, named),
         _area(yes, no),
         tuple(_point(yes, no, allowed) for allowed in FALSE_ALARMS),
     )
@@ -98,7 +98,7 @@ def _point(yes: Sequence[Unit], no: Sequence[Unit], allowed: float) -> Point:
     def above(u: Unit) -> bool:
         return u.p_chatter > bound
 
-    return Point(allowed, bound, share(yes, above), share(no, above))
+    return Point(allowed, bound, share_of_units(yes, above), share_of_units(no, above))
 
 
 def _area(yes: Sequence[Unit], no: Sequence[Unit]) -> float:
@@ -111,7 +111,9 @@ def _area(yes: Sequence[Unit], no: Sequence[Unit]) -> float:
     return float(np.sum(weight * ((a > b) + 0.5 * (a == b))) / weight.sum())
 
 
-def score(title: str, recordings: Sequence[Recording], answers: Sequence[Answer]) -> Part:
+def score_labelled(
+    title: str, recordings: Sequence[LabelledRecording], answers: Sequence[Answer]
+) -> PartFigures:
     """The figures of some recordings.
 
     Parameters
@@ -127,35 +129,41 @@ def score(title: str, recordings: Sequence[Recording], answers: Sequence[Answer]
     labels = _labels(whole)
     wrong_number = [u for u in whole if recordings[u.recording].wrong_number]
     sound_number = [u for u in cuts if not recordings[u.recording].wrong_number]
-    return Part(
+    return PartFigures(
         title=title,
         recordings=len(whole),
         refused=sum(a.error is not None for a in answers),
         crashed=sum(a.crash is not None for a in answers),
         confusion={name: _answers([u for u in whole if _name(u) == name]) for name in labels},
         right={
-            name: share([u for u in judged if u.answered and _name(u) == name], lambda u: u.right)
+            name: share_of_units(
+                [u for u in judged if u.answered and _name(u) == name], lambda u: u.right
+            )
             for name in labels
         },
         shares={
-            "answered, of cuts": share(cuts, lambda u: u.answered),
-            "answered, of cuts that can be told": share(owed, lambda u: u.answered),
-            "right, of answered": share([u for u in judged if u.answered], lambda u: u.right),
-            "confident and wrong, of all": share(judged, lambda u: u.confident and u.wrong),
-            "confident and wrong, of confident": share(
+            "answered, of cuts": share_of_units(cuts, lambda u: u.answered),
+            "answered, of cuts that can be told": share_of_units(owed, lambda u: u.answered),
+            "right, of answered": share_of_units(
+                [u for u in judged if u.answered], lambda u: u.right
+            ),
+            "confident and wrong, of all": share_of_units(
+                judged, lambda u: u.confident and u.wrong
+            ),
+            "confident and wrong, of confident": share_of_units(
                 [u for u in judged if u.confident], lambda u: u.wrong
             ),
             **_speed_shares(recordings, answers),
             **_pass_shares(recordings, answers),
-            "wrong speed or teeth doubted": share(
+            "wrong speed or teeth doubted": share_of_units(
                 wrong_number, lambda u: answers[u.recording].contradicts
             ),
-            "right speed and teeth doubted": share(
+            "right speed and teeth doubted": share_of_units(
                 sound_number, lambda u: answers[u.recording].contradicts
             ),
         },
-        chatter=chatter_of(whole),
-        pass_chatter=chatter_of(passes),
+        chatter=chatter_figures(whole),
+        pass_chatter=chatter_figures(passes),
         reliability=_reliabilities(judged, passes),
         speed_error=_speed_error(recordings, answers),
     )
@@ -186,12 +194,14 @@ def _answers(units: Sequence[Unit]) -> dict[str, float]:
     return row
 
 
-def _errors(recordings: Sequence[Recording], answers: Sequence[Answer]) -> list[list[float]]:
+def _errors(
+    recordings: Sequence[LabelledRecording], answers: Sequence[Answer]
+) -> list[list[float]]:
     """Relative error of speed of every labelled pass, by recording; infinite when not found."""
     made = []
     for one, answer in zip(recordings, answers, strict=True):
         errors = []
-        for said, heard in match(one.passes, answer.passes).pairs:
+        for said, heard in match_labels(one.passes, answer.passes).pairs:
             true = said.said.true_rev_min or one.said.true_rev_min
             if true:
                 errors.append(abs(heard.rev_min / true - 1.0) if heard else math.inf)
@@ -200,7 +210,9 @@ def _errors(recordings: Sequence[Recording], answers: Sequence[Answer]) -> list[
     return made
 
 
-def _speed_shares(recordings: Sequence[Recording], answers: Sequence[Answer]) -> dict[str, Share]:
+def _speed_shares(
+    recordings: Sequence[LabelledRecording], answers: Sequence[Answer]
+) -> dict[str, Share]:
     errors = _errors(recordings, answers)
     return {
         f"speed within {100 * bound:g} %, of passes": Share(
@@ -210,16 +222,20 @@ def _speed_shares(recordings: Sequence[Recording], answers: Sequence[Answer]) ->
     }
 
 
-def _speed_error(recordings: Sequence[Recording], answers: Sequence[Answer]) -> dict[str, float]:
+def _speed_error(
+    recordings: Sequence[LabelledRecording], answers: Sequence[Answer]
+) -> dict[str, float]:
     every = [e for of in _errors(recordings, answers) for e in of if math.isfinite(e)]
     return {f"{q:g}": float(np.quantile(every, q)) if every else math.nan for q in (0.5, 0.9, 0.99)}
 
 
-def _pass_shares(recordings: Sequence[Recording], answers: Sequence[Answer]) -> dict[str, Share]:
+def _pass_shares(
+    recordings: Sequence[LabelledRecording], answers: Sequence[Answer]
+) -> dict[str, Share]:
     """Whole recordings with every pass found and none too many; and passes found."""
     whole, none_cut, found, many = [], [], [], []
     for one, answer in zip(recordings, answers, strict=True):
-        matched = match(one.passes, answer.passes)
+        matched = match_labels(one.passes, answer.passes)
         if one.passes:
             found.append(matched.found / len(one.passes))
         if one.complete and one.passes:

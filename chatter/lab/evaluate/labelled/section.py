@@ -10,10 +10,10 @@ from pathlib import Path
 
 from chatter.lab.evaluate.code import HEARING, code_digest
 from chatter.lab.evaluate.labelled import text
-from chatter.lab.evaluate.labelled.hearing import Answer, hear
+from chatter.lab.evaluate.labelled.hearing import Answer, hear_collection
 from chatter.lab.evaluate.labelled.listeners import agreements
-from chatter.lab.evaluate.labelled.reading import Recording, read_folder
-from chatter.lab.evaluate.labelled.scoring import Part, score
+from chatter.lab.evaluate.labelled.reading import LabelledRecording, read_folder
+from chatter.lab.evaluate.labelled.scoring import PartFigures, score_labelled
 from chatter.lab.evaluate.labelled.units import of_passes, of_recordings
 from chatter.lab.evaluate.page import Section, write
 from chatter.lab.evaluate.pictures import reliability_svg
@@ -27,21 +27,21 @@ _ABOUT = (
 _CURVE = "Bounds for fixed false alarms are set on the same recordings that they are scored on."
 
 
-def labelled_section(told: argparse.Namespace) -> int:
+def labelled_section(options: argparse.Namespace) -> int:
     """Score every folder, all together, and what runs below 300 rev/min apart."""
-    folders = [read_folder(Path(one)) for one in told.labelled]
+    folders = [read_folder(Path(one)) for one in options.labelled]
     recordings = [one for folder in folders for one in folder]
-    if told.count:
-        recordings = recordings[:: max(1, len(recordings) // told.count)][: told.count]
-    answers = hear(recordings, jobs=told.jobs, cache=told.cache)
-    parts = parts_of(recordings, answers)
+    if options.count:
+        recordings = recordings[:: max(1, len(recordings) // options.count)][: options.count]
+    answers = hear_collection(recordings, jobs=options.jobs, cache=options.cache)
+    parts = figures_by_folder(recordings, answers)
     units = of_recordings(recordings, answers)
     agreed = agreements([*of_passes(recordings, answers), *units])
     title = f"Labelled recordings: {', '.join(dict.fromkeys(one.folder for one in recordings))}"
     made = f"code {code_digest(HEARING)}, {date.today()}."
-    figures = text.table(parts)
-    confusions = "\n\n".join(text.confusion(part) for part in parts)
-    worst = text.worst_lines(recordings, units, told.worst)
+    figures = text.figures_table(parts)
+    confusions = "\n\n".join(text.confusion_table(part) for part in parts)
+    worst = text.worst_recording_lines(recordings, units, options.worst)
     broken = "\n".join(
         f"{one.folder}/{one.path.name}: {(a.error or a.crash or '').strip().splitlines()[-1]}"
         for one, a in zip(recordings, answers, strict=True)
@@ -68,12 +68,14 @@ def labelled_section(told: argparse.Namespace) -> int:
             for one, a in zip(recordings, answers, strict=True)
         ],
     }
-    paths = write(told.out, "evaluation-labelled", title, made, None, sections, data)
+    paths = write(options.out, "evaluation-labelled", title, made, None, sections, data)
     print("\n" + "\n".join(str(path) for path in paths))
     return 0
 
 
-def parts_of(recordings: Sequence[Recording], answers: Sequence[Answer]) -> list[Part]:
+def figures_by_folder(
+    recordings: Sequence[LabelledRecording], answers: Sequence[Answer]
+) -> list[PartFigures]:
     """Each folder, all of them together when there are several, and each below 300 rev/min."""
     pairs = list(zip(recordings, answers, strict=True))
     folders = list(dict.fromkeys(one.folder for one in recordings))
@@ -83,7 +85,7 @@ def parts_of(recordings: Sequence[Recording], answers: Sequence[Answer]) -> list
         slow = [pair for pair in of if pair[0].slow]
         for title, some in ((name, of), (f"{name}, below 300", slow)):
             if some and (title == name or len(slow) < len(of)):
-                made.append(score(title, *zip(*some, strict=True)))
+                made.append(score_labelled(title, *zip(*some, strict=True)))
     return made
 
 

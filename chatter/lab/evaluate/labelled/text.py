@@ -7,8 +7,8 @@ from collections.abc import Callable, Sequence
 
 from chatter.findings import VERDICTS
 from chatter.lab.evaluate.labelled.listeners import Agreement
-from chatter.lab.evaluate.labelled.reading import Recording
-from chatter.lab.evaluate.labelled.scoring import Part
+from chatter.lab.evaluate.labelled.reading import LabelledRecording
+from chatter.lab.evaluate.labelled.scoring import PartFigures
 from chatter.lab.evaluate.labelled.units import Unit
 from chatter.lab.evaluate.pictures import words
 from chatter.teaching.shares import Share
@@ -29,14 +29,14 @@ def _count(value: float) -> str:
     return f"{value:.0f}" if abs(value - round(value)) < 1e-6 else f"{value:.1f}"
 
 
-def table(parts: Sequence[Part]) -> str:
+def figures_table(parts: Sequence[PartFigures]) -> str:
     """Every figure, a column a part: hits/of how many, per cent, Wilson's 95 % interval."""
     lines = [_row("", [part.title for part in parts])]
     lines.append(_row("recordings (refused, crashed)", [
         f"{p.recordings} ({p.refused}, {p.crashed})" for p in parts
     ]))  # fmt: skip
 
-    def add(name: str, of: Callable[[Part], str]) -> None:
+    def add(name: str, of: Callable[[PartFigures], str]) -> None:
         lines.append(_row(name, [of(part) for part in parts]))
 
     add("chatter named by verdict, of all", lambda p: cell(p.chatter.named))
@@ -66,7 +66,7 @@ def table(parts: Sequence[Part]) -> str:
     return "\n".join(lines)
 
 
-def _at(part: Part, allowed: float):
+def _at(part: PartFigures, allowed: float):
     return next(one for one in part.chatter.curve if one.false_alarms == allowed)
 
 
@@ -82,14 +82,14 @@ def _percent(value: float) -> str:
     return "–" if math.isnan(value) else f"{100 * value:.2f} %"
 
 
-def _calibration(part: Part, name: str) -> str:
+def _calibration(part: PartFigures, name: str) -> str:
     one = part.reliability[name]
     if math.isnan(one.error):
         return "–"
     return f"{one.error:.3f} (by chance {one.chance_error:.3f})"
 
 
-def confusion(part: Part) -> str:
+def confusion_table(part: PartFigures) -> str:
     """What was said (rows) against what the program answered (columns)."""
     answers = [a for a in VERDICTS if any(a in row for row in part.confusion.values())]
     answers += sorted({a for row in part.confusion.values() for a in row} - set(answers))
@@ -112,7 +112,9 @@ def agreement_lines(found: Sequence[Agreement]) -> str:
     return "\n".join(lines)
 
 
-def worst(recordings: Sequence[Recording], units: Sequence[Unit], count: int) -> list[Unit]:
+def worst_recordings(
+    recordings: Sequence[LabelledRecording], units: Sequence[Unit], count: int
+) -> list[Unit]:
     """The worst first: confident and wrong, then wrong, then chatter missed or not answered."""
 
     def grave(unit: Unit) -> tuple[int, float]:
@@ -126,13 +128,15 @@ def worst(recordings: Sequence[Recording], units: Sequence[Unit], count: int) ->
     return sorted(bad, key=grave)[:count]
 
 
-def worst_lines(recordings: Sequence[Recording], units: Sequence[Unit], count: int) -> str:
+def worst_recording_lines(
+    recordings: Sequence[LabelledRecording], units: Sequence[Unit], count: int
+) -> str:
     """One line each, so that they can be listened to."""
     lines = [
         f"{'the worst':34s} {'labelled':14s} {'answer':14s} {'sure':>5s} {'p chatter':>9s} "
         f"{'rev/min':>8s} {'stands out':>10s}"
     ]
-    for u in worst(recordings, units, count):
+    for u in worst_recordings(recordings, units, count):
         one = recordings[u.recording]
         out = u.said.stands_out_db
         label = u.said.label or "|".join(sorted(u.said.accept))

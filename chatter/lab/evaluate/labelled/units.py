@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from chatter.lab.evaluate.labelled.hearing import Answer, AnswerPass
-from chatter.lab.evaluate.labelled.reading import Recording, Said, SaidPass
+from chatter.lab.evaluate.labelled.reading import LabelledRecording, Said, SaidPass
 
 #: Overlap over union above which a found pass is a labelled one.
 OVERLAP = 0.5
@@ -75,7 +75,7 @@ class Matched:
         return sum(one.verdict != "machine_only" for one in self.spare)
 
 
-def match(said: Sequence[SaidPass], found: Sequence[AnswerPass]) -> Matched:
+def match_labels(said: Sequence[SaidPass], found: Sequence[AnswerPass]) -> Matched:
     """Match passes one to one, the best overlap first."""
     overlaps = sorted(
         ((_overlap(s, f), -i, -j) for i, s in enumerate(said) for j, f in enumerate(found)),
@@ -97,7 +97,9 @@ def _overlap(one: SaidPass, other: AnswerPass) -> float:
     return max(shared, 0.0) / union if union > 0 else 0.0
 
 
-def of_recordings(recordings: Sequence[Recording], answers: Sequence[Answer]) -> tuple[Unit, ...]:
+def of_recordings(
+    recordings: Sequence[LabelledRecording], answers: Sequence[Answer]
+) -> tuple[Unit, ...]:
     """One unit a recording."""
     return tuple(
         Unit(
@@ -112,11 +114,13 @@ def of_recordings(recordings: Sequence[Recording], answers: Sequence[Answer]) ->
     )
 
 
-def of_passes(recordings: Sequence[Recording], answers: Sequence[Answer]) -> tuple[Unit, ...]:
+def of_passes(
+    recordings: Sequence[LabelledRecording], answers: Sequence[Answer]
+) -> tuple[Unit, ...]:
     """One unit a labelled pass, found or not, and one a pass heard where nothing was cut."""
     made: list[Unit] = []
     for i, (one, answer) in enumerate(zip(recordings, answers, strict=True)):
-        found = match(one.passes, answer.passes)
+        found = match_labels(one.passes, answer.passes)
         pairs = [(said.said, heard) for said, heard in found.pairs]
         if one.complete and not one.passes and one.said.label == "machine_only":
             pairs += [(one.said, heard) for heard in found.spare]

@@ -10,16 +10,17 @@ import pytest
 
 from chatter import findings as f
 from chatter.errors import CardError
+from chatter.findings_json import read_findings
+from chatter.plain import to_json, to_plain
 from chatter.report.schema import SCHEMA_PATH, schema, text
-from chatter.report.to_json import as_json, as_plain, from_json
 
 
 def test_findings_survive_the_round_trip(found):
-    assert from_json(as_json(found)) == found
+    assert read_findings(to_json(found)) == found
 
 
 def test_promised_fields_have_their_promised_names(made):
-    plain = json.loads(as_json(made.findings()))
+    plain = json.loads(to_json(made.findings()))
     assert {"schema_version", "verdict", "confidence", "passes", "fitness", "suggestions"} <= set(
         plain
     )
@@ -39,14 +40,14 @@ def test_promised_fields_have_their_promised_names(made):
     assert {"rev_min", "low", "high"} <= set(one["spindle"])
     assert {"frequency_hz", "onset_s", "share"} <= set(one["chatter"])
     assert set(one["probabilities"]) == set(f.VERDICTS) - {"cannot_tell"}
-    quiet = json.loads(as_json(made.findings((made.one_pass(1, "normal"),))))
+    quiet = json.loads(to_json(made.findings((made.one_pass(1, "normal"),))))
     assert quiet["passes"][0]["chatter"] is None
 
 
 @pytest.mark.parametrize("bad", [float("nan"), float("inf"), -float("inf"), np.float32("nan")])
 def test_what_is_not_finite_is_written_as_null(made, bad):
     found = made.findings((replace(made.one_pass(), measures={"x": bad}, tooth_passing_hz=bad),))
-    written = as_json(found)
+    written = to_json(found)
 
     def refuse(name):
         raise AssertionError(f"{name} in JSON")
@@ -57,7 +58,7 @@ def test_what_is_not_finite_is_written_as_null(made, bad):
 
 
 def test_numpy_scalars_become_plain_numbers():
-    assert as_plain({"a": np.float32(0.5), "b": (np.int64(3),)}) == {"a": 0.5, "b": [3.0]}
+    assert to_plain({"a": np.float32(0.5), "b": (np.int64(3),)}) == {"a": 0.5, "b": [3.0]}
 
 
 @pytest.mark.parametrize(
@@ -74,7 +75,7 @@ def test_numpy_scalars_become_plain_numbers():
 )
 def test_other_json_is_refused_in_a_sentence(made, spoil, said):
     with pytest.raises(CardError, match=said) as caught:
-        from_json(spoil(as_plain(made.findings())))
+        read_findings(spoil(to_plain(made.findings())))
     assert "\n" not in str(caught.value)
 
 
@@ -91,7 +92,7 @@ def test_schema_describes_every_field_of_a_pass():
 
 def test_every_kind_of_findings_obeys_the_schema(found):
     rules = schema()
-    assert _faults(json.loads(as_json(found)), rules, rules) == []
+    assert _faults(json.loads(to_json(found)), rules, rules) == []
 
 
 @pytest.mark.parametrize(
@@ -105,7 +106,7 @@ def test_every_kind_of_findings_obeys_the_schema(found):
     ],
 )
 def test_the_schema_can_refuse(made, where, value):
-    data = json.loads(as_json(made.findings()))
+    data = json.loads(to_json(made.findings()))
     at = data
     for key in where[:-1]:
         at = at[key]
