@@ -13,7 +13,7 @@ import numpy as np
 import scipy.fft
 
 from chatter.sound.modulation import moving_mean
-from chatter.sound.spectrum import hann, next_good_size, running_floor
+from chatter.sound.spectrum import frame_power, hann, next_good_size, running_floor
 
 #: Log-likelihood that a single bin may add.
 LINE_CAP = 16.0
@@ -93,8 +93,11 @@ def line_gains(
 ) -> tuple[np.ndarray, np.ndarray]:
     """Log-likelihood of a line against noise at each bin, and power over the local floor."""
     ratio = power / np.maximum(running_floor(power, floor_bins) / np.log(2.0), 1e-30)
-    safe = np.maximum(ratio, 1e-9)
-    return np.where(ratio > 1.0, np.minimum(cap, ratio - 1.0 - np.log(safe)), 0.0), ratio
+    gain = np.maximum(ratio, 1.0)  # below the floor there is no line: ratio - 1 - log(ratio) is 0
+    log = np.log(gain)
+    gain -= 1.0
+    gain -= log
+    return np.minimum(gain, cap, out=gain), ratio
 
 
 def sound_gains(x: np.ndarray, rate_hz: float, *, floor_hz: float) -> Gains:
@@ -148,13 +151,12 @@ def envelope_gains(
     hop = max(4, n // 4 if fine else n // 2)
     if x.size < 4 * n:
         return None
-    view = np.lib.stride_tricks.sliding_window_view(x, n)[::hop]
-    spectra = scipy.fft.rfft(view * hann(n), axis=-1)
-    power = spectra.real**2 + spectra.imag**2
+    power = frame_power(x, n=n, hop=hop)
     edges = _EDGES_HZ[0.47 * rate_hz > _EDGES_HZ]
     edges = np.r_[edges, min(0.47 * rate_hz, 1.85 * edges[-1])]
     bounds = np.unique(np.clip(np.round(edges * n / rate_hz).astype(int), 1, n // 2))
-    level = np.log(np.add.reduceat(power[:, : bounds[-1]], bounds[:-1], axis=1).T + 1e-12)
+    bands = np.add.reduceat(power[:, : bounds[-1]], bounds[:-1], axis=1)
+    level = np.log(np.ascontiguousarray(bands.T) + 1e-12)
     rate = rate_hz / hop
     slow = max(3, int(2.5 / spindle_hz * rate))
     level = level - moving_mean(level, min(slow, level.shape[1]))
