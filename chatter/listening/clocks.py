@@ -111,10 +111,10 @@ def sound_gains(x: np.ndarray, rate_hz: float, *, floor_hz: float) -> Gains:
         Width over which the floor is taken.
     """
     size = next_good_size(int(x.size * PADDED))
-    spectrum = scipy.fft.rfft((x - x.mean()) * hann(x.size), size)
     step = rate_hz / size
+    top = int(min(_HIGHEST_HZ, 0.47 * rate_hz) / step) + 1
+    spectrum = scipy.fft.rfft((x - x.mean()) * hann(x.size), size)[:top]
     power = spectrum.real**2 + spectrum.imag**2
-    power = power[: int(min(_HIGHEST_HZ, 0.47 * rate_hz) / step) + 1]
     gain, _ = line_gains(power, int(max(31 * PADDED, floor_hz / step)))
     gain[: int(_LOWEST_HZ / step)] = 0.0
     for mains in _MAINS_HZ:  # hum is a comb too, but not of teeth
@@ -164,8 +164,8 @@ def envelope_gains(
     level = np.clip(level, -_STRAY * spread, _STRAY * spread)
     count = level.shape[1]
     size = next_good_size(int(count * PADDED))
-    spectra = scipy.fft.rfft(level * hann(count), size, axis=1)
-    power = (spectra.real**2 + spectra.imag**2)[:, : int(0.47 * size)]
+    spectra = scipy.fft.rfft(level * hann(count), size, axis=1)[:, : int(0.47 * size)]
+    power = spectra.real**2 + spectra.imag**2
     step = rate / size
     floor_bins = int(max(31 * PADDED, 2.5 * spindle_hz / step))
     gain = np.mean([line_gains(one, floor_bins)[0] for one in power], axis=0) * _BANDS_WORTH
