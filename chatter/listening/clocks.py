@@ -13,7 +13,7 @@ import numpy as np
 import scipy.fft
 
 from chatter.sound.modulation import moving_mean
-from chatter.sound.spectrum import hann, next_good_size, running_floor
+from chatter.sound.spectrum import frame_power, hann, next_good_size, running_floor
 
 #: Log-likelihood that a single bin may add.
 LINE_CAP = 16.0
@@ -93,8 +93,11 @@ def line_gains(
 ) -> tuple[np.ndarray, np.ndarray]:
     """Log-likelihood of a line against noise at each bin, and power over the local floor."""
     ratio = power / np.maximum(running_floor(power, floor_bins) / np.log(2.0), 1e-30)
-    safe = np.maximum(ratio, 1e-9)
-    return np.where(ratio > 1.0, np.minimum(cap, ratio - 1.0 - np.log(safe)), 0.0), ratio
+    gain = np.maximum(ratio, 1.0)  # below the floor there is no line: ratio - 1 - log(ratio) is 0
+    log = np.log(gain)
+    gain -= 1.0
+    gain -= log
+    return np.minimum(gain, cap, out=gain), ratio
 
 
 def sound_gains(x: np.ndarray, rate_hz: float, *, floor_hz: float) -> Gains:
@@ -108,10 +111,10 @@ def sound_gains(x: np.ndarray, rate_hz: float, *, floor_hz: float) -> Gains:
         Width over which the floor is taken.
     """
     size = next_good_size(int(x.size * PADDED))
-    spectrum = scipy.fft.rfft((x - x.mean()) * hann(x.size), size)
     step = rate_hz / size
+    top = int(min(_HIGHEST_HZ, 0.47 * rate_hz) / step) + 1
+    spectrum = scipy.fft.rfft((x - x.mean()) * hann(x.size), size)[:top]
     power = spectrum.real**2 + spectrum.imag**2
-    power = power[: int(min(_HIGHEST_HZ, 0.47 * rate_hz) / step) + 1]
     gain, _ = line_gains(power, int(max(31 * PADDED, floor_hz / step)))
     gain[: int(_LOWEST_HZ / step)] = 0.0
     for mains in _MAINS_HZ:  # hum is a comb too, but not of teeth
@@ -148,13 +151,12 @@ def envelope_gains(
     hop = max(4, n // 4 if fine else n // 2)
     if x.size < 4 * n:
         return None
-    view = np.lib.stride_tricks.sliding_window_view(x, n)[::hop]
-    spectra = scipy.fft.rfft(view * hann(n), axis=-1)
-    power = spectra.real**2 + spectra.imag**2
+    power = frame_power(x, n=n, hop=hop)
     edges = _EDGES_HZ[0.47 * rate_hz > _EDGES_HZ]
     edges = np.r_[edges, min(0.47 * rate_hz, 1.85 * edges[-1])]
     bounds = np.unique(np.clip(np.round(edges * n / rate_hz).astype(int), 1, n // 2))
-    level = np.log(np.add.reduceat(power[:, : bounds[-1]], bounds[:-1], axis=1).T + 1e-12)
+    bands = np.add.reduceat(power[:, : bounds[-1]], bounds[:-1], axis=1)
+    level = np.log(np.ascontiguousarray(bands.T) + 1e-12)
     rate = rate_hz / hop
     slow = max(3, int(2.5 / spindle_hz * rate))
     level = level - moving_mean(level, min(slow, level.shape[1]))
@@ -162,8 +164,8 @@ def envelope_gains(
     level = np.clip(level, -_STRAY * spread, _STRAY * spread)
     count = level.shape[1]
     size = next_good_size(int(count * PADDED))
-    spectra = scipy.fft.rfft(level * hann(count), size, axis=1)
-    power = (spectra.real**2 + spectra.imag**2)[:, : int(0.47 * size)]
+    spectra = scipy.fft.rfft(level * hann(count), size, axis=1)[:, : int(0.47 * size)]
+    power = spectra.real**2 + spectra.imag**2
     step = rate / size
     floor_bins = int(max(31 * PADDED, 2.5 * spindle_hz / step))
     gain = np.mean([line_gains(one, floor_bins)[0] for one in power], axis=0) * _BANDS_WORTH

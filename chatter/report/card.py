@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import functools
-import importlib.util
 import io
 from datetime import datetime
 from pathlib import Path
@@ -237,13 +236,8 @@ def _sound(image: Any, pen: _Pen, findings: Findings, overview: Overview, top: i
 
 @functools.cache
 def _font(size: int, *, bold: bool) -> Any:
-    """A face with the letters of most languages: the one that comes with matplotlib."""
+    """A face with the letters of most languages."""
     from PIL import ImageFont
 
-    found = importlib.util.find_spec("matplotlib")
     name = "DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf"
-    for place in (found.submodule_search_locations or ()) if found else ():
-        face = Path(place, "mpl-data", "fonts", "ttf", name)
-        if face.is_file():
-            return ImageFont.truetype(str(face), size)
-    return ImageFont.load_default(size)
+    return ImageFont.truetype(str(Path(__file__).parent / "fonts" / name), size)

@@ -7,17 +7,12 @@ slope and every line that stays is level: what belongs to what is seen at a glan
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from chatter.report.axes import log_marks
-from chatter.report.line_drawing import BAD, COOL, DIM, GOOD, INK, RULE, as_svg, drawing
+from chatter.report.line_drawing import BAD, COOL, DIM, GOOD, INK, RULE, Axis, Sheet
 from chatter.runin.survey import NamedRay, Survey
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-
 
 #: Colour and marker of each kind of part.
 _LOOK = {
@@ -30,6 +25,8 @@ _LOOK = {
 }
 _NEAREST = 0.032  # of the drawing's height, between two labels
 _MOST_LABELS = 22
+#: Length of the fine lines from rays to their names, and size of these [pt].
+_LEADER, _NAME_SIZE = 18.0, 7.2
 
 
 def map_svg(found: Survey, size: tuple[float, float] = (7.6, 5.4), *, prefix: str = "map-") -> str:
@@ -48,44 +45,36 @@ def map_svg(found: Survey, size: tuple[float, float] = (7.6, 5.4), *, prefix: st
     str
         SVG text to stand inside a page.
     """
-    from matplotlib.ticker import FixedLocator, NullFormatter, NullLocator
-
     speeds = np.array([60.0 * one.spindle_hz for one in found.speeds])
     tops = [one.lines_hz.max() for one in found.speeds if one.lines_hz.size]
-    high = 1.15 * max([*tops, 200.0])
-    low = 0.85 * min([*(one.lines_hz.min() for one in found.speeds if one.lines_hz.size), 60.0])
-    left, right = speeds.min() / 1.06, speeds.max() * 1.06
-    with drawing(*size) as (figure, axes):
-        taken = {member for ray in found.rays for member in ray.ray.members}
-        for i, one in enumerate(found.speeds):
-            rest = [j for j in range(one.lines_hz.size) if (i, j) not in taken]
-            axes.plot([speeds[i]] * len(rest), one.lines_hz[rest], ".", ms=2.5, color=RULE)
-        for ray in found.rays:
-            _ray(axes, found, ray, speeds, left, right)
-        axes.set(xscale="log", yscale="log", xlim=(left, right), ylim=(low, high))
-        axes.xaxis.set_major_locator(FixedLocator(_apart(sorted(found.stated_rev_min))))
-        axes.xaxis.set_minor_locator(NullLocator())
-        axes.xaxis.set_major_formatter(lambda v, _: f"{v:g}")
-        marks = log_marks(low, high)
-        places = [low * (high / low) ** m.at for m in marks]
-        axes.set_yticks(places, [m.text for m in marks])
-        axes.yaxis.set_minor_formatter(NullFormatter())
-        axes.set_xlabel("spindle speed, rev/min")
-        axes.set_ylabel("frequency of the line, Hz")
-        for name, y, at, colour in _labels(found, right, low, high):
-            spread = {"arrowstyle": "-", "color": RULE, "lw": 0.6, "shrinkA": 0, "shrinkB": 0}
-            axes.annotate(
-                name,
-                xy=(right, at),
-                xytext=(1.035, y),
-                textcoords="axes fraction",
-                color=colour,
-                fontsize=7.2,
-                va="center",
-                annotation_clip=False,
-                arrowprops=spread,
-            )
-        return as_svg(figure, "Lines over spindle speed", describe_survey(found), prefix=prefix)
+    high = float(1.15 * max([*tops, 200.0]))
+    lows = [one.lines_hz.min() for one in found.speeds if one.lines_hz.size]
+    low = float(0.85 * min([*lows, 60.0]))
+    left, right = float(speeds.min()) / 1.06, float(speeds.max()) * 1.06
+    along = tuple((v, f"{v:g}") for v in _apart(sorted(found.stated_rev_min)))
+    up = tuple((low * (high / low) ** m.at, m.text) for m in log_marks(low, high))
+    labels = _labels(found, right, low, high)
+    longest = max((len(name) for name, _, _, _ in labels), default=0)
+    sheet = Sheet(
+        Axis(left, right, "spindle speed, rev/min", along, log=True),
+        Axis(low, high, "frequency of the line, Hz", up, log=True),
+        width_in=size[0],
+        height_in=size[1],
+        beside=_LEADER + 0.56 * _NAME_SIZE * longest,
+    )
+    taken = {member for ray in found.rays for member in ray.ray.members}
+    for i, one in enumerate(found.speeds):
+        for j in range(one.lines_hz.size):
+            if (i, j) not in taken:
+                sheet.spot(float(speeds[i]), float(one.lines_hz[j]), 1.3, RULE)
+    for ray in found.rays:
+        _ray(sheet, found, ray, speeds, (left, right))
+    for name, y, at, colour in labels:
+        down = sheet.bottom - y * (sheet.bottom - sheet.top)
+        sheet.leader(right, at, sheet.right + _LEADER - 2.0, down)
+        place = (sheet.right + _LEADER, down + 0.35 * _NAME_SIZE)
+        sheet.text(*place, name, colour, size=_NAME_SIZE, anchor="start")
+    return sheet.svg("Lines over spindle speed", describe_survey(found), prefix=prefix)
 
 
 def counts(found: Survey) -> str:
@@ -105,20 +94,18 @@ def describe_survey(found: Survey) -> str:
 
 
 def _ray(
-    axes: Axes, found: Survey, ray: NamedRay, speeds: np.ndarray, left: float, right: float
+    sheet: Sheet, found: Survey, ray: NamedRay, speeds: np.ndarray, ends: tuple[float, float]
 ) -> None:
     kind = ray.part.partition(":")[0]
-    colour, marker = _LOOK.get(kind, _LOOK[""])
+    colour, shape = _LOOK.get(kind, _LOOK[""])
     side = "sideband" in ray.name
-    ends = np.array([left, right])
-    heights = ray.ray.at * ends / 60.0 if ray.ray.turns else np.full(2, ray.ray.at)
-    axes.plot(ends, heights, color=colour, lw=0.5 if side else 0.9, alpha=0.45 if side else 0.8)
+    heights = [ray.ray.at * end / 60.0 if ray.ray.turns else ray.ray.at for end in ends]
+    sheet.line(ends, heights, colour, 0.5 if side else 0.9, alpha=0.45 if side else 0.8)
     for i, j in ray.ray.members:
         level = float(found.speeds[i].level_db[j])
         size = 1.5 + min(6.0, max(0.0, level / 8.0)) * (0.6 if side else 1.0)
-        axes.plot(
-            speeds[i], found.speeds[i].lines_hz[j], marker, ms=size, color=colour, mew=0, alpha=0.9
-        )
+        at = (float(speeds[i]), float(found.speeds[i].lines_hz[j]))
+        sheet.spot(*at, size, colour, shape=shape, alpha=0.9)
 
 
 def _labels(

@@ -2,29 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from chatter.job import show
 from chatter.report.axes import even_marks
-from chatter.report.line_drawing import (
-    BAD,
-    COOL,
-    DIM,
-    FAINT,
-    GOOD,
-    INK,
-    PLATE,
-    SHEET,
-    as_svg,
-    drawing,
-)
+from chatter.report.line_drawing import BAD, COOL, DIM, FAINT, GOOD, INK, SHEET, Axis, Sheet
 from chatter.trade.lobes import CEILING
 from chatter.trade.speed_facts import times
 from chatter.trade.stability import ChartPoint, StabilityChart
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-
 
 #: The drawing ends at this many times the limit at the worst speed.
 _TOP = 6.0
@@ -58,55 +41,54 @@ def stability_svg(
     str
         SVG text to stand inside a page.
     """
-    from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
-
-    scale = chart.scale.best_m
-    with drawing(*size) as (figure, axes):
-        speeds = chart.speeds_rev_min
-        top = _top(chart)
-        low, middle, high = (
-            [min(v, top) for v in row] for row in (chart.limit_low, chart.limit, chart.limit_high)
-        )
-        axes.fill_between(speeds, 0.0, low, color=FAINT, lw=0)
-        if chart.process_damping:
-            axes.fill_between(speeds, low, high, color=COOL, alpha=0.16, lw=0)
-        axes.plot(speeds, middle, color=INK, lw=1.3)
-        for step in chart.steps:
-            axes.plot([step.rev_min] * 2, [0, 0.03 * top], color=DIM, lw=1, clip_on=False)
-        for step in chart.steps:
-            if step.usable and step is not chart.best:
-                axes.plot(step.rev_min, min(step.limit, top), "o", ms=4, mfc=SHEET, mec=DIM)
-        _here(axes, chart, top)
-        if chart.best is not None:
-            _point(axes, chart.best, top, GOOD, f"{chart.best.rev_min:g}", "o")
-        axes.set(xscale="log", xlim=(speeds[0], speeds[-1]), ylim=(0, 1.12 * top))
-        axes.xaxis.set_major_locator(FixedLocator(_ticks(chart, size[0])))
-        axes.xaxis.set_minor_locator(NullLocator())
-        axes.xaxis.set_major_formatter(FuncFormatter(lambda v, _: f"{v:g}"))
-        for one in chart.made:
-            if scale is None:
-                break
-            y = min(one.depth_m / scale, 1.06 * top)
-            if one.chattered:
-                axes.plot(one.rev_min, y, "x", ms=7, mew=2.2, color=BAD)
-            else:
-                axes.plot(one.rev_min, y, "o", ms=6, color=GOOD, mec=SHEET)
-        axes.set_xlabel("spindle speed on the dial, rev/min")
-        if scale is None:
-            axes.set_ylabel("stable depth, times that at the worst speed")
+    speeds = chart.speeds_rev_min
+    top = _top(chart)
+    low, middle, high = (
+        [min(v, top) for v in row] for row in (chart.limit_low, chart.limit, chart.limit_high)
+    )
+    along = tuple((v, f"{v:g}") for v in _ticks(chart, size[0]))
+    sheet = Sheet(
+        Axis(speeds[0], speeds[-1], "spindle speed on the dial, rev/min", along, log=True),
+        _depths(chart, 1.12 * top, system),
+        width_in=size[0],
+        height_in=size[1],
+    )
+    sheet.area(speeds, [0.0] * len(low), low, FAINT)
+    if chart.process_damping:
+        sheet.area(speeds, low, high, COOL, 0.16)
+    sheet.line(speeds, middle, INK, 1.3)
+    for step in chart.steps:
+        sheet.line((step.rev_min, step.rev_min), (0.0, 0.03 * top), DIM)
+    for step in chart.steps:
+        if step.usable and step is not chart.best:
+            sheet.spot(step.rev_min, min(step.limit, top), 4.0, DIM, fill=SHEET)
+    _here(sheet, chart, top)
+    if chart.best is not None:
+        _best(sheet, chart.best, top)
+    for one in chart.made:
+        if chart.scale.best_m is None:
+            break
+        y = min(one.depth_m / chart.scale.best_m, 1.06 * top)
+        if one.chattered:
+            sheet.spot(one.rev_min, y, 7.0, BAD, shape="x")
         else:
-            unit_m = show.in_units(1.0, "length", system)
-            marks = even_marks(0.0, 1.12 * top * scale * unit_m, 6)
-            axes.set_yticks([m.at * 1.12 * top for m in marks], [m.text for m in marks])
-            about = "about" if chart.scale.low_m and chart.scale.high_m else "at a bound"
-            unit = show.unit_of("length", system)
-            axes.set_ylabel(f"stable depth, {unit} ({about}; see text)")
-        axes.text(
-            0.02, 0.03, "quiet below the line", transform=axes.transAxes, color=DIM, va="bottom"
-        )
-        return as_svg(
-            figure, "Stable depth over spindle speed", describe_stability(chart), prefix=prefix
-        )
+            sheet.spot(one.rev_min, y, 6.0, SHEET, fill=GOOD)
+    place = (sheet.left + 0.02 * (sheet.right - sheet.left), sheet.bottom - 6.0)
+    sheet.text(*place, "quiet below the line", DIM, anchor="start")
+    return sheet.svg("Stable depth over spindle speed", describe_stability(chart), prefix=prefix)
+
+
+def _depths(chart: StabilityChart, top: float, system: str) -> Axis:
+    """The upright axis: depths where they are known, else times that at the worst speed."""
+    scale = chart.scale.best_m
+    if scale is None:
+        even = tuple((m.at * top, m.text) for m in even_marks(0.0, top, 6))
+        return Axis(0.0, top, "stable depth, times that at the worst speed", even)
+    marks = even_marks(0.0, top * scale * show.in_units(1.0, "length", system), 6)
+    about = "about" if chart.scale.low_m and chart.scale.high_m else "at a bound"
+    unit = show.unit_of("length", system)
+    label = f"stable depth, {unit} ({about}; see text)"
+    return Axis(0.0, top, label, tuple((m.at * top, m.text) for m in marks))
 
 
 def describe_stability(chart: StabilityChart) -> str:
@@ -183,34 +165,20 @@ def _ticks(chart: StabilityChart, width_in: float) -> list[float]:
     return kept
 
 
-def _here(axes: Axes, chart: StabilityChart, top: float) -> None:
+def _here(sheet: Sheet, chart: StabilityChart, top: float) -> None:
     """An upright at the speed of the cut, the whole height: its depth may not be known."""
     x = chart.here.rev_min
-    axes.plot([x, x], [0, 1.06 * top], color=BAD, lw=0.9, ls=(0, (2, 2)))
-    axes.annotate(
-        "this cut",
-        (x, 1.06 * top),
-        xytext=(0, 6),
-        textcoords="offset points",
-        ha="right" if x > 0.6 * chart.speeds_rev_min[-1] else "center",
-        color=BAD,
-        weight="bold",
-        annotation_clip=False,
-    )
+    sheet.line((x, x), (0.0, 1.06 * top), BAD, 0.9, dash="2 2")
+    right = x > 0.6 * chart.speeds_rev_min[-1]
+    place = (sheet.across(x), sheet.down(1.06 * top) - 3.0)
+    anchor = "end" if right else "middle"
+    sheet.text(*place, "this cut", BAD, anchor=anchor, bold=True, plate=True)
 
 
-def _point(axes: Axes, mark: ChartPoint, top: float, colour: str, text: str, shape: str) -> None:
+def _best(sheet: Sheet, mark: ChartPoint, top: float) -> None:
     y = min(mark.limit, top)
-    axes.plot([mark.rev_min] * 2, [0, y], color=colour, lw=0.9, ls=(0, (2, 2)))
-    axes.plot(mark.rev_min, y, shape, ms=6.5, color=colour)
-    more = "+" if mark.limit > top else ""
-    axes.annotate(
-        text + more,
-        (mark.rev_min, y),
-        xytext=(0, 8),
-        textcoords="offset points",
-        ha="center",
-        color=colour,
-        weight="bold",
-        bbox=PLATE,
-    )
+    sheet.line((mark.rev_min, mark.rev_min), (0.0, y), GOOD, 0.9, dash="2 2")
+    sheet.spot(mark.rev_min, y, 6.5, GOOD)
+    text = f"{mark.rev_min:g}" + ("+" if mark.limit > top else "")
+    place = (sheet.across(mark.rev_min), sheet.down(y) - 8.0)
+    sheet.text(*place, text, GOOD, bold=True, plate=True)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from chatter.report.axes import Label as Wanted
 from chatter.report.axes import log_marks, place
-from chatter.report.line_drawing import BAD, COOL, DIM, INK, PLATE, RULE, as_svg, drawing
+from chatter.report.line_drawing import BAD, COOL, DIM, INK, RULE, SHEET, Axis, Sheet
 from chatter.tapping.findings import TapFindings
 from chatter.trade.modes import Mode
 
@@ -32,51 +32,33 @@ def tap_svg(found: TapFindings, chatter_hz: float | None = None) -> str:
     str
         SVG text to stand inside a page.
     """
-    from matplotlib.ticker import FixedLocator, NullFormatter
-
-    with drawing(4.8, 3.3) as (figure, axes):
-        doubtful = [d.mode for d in found.doubtful]
-        everything = [*found.modes, *doubtful]
-        low, high = _range(
-            [m.frequency_hz for m in everything] + ([chatter_hz] if chatter_hz else [])
-        )
-        for mode in doubtful:
-            axes.plot([mode.frequency_hz] * 2, [_FLOOR_DB, mode.level_db], color=RULE, lw=1.2)
-            axes.plot(mode.frequency_hz, mode.level_db, "o", ms=4, mfc="none", mec=DIM)
-        for mode in found.modes:
-            half = mode.damping_ratio
-            axes.fill_betweenx(
-                [_FLOOR_DB, mode.level_db],
-                mode.frequency_hz * (1 - half),
-                mode.frequency_hz * (1 + half),
-                color=COOL,
-                alpha=0.25,
-                lw=0,
-            )
-            axes.plot([mode.frequency_hz] * 2, [_FLOOR_DB, mode.level_db], color=COOL, lw=1.6)
-            axes.plot(mode.frequency_hz, mode.level_db, "o", ms=5, color=COOL)
-        if chatter_hz is not None:
-            axes.axvline(chatter_hz, color=BAD, lw=1.1, ls=(0, (3, 2)))
-        axes.set(xscale="log", xlim=(low, high), ylim=(_FLOOR_DB, 22))
-        marks = log_marks(low, high, closest=0.09)
-        axes.xaxis.set_major_locator(FixedLocator([low * (high / low) ** m.at for m in marks]))
-        axes.set_xticklabels([m.text for m in marks])
-        axes.xaxis.set_minor_formatter(NullFormatter())
-        axes.set_yticks([-40, -20, 0])
-        axes.set_xlabel("frequency, Hz")
-        axes.set_ylabel("strength, dB")
-        for text in _labels(found.modes, chatter_hz, low, high):
-            axes.text(
-                text.x,
-                -text.y,
-                text.text,
-                ha="center",
-                va="bottom",
-                size=7.5,
-                color=BAD if text.kind else INK,
-                bbox=PLATE,
-            )
-        return as_svg(figure, "Modes found by tapping", describe_taps(found))
+    doubtful = [d.mode for d in found.doubtful]
+    everything = [*found.modes, *doubtful]
+    low, high = _range([m.frequency_hz for m in everything] + ([chatter_hz] if chatter_hz else []))
+    marks = tuple((low * (high / low) ** m.at, m.text) for m in log_marks(low, high, closest=0.09))
+    sheet = Sheet(
+        Axis(low, high, "frequency, Hz", marks, log=True),
+        Axis(_FLOOR_DB, 22.0, "strength, dB", tuple((v, f"{v:g}") for v in (-40.0, -20.0, 0.0))),
+        width_in=4.8,
+        height_in=3.3,
+    )
+    for mode in doubtful:
+        upright = (_FLOOR_DB, mode.level_db)
+        sheet.line((mode.frequency_hz, mode.frequency_hz), upright, RULE, 1.2)
+        sheet.spot(mode.frequency_hz, mode.level_db, 4.0, DIM, fill=SHEET)
+    for mode in found.modes:
+        sides = [mode.frequency_hz * (1.0 + side * mode.damping_ratio) for side in (-1, 1)]
+        sheet.area(sides, [_FLOOR_DB] * 2, [mode.level_db] * 2, COOL, 0.25)
+        upright = (_FLOOR_DB, mode.level_db)
+        sheet.line((mode.frequency_hz, mode.frequency_hz), upright, COOL, 1.6)
+        sheet.spot(mode.frequency_hz, mode.level_db, 5.0, COOL)
+    if chatter_hz is not None:
+        sheet.upright(chatter_hz, BAD, 1.1, dash="3 2")
+    for text in _labels(found.modes, chatter_hz, low, high):
+        colour = BAD if text.kind else INK
+        at, down = sheet.across(text.x), sheet.down(-text.y)
+        sheet.text(at, down, text.text, colour, size=7.5, plate=True)
+    return sheet.svg("Modes found by tapping", describe_taps(found))
 
 
 def _labels(

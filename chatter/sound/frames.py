@@ -79,7 +79,7 @@ class FramesGatherer:
         self._rows = _log_edges(_PICTURE_LOWEST_HZ, top, _PICTURE_ROWS)
         self._row_low = np.clip(np.floor(self._rows[:-1] / bin_hz).astype(int), 0, bins - 1)
         self._power = _Course(bands, MOST_MOMENTS, np.mean)
-        self._picture = _Course(_PICTURE_ROWS, _FINE_COLUMNS, np.max)
+        self._picture = _Course(bins, _FINE_COLUMNS, np.max)
         self._waiting: list[np.ndarray] = []
         self._held = 0
         self._frames = 0
@@ -108,7 +108,7 @@ class FramesGatherer:
         block = frame_power(x, n=self._n, hop=self._hop)
         self._frames += len(block)
         self._power.feed(block @ self._pick)
-        self._picture.feed(np.maximum.reduceat(block, self._row_low, axis=1))
+        self._picture.feed(block)
 
     def finish(self) -> Frames:
         """Close the account.
@@ -125,7 +125,8 @@ class FramesGatherer:
             self._take(x)
         self._waiting, self._held = [], 0
         power, per = self._power.rows(), self._power.per
-        fine, frames = self._picture.rows(), self._frames
+        fine = np.maximum.reduceat(self._picture.rows(), self._row_low, axis=1)
+        frames = self._frames
         columns = min(_PICTURE_COLUMNS, len(fine))
         starts = -(-np.arange(columns) * len(fine) // columns)
         picture = np.maximum.reduceat(fine, starts, axis=0).T

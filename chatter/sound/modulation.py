@@ -110,10 +110,15 @@ def moving_mean(x: np.ndarray, width: int) -> np.ndarray:
     if n == 0:
         return x
     width = max(1, min(width, n))
-    total = np.concatenate(
-        [np.zeros((*x.shape[:-1], 1)), np.cumsum(x, axis=-1, dtype=np.float64)], axis=-1
-    )
-    i = np.arange(n)
-    a = np.maximum(i - width // 2, 0)
-    b = np.minimum(i + (width + 1) // 2, n)
-    return (total[..., b] - total[..., a]) / (b - a)
+    left, right = width // 2, (width + 1) // 2
+    total = np.zeros((*x.shape[:-1], n + 1))
+    np.cumsum(x, axis=-1, dtype=np.float64, out=total[..., 1:])
+    mean = np.empty((*x.shape[:-1], n))
+    whole = mean[..., left : n - right + 1]  # where the window lies inside
+    np.subtract(total[..., width:], total[..., :-width], out=whole)
+    whole /= width
+    reach = np.arange(left) + right
+    mean[..., :left] = total[..., reach] / reach
+    reach = np.arange(n - right + 1, n) - left
+    mean[..., n - right + 1 :] = (total[..., n:] - total[..., reach]) / (n - reach)
+    return mean

@@ -18,6 +18,9 @@ import scipy.fft
 Reader = Callable[[int, int], np.ndarray]
 
 _FRAMES_A_BLOCK = 256
+#: Samples that are transformed at a time: a large array for each step between sound and power
+#: would be got from the system, and given back, every time.
+_SAMPLES_AT_ONCE = 1 << 16
 #: Numbers in a row up to which sorting it is the quickest way to its median.
 _SHORT_ROW = 400
 
@@ -108,8 +111,15 @@ def frame_power(x: np.ndarray, *, n: int, hop: int) -> np.ndarray:
 
 
 def _power(frames: np.ndarray, n: int) -> np.ndarray:
-    z = scipy.fft.rfft(frames * hann(n), axis=-1)
-    return z.real**2 + z.imag**2
+    window = hann(n)
+    power = np.empty((len(frames), n // 2 + 1), np.float32)
+    step = max(1, _SAMPLES_AT_ONCE // n)
+    for first in range(0, len(frames), step):
+        z = scipy.fft.rfft(frames[first : first + step] * window, axis=-1)
+        parts = z.view(np.float32)  # real and imaginary in turns
+        parts *= parts
+        np.add(parts[:, ::2], parts[:, 1::2], out=power[first : first + step])
+    return power
 
 
 def running_floor(power: np.ndarray, width: int, *, quantile: float = 0.5) -> np.ndarray:

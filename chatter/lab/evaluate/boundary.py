@@ -206,7 +206,8 @@ def boundary_lines(grid: Grid) -> str:
 
 def boundary_svg(grid: Grid) -> str:
     """Verdicts as dots over speed and depth, with the published boundary."""
-    from chatter.report.line_drawing import BAD, DIM, GOOD, INK, as_svg, drawing
+    from chatter.lab.evaluate.drawing import as_svg, drawing
+    from chatter.report.line_drawing import BAD, DIM, GOOD, INK
 
     many = len(grid.curves)
     with drawing(3.9, 0.5 + 2.4 * many) as (figure, first):

@@ -6,7 +6,8 @@ import math
 
 from chatter.findings import CAUSES, VERDICTS
 from chatter.lab.evaluate.calibration import Reliability
-from chatter.report.line_drawing import BAD, COOL, DIM, FAINT, GOOD, INK, RULE, as_svg, drawing
+from chatter.lab.evaluate.drawing import as_svg, drawing
+from chatter.report.line_drawing import BAD, COOL, DIM, FAINT, GOOD, INK, RULE
 
 #: Columns of the confusion picture; a pass that was not found has no verdict.
 ANSWERS = (*VERDICTS, "not_found")
