@@ -135,9 +135,9 @@ def _listen(request: dict) -> None:
     whole = find_job(recording, read_statement(options(request["stated"])))
     job = whole.job
 
-    def ear(job: Job) -> Heard:
+    def ear(sound: Path, job: Job) -> Heard:
         return listen(
-            recording,
+            sound,
             job,
             units=request["units"],
             numbers=whole.numbers,
@@ -146,7 +146,7 @@ def _listen(request: dict) -> None:
             ),
         )
 
-    heard = listen_taught(ear, job, _taught(request, job))
+    heard = listen_taught(ear, recording, job, _taught(request, job))
     found = heard.findings
     source = replace(found.source, name=request["name"], path="")
     found = replace(found, source=source)

@@ -128,11 +128,8 @@ def _listened(kind: str, cut: Path, idle: Path, job: Job, book: Path) -> Trial:
         )
         learned = taught(opened, mill, job)
 
-    def ear(one: Job):
-        return listen(cut, one)
-
-    plain = ear(job).findings
-    told = listen_taught(ear, job, learned).findings
+    plain = listen(cut, job).findings
+    told = listen_taught(listen, cut, job, learned).findings
     own = sum("known since" in line.label for one in told.passes for line in one.lines)
     return Trial(kind, _named(plain), _named(told), _p(plain), _p(told), own)
 
