@@ -4,6 +4,7 @@
 
     recordings/3f2a.../            an id of our own; nothing is named by the client
         recording                  the file as it came, never altered (or what is to be compared)
+        more/file-2 ...            the further files of a tap test
         meta.json                  its name as shown, when it came, what was stated
         track.f16  view.json       the sound at 24 kHz and its facts, for the picture
         play                       what the browser plays
@@ -23,6 +24,7 @@ import os
 import re
 import secrets
 import shutil
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass, field, replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -75,6 +77,7 @@ class Kept:
     idle: str = ""  # id of a recording of the machine idling, as chosen in the form
     taps: str = ""  # id of a tap test of the set-up, as chosen in the form
     takes: tuple[Take, ...] = field(default=())
+    more: tuple[str, ...] = ()  # names of the further files, of a tap test with one a blow
 
     @property
     def last(self) -> Take | None:
@@ -159,16 +162,34 @@ class Spool:
         """Where the next file that comes in may be written."""
         return self.uploads / f"{secrets.token_hex(10)}.part"
 
-    def adopt(self, part: Path, name: str, stated: dict[str, str], **form: str) -> Kept:
-        """Keep a file that came in whole; it is on the disk when this returns.  Raises OSError."""
-        with part.open("r+b") as came:  # Windows flushes only what is open for writing
-            os.fsync(came.fileno())
+    def adopt(
+        self,
+        part: Path,
+        name: str,
+        stated: dict[str, str],
+        more: Sequence[tuple[Path, str]] = (),
+        **form: str,
+    ) -> Kept:
+        """Keep a file that came in whole, and ``more`` files with their names that belong to it;
+        they are on the disk when this returns.  Raises OSError."""
         id_ = secrets.token_hex(10)
         folder = self.recordings / id_
         folder.mkdir()
-        size = part.stat().st_size
-        os.replace(part, folder / "recording")
-        return self._put(Kept(id_, shown_name(name), size, _now(), dict(stated), takes=(), **form))
+        size = _moved(part, folder / "recording")
+        for i, (other, _) in enumerate(more):
+            (folder / "more").mkdir(exist_ok=True)
+            size += _moved(other, folder / "more" / f"file-{i + 2}")
+        names = tuple(shown_name(each) for _, each in more)
+        return self._put(
+            Kept(id_, shown_name(name), size, _now(), dict(stated), more=names, **form)
+        )
+
+    def files(self, one: Kept) -> list[Path]:
+        """The file of a recording, and the further ones of a tap test."""
+        folder = self.folder(one)
+        return [folder / "recording"] + [
+            folder / "more" / f"file-{i + 2}" for i in range(len(one.more))
+        ]
 
     def restate(self, one: Kept, stated: dict[str, str], **form: str) -> Kept:
         """Keep what the form of a recording holds now."""
@@ -216,6 +237,15 @@ class Spool:
         return one
 
 
+def _moved(part: Path, to: Path) -> int:
+    """Move a file that came in to its place; its size."""
+    with part.open("r+b") as came:  # Windows flushes only what is open for writing
+        os.fsync(came.fileno())
+    size = part.stat().st_size
+    os.replace(part, to)
+    return size
+
+
 def shown_name(name: str) -> str:
     """A client's file name made fit to be shown: no folders, nothing unprintable."""
     last = re.split(r"[/\\]", name)[-1]
@@ -234,7 +264,7 @@ def _load(folder: Path) -> Kept | None:
     try:
         data = json.loads((folder / "meta.json").read_text(encoding="utf-8"))
         takes = tuple(Take(**one) for one in data.pop("takes"))
-        made = Kept(**data, takes=takes)
+        made = Kept(**data | {"more": tuple(data.get("more", ()))}, takes=takes)
     except (OSError, ValueError, TypeError, KeyError):
         return None
     return made if made.id == folder.name else None

@@ -55,13 +55,15 @@ def main() -> int:
 
 def _named(sentence: str, request: dict) -> str:
     """The sentence with the name that the file came with: here they are all called alike."""
-    kept, name = Path(request.get("recording") or "recording"), request.get("name")
-    if not name:
-        return sentence
-    sentence = sentence.replace(str(kept), name)
-    for end in (" ", ":"):
-        if sentence.startswith(kept.name + end):
-            return name + sentence[len(kept.name) :]
+    came = [(request.get("recording") or "recording", request.get("name"))]
+    for path, name in (*came, *request.get("more", ())):
+        if not name:
+            continue
+        sentence = sentence.replace(str(path), name)
+        file = Path(path).name
+        for end in (" ", ":"):
+            if sentence.startswith(file + end):
+                return name + sentence[len(file) :]
     return sentence
 
 

@@ -194,6 +194,37 @@ def test_taps_are_heard_drawn_and_named_in_a_listen(page, short_aac):
     assert named["frequency_hz"] == pytest.approx(rings_hz, rel=0.01)
 
 
+def test_one_file_for_each_tap_is_one_test(page):
+    whole = _taps(640.0)
+    with wave.open(io.BytesIO(whole)) as file:
+        rate, frames = file.getframerate(), file.readframes(file.getnframes())
+    blows = []
+    for n in range(6):  # each from just before its blow on
+        out = io.BytesIO()
+        with wave.open(out, "wb") as cut:
+            cut.setnchannels(1)
+            cut.setsampwidth(2)
+            cut.setframerate(rate)
+            at = int((0.99 + 2 * n) * rate)
+            cut.writeframes(frames[2 * at : 2 * (at + rate)])
+        blows.append((f"blow {n + 1}.wav", out.getvalue()))
+    answer = page.send(*blows, path="/tap", what="cutter")
+    id_ = answer.headers["location"].rpartition("/")[2]
+    assert page.wait(id_).state == "done", page.wait(id_)
+    shown = page.client.get(f"/tap/{id_}").text
+    assert "6 taps heard on the cutter, 6 used" in shown and "blow 1.wav and 5 more" in shown
+    assert float(re.search(r"(\d+\.\d) ± [\d.]+ Hz", shown)[1]) == pytest.approx(640.0, rel=0.01)
+    with open_book(page.settings.book) as book:
+        row = book.list(TapRow)[-1]
+        assert row.found.source == "6 recordings, the first blow 1.wav"
+        names = {one.name for one in book.list(RecordingRow, kind="tap")}
+        assert {name for name, _ in blows} <= names
+
+    broken = page.send(blows[0], ("note.wav", b"no sound at all" * 9), path="/tap")
+    failed = page.wait(broken.headers["location"].rpartition("/")[2])
+    assert failed.state == "failed" and failed.sentence.startswith("note.wav ")
+
+
 @pytest.fixture(scope="module")
 def two(page):
     """Two demo recordings, heard: a flat-sided saw and a staggered-tooth cutter."""
