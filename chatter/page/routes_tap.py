@@ -56,8 +56,10 @@ async def _adopt(desk: Desk, form: Form) -> list[Kept]:
     came = [part for part in form.files if part.path is not None]
     if not came:
         return []
-    first, *more = [(part.path, part.name) for part in came if part.path is not None]
-    one = await asyncio.to_thread(desk.spool.adopt, *first, stated, more, kind="tap", **chosen)
+    (path, name), *more = [(part.path, part.name) for part in came if part.path is not None]
+    one = await asyncio.to_thread(desk.spool.adopt, path, name, stated, kind="tap", **chosen)
+    if more:
+        one = await asyncio.to_thread(desk.spool.adopt_more, one, more)
     for part in came:
         part.path = None
     one = desk.spool.add_take(one, stated, one.units)

@@ -162,27 +162,24 @@ class Spool:
         """Where the next file that comes in may be written."""
         return self.uploads / f"{secrets.token_hex(10)}.part"
 
-    def adopt(
-        self,
-        part: Path,
-        name: str,
-        stated: dict[str, str],
-        more: Sequence[tuple[Path, str]] = (),
-        **form: str,
-    ) -> Kept:
-        """Keep a file that came in whole, and ``more`` files with their names that belong to it;
-        they are on the disk when this returns.  Raises OSError."""
+    def adopt(self, part: Path, name: str, stated: dict[str, str], **form: str) -> Kept:
+        """Keep a file that came in whole; it is on the disk when this returns.  Raises OSError."""
         id_ = secrets.token_hex(10)
         folder = self.recordings / id_
         folder.mkdir()
         size = _moved(part, folder / "recording")
-        for i, (other, _) in enumerate(more):
-            (folder / "more").mkdir(exist_ok=True)
-            size += _moved(other, folder / "more" / f"file-{i + 2}")
-        names = tuple(shown_name(each) for _, each in more)
         return self._put(
-            Kept(id_, shown_name(name), size, _now(), dict(stated), more=names, **form)
+            Kept(id_, shown_name(name), size, _now(), dict(stated), takes=(), more=(), **form)
         )
+
+    def adopt_more(self, one: Kept, parts: Sequence[tuple[Path, str]]) -> Kept:
+        """Keep further files, with their names, that belong to a recording.  Raises OSError."""
+        folder, size = self.folder(one) / "more", one.size_bytes
+        folder.mkdir(exist_ok=True)
+        for i, (part, _) in enumerate(parts):
+            size += _moved(part, folder / f"file-{i + 2}")
+        more = tuple(shown_name(name) for _, name in parts)
+        return self._put(replace(self._kept[one.id], more=more, size_bytes=size))
 
     def files(self, one: Kept) -> list[Path]:
         """The file of a recording, and the further ones of a tap test."""
