@@ -37,7 +37,7 @@ PLAN: dict[str, tuple[str, ...]] = {
     "comparing": (*_GROUND, "job", "sound", "listening"),
     "logbook": (*_GROUND, "places", "job", "trade", "tapping"),
     "runin": (*_GROUND, "job", "sound", "trade", "listening", "logbook"),
-    "teaching": (*_GROUND, "job", "listening", "logbook", "runin"),
+    "teaching": (*_GROUND, "job", "sound", "listening", "logbook", "runin"),
     "demo": ("errors",),
     "manual": ("errors", "trade"),
     "report": (
@@ -113,6 +113,9 @@ DOORS = {
     ("comparing", "listening"): {"chatter.listening.exhibits", "chatter.listening.front"},
     ("lab.evaluate", "report"): {"chatter.report.line_drawing"},
     ("teaching", "listening"): {"chatter.listening.judging"},  # from when a verdict is given
+    ("teaching", "sound"): {  # to make a copy with some lines turned down
+        *("chatter.sound.intake", "chatter.sound.spectrum", "chatter.sound.spool"),
+    },
     ("lab.evaluate", "teaching"): {"chatter.teaching.shares"},
     ("lab.evaluate", "logbook"): {"chatter.logbook.collection"},  # the form of labelled folders
     ("page", "sound"): {  # to decode for picture and player; all judging goes through listen

@@ -260,15 +260,15 @@ def hear_file(
 
     with progress_bar(file.name, shown=not quiet) as tell:
 
-        def ear(job: Job) -> Heard:
-            return front_door(file, job, units=units, numbers=numbers, progress=tell)
+        def ear(sound: Path, job: Job) -> Heard:
+            return front_door(sound, job, units=units, numbers=numbers, progress=tell)
 
         if learned is None:
-            heard = ear(stated)
+            heard = ear(file, stated)
         else:
             from chatter.teaching.telling import listen_taught
 
-            heard = listen_taught(ear, stated, learned)
+            heard = listen_taught(ear, file, stated, learned)
         if not write:
             return heard, None, None
         from chatter.report.files import write_report

@@ -7,7 +7,6 @@ only be compared with recordings by the same phone at the same place.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 
@@ -35,14 +34,6 @@ class KnownLine:
     turns: bool | None
     since: str
     recordings: int = 1
-
-    def at(self, spindle_hz: float, turning_hz: float) -> tuple[float, ...]:
-        """Where it may lie [Hz] when the spindle turns at ``turning_hz`` instead of
-        ``spindle_hz``: by its order, by its frequency, or either."""
-        follows = self.frequency_hz * turning_hz / spindle_hz
-        if self.turns is None:
-            return (follows, self.frequency_hz)
-        return (follows,) if self.turns else (self.frequency_hz,)
 
 
 @dataclass(frozen=True)
@@ -82,51 +73,3 @@ class MachineVoice:
         """The step recorded at a dialled speed; None when none lies within a part of it."""
         near = min(self.steps, key=lambda one: abs(one.rev_min / rev_min - 1.0), default=None)
         return near if near is not None and abs(near.rev_min / rev_min - 1.0) <= within else None
-
-    def lines_at(self, rev_min: float, turning_hz: float) -> tuple[tuple[float, KnownLine], ...]:
-        """Known lines to expect at a speed: (frequency [Hz], line), by frequency.
-
-        Parameters
-        ----------
-        rev_min : float
-            As dialled.
-        turning_hz : float
-            Turns per second as heard in the cut.
-
-        Notes
-        -----
-        Of another step than the one dialled only what is known to keep its order or its
-        frequency is expected.
-        """
-        own = self.step(rev_min)
-        found: list[tuple[float, KnownLine]] = []
-        for step in self.steps:
-            for line in step.lines:
-                if step is own or line.turns is not None:
-                    found += [(hz, line) for hz in line.at(step.spindle_hz, turning_hz)]
-        return tuple(sorted(found, key=lambda pair: pair[0]))
-
-
-def own_line(
-    frequency_hz: float,
-    expected: Sequence[tuple[float, KnownLine]],
-    *,
-    tolerance: float = 2e-3,
-    least_hz: float = 0.7,
-) -> KnownLine | None:
-    """The known line a heard frequency is, or None.
-
-    Parameters
-    ----------
-    frequency_hz : float
-    expected : sequence of (float, KnownLine)
-        From ``MachineVoice.lines_at``.
-    tolerance : float
-        As a part of the frequency: what wander and the error of the speed leave.
-    least_hz : float
-        But no less than this, what the frames of a spectrum resolve.
-    """
-    reach = max(least_hz, tolerance * frequency_hz)
-    near = [(abs(hz - frequency_hz), i) for i, (hz, _) in enumerate(expected)]
-    best = min(near, default=None)
-    return expected[best[1]][1] if best is not None and best[0] <= reach else None

@@ -35,6 +35,9 @@ def request_of(
     }
     if one.kind == "compare":
         request["sides"] = _sides(spool, one)
+    if one.kind == "tap":
+        more = zip(spool.files(one)[1:], one.more, strict=True)
+        request["more"] = [(str(path), name) for path, name in more]
     if one.kind == "runin" or (one.kind == "cut" and not untaught):
         request |= {"book": str(book), "machine": one.machine}
     return request

@@ -45,7 +45,7 @@ async def taps(request: Request) -> Response:
 
 
 async def upload_taps(request: Request) -> Response:
-    """A recording of taps."""
+    """A recording of taps, or one for each tap: those that come together are one test."""
     return await receive(request, _adopt, "/tap", "/tap?wrong=none")
 
 
@@ -53,18 +53,18 @@ async def _adopt(desk: Desk, form: Form) -> list[Kept]:
     what = form.fields.get("what", "")
     stated = {"what": what} if what in PLACES else {}
     chosen = {name: form.fields.get(name, "")[:64] for name in ("machine", "cutter")}
-    kept = []
-    for part in form.files:
-        if part.path is None:
-            continue
-        one = await asyncio.to_thread(
-            desk.spool.adopt, part.path, part.name, stated, kind="tap", **chosen
-        )
+    came = [part for part in form.files if part.path is not None]
+    if not came:
+        return []
+    (path, name), *more = [(part.path, part.name) for part in came if part.path is not None]
+    one = await asyncio.to_thread(desk.spool.adopt, path, name, stated, kind="tap", **chosen)
+    if more:
+        one = await asyncio.to_thread(desk.spool.adopt_more, one, more)
+    for part in came:
         part.path = None
-        one = desk.spool.add_take(one, stated, one.units)
-        desk.queue.put(one, len(one.takes))
-        kept.append(one)
-    return kept
+    one = desk.spool.add_take(one, stated, one.units)
+    desk.queue.put(one, len(one.takes))
+    return [one]
 
 
 async def show_taps(request: Request) -> Response:

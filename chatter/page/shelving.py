@@ -47,23 +47,19 @@ def _cut(book: Book, spool: RecordingStore, one: Kept, take: PageListen) -> dict
 
 
 def _tap(book: Book, spool: RecordingStore, one: Kept, take: PageListen) -> dict:
-    """A tap test, with its recording."""
+    """A tap test, with its recordings; it points at the first of them."""
     from chatter.logbook import CutterRow, MachineRow, add_recording, add_taps
     from chatter.tapping.findings import load_taps
 
     found = load_taps(spool.take_folder(one, take.number) / "taps.json")
     machine = by_uid(book, MachineRow, one.machine)
     cutter = by_uid(book, CutterRow, one.cutter)
-    recording = add_recording(
-        book,
-        spool.folder(one) / "recording",
-        kind="tap",
-        name=one.name,
-        machine=machine,
-        simulated=found.simulated,
-    )
-    add_taps(book, found, machine=machine, cutter=cutter, recording=recording)
-    return {"entry": recording.uid}
+    first, *_ = [
+        add_recording(book, path, kind="tap", name=name, machine=machine, simulated=found.simulated)
+        for path, name in zip(spool.files(one), (one.name, *one.more), strict=True)
+    ]
+    add_taps(book, found, machine=machine, cutter=cutter, recording=first)
+    return {"entry": first.uid}
 
 
 def _idle(book: Book, spool: RecordingStore, one: Kept, take: PageListen) -> dict:

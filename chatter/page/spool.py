@@ -4,6 +4,7 @@
 
     recordings/3f2a.../            an id of our own; nothing is named by the client
         recording                  the file as it came, never altered (or what is to be compared)
+        more/file-2 ...            the further files of a tap test
         meta.json                  its name as shown, when it came, what was stated
         track.f16  view.json       the sound at 24 kHz and its facts, for the picture
         play                       what the browser plays
@@ -23,6 +24,7 @@ import os
 import re
 import secrets
 import shutil
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -76,6 +78,7 @@ class Kept:
     idle: str = ""  # id of a recording of the machine idling, as chosen in the form
     taps: str = ""  # id of a tap test of the set-up, as chosen in the form
     takes: tuple[PageListen, ...] = field(default=())
+    more: tuple[str, ...] = ()  # names of the further files, of a tap test with one a blow
 
     @property
     def last(self) -> PageListen | None:
@@ -162,14 +165,29 @@ class RecordingStore:
 
     def adopt(self, part: Path, name: str, stated: dict[str, str], **form: str) -> Kept:
         """Keep a file that came in whole; it is on the disk when this returns.  Raises OSError."""
-        with part.open("r+b") as came:  # Windows flushes only what is open for writing
-            os.fsync(came.fileno())
         id_ = secrets.token_hex(10)
         folder = self.recordings / id_
         folder.mkdir()
-        size = part.stat().st_size
-        os.replace(part, folder / "recording")
-        return self._put(Kept(id_, shown_name(name), size, _now(), dict(stated), takes=(), **form))
+        size = _moved(part, folder / "recording")
+        return self._put(
+            Kept(id_, shown_name(name), size, _now(), dict(stated), takes=(), more=(), **form)
+        )
+
+    def adopt_more(self, one: Kept, parts: Sequence[tuple[Path, str]]) -> Kept:
+        """Keep further files, with their names, that belong to a recording.  Raises OSError."""
+        folder, size = self.folder(one) / "more", one.size_bytes
+        folder.mkdir(exist_ok=True)
+        for i, (part, _) in enumerate(parts):
+            size += _moved(part, folder / f"file-{i + 2}")
+        more = tuple(shown_name(name) for _, name in parts)
+        return self._put(replace(self._kept[one.id], more=more, size_bytes=size))
+
+    def files(self, one: Kept) -> list[Path]:
+        """The file of a recording, and the further ones of a tap test."""
+        folder = self.folder(one)
+        return [folder / "recording"] + [
+            folder / "more" / f"file-{i + 2}" for i in range(len(one.more))
+        ]
 
     def restate(self, one: Kept, stated: dict[str, str], **form: str) -> Kept:
         """Keep what the form of a recording holds now."""
@@ -215,6 +233,15 @@ class RecordingStore:
         if keep:
             write_text(self.folder(one) / "meta.json", to_json(one, indent=1))
         return one
+
+
+def _moved(part: Path, to: Path) -> int:
+    """Move a file that came in to its place; its size."""
+    with part.open("r+b") as came:  # Windows flushes only what is open for writing
+        os.fsync(came.fileno())
+    size = part.stat().st_size
+    os.replace(part, to)
+    return size
 
 
 def shown_name(name: str) -> str:

@@ -55,13 +55,15 @@ def main() -> int:
 
 def _named(sentence: str, request: dict) -> str:
     """The sentence with the name that the file came with: here they are all called alike."""
-    kept, name = Path(request.get("recording") or "recording"), request.get("name")
-    if not name:
-        return sentence
-    sentence = sentence.replace(str(kept), name)
-    for end in (" ", ":"):
-        if sentence.startswith(kept.name + end):
-            return name + sentence[len(kept.name) :]
+    came = [(request.get("recording") or "recording", request.get("name"))]
+    for path, name in (*came, *request.get("more", ())):
+        if not name:
+            continue
+        sentence = sentence.replace(str(path), name)
+        file = Path(path).name
+        for end in (" ", ":"):
+            if sentence.startswith(file + end):
+                return name + sentence[len(file) :]
     return sentence
 
 
@@ -135,9 +137,9 @@ def _listen(request: dict) -> None:
     whole = find_job(recording, read_statement(options(request["stated"])))
     job = whole.job
 
-    def ear(job: Job) -> Heard:
+    def ear(sound: Path, job: Job) -> Heard:
         return listen(
-            recording,
+            sound,
             job,
             units=request["units"],
             numbers=whole.numbers,
@@ -146,7 +148,7 @@ def _listen(request: dict) -> None:
             ),
         )
 
-    heard = listen_taught(ear, job, _taught(request, job))
+    heard = listen_taught(ear, recording, job, _taught(request, job))
     found = heard.findings
     source = replace(found.source, name=request["name"], path="")
     found = replace(found, source=source)

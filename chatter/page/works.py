@@ -6,22 +6,22 @@ import contextlib
 import json
 import shutil
 from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
 
 Tell = Callable[[float, str], None]
 
 
 def tap(request: dict, tell: Tell) -> None:
-    """A recording of taps to modes."""
+    """Recordings of taps to modes; each file is told by the name that its owner gave it."""
     from chatter.plain import to_json
     from chatter.report.files import write_text
     from chatter.report.tap_figure import tap_svg
     from chatter.tapping.taps import tap as front_door
 
     tell(0.1, "listening to the taps")
-    found = front_door(request["recording"], what=request["stated"].get("what") or None)
-    found = replace(found, source=request["name"])
+    paths = [request["recording"], *(path for path, _ in request["more"])]
+    names = [request["name"], *(name for _, name in request["more"])]
+    found = front_door(paths, names=names, what=request["stated"].get("what") or None)
     if found.modes or found.doubtful:
         write_text(Path(request["out"]) / "modes.svg", tap_svg(found, None))
     write_text(Path(request["out"]) / "taps.json", to_json(found) + "\n")

@@ -51,7 +51,11 @@ _AGAIN = (
 
 
 def tap(
-    path: str | Path | Sequence[str | Path], *, what: str | None = None, simulated: bool = False
+    path: str | Path | Sequence[str | Path],
+    *,
+    names: Sequence[str] | None = None,
+    what: str | None = None,
+    simulated: bool = False,
 ) -> TapFindings:
     """Find the modes of a set-up in recordings of taps on it.
 
@@ -60,6 +64,8 @@ def tap(
     path : str, Path, or sequence of them
         Any sound file or film; the spindle stopped and locked out.  Several, such as one for
         each blow, are taken together.
+    names : sequence of str, optional
+        What to call them in words, one for each; without it by the names of the files.
     what : str, optional
         What was tapped, to be kept with the findings.
     simulated : bool
@@ -77,19 +83,17 @@ def tap(
         )
     taps: list[Tap] = []
     pieces: list[CutOutBlow] = []
-    for each in paths:
+    called = [Path(each).name for each in paths] if names is None else list(names)
+    for each, name in zip(paths, called, strict=True):
         sound = take_in(each)
         try:
             spool = sound.spool
             own, cut = _heard(spool.read, spool.n, spool.rate_hz)
-            name = sound.source.name
         finally:
             sound.spool.close()
         taps += own if len(paths) == 1 else [replace(one, file=name) for one in own]
         pieces += cut
-    source = (
-        name if len(paths) == 1 else f"{len(paths)} recordings, the first {Path(paths[0]).name}"
-    )
+    source = called[0] if len(paths) == 1 else f"{len(paths)} recordings, the first {called[0]}"
     return replace(_judged(source, taps, pieces), what=what, simulated=simulated)
 
 

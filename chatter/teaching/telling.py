@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import tempfile
 from dataclasses import Field, dataclass, replace
+from pathlib import Path
 from typing import Any, ClassVar, Protocol, TypeVar
 
 from chatter.findings import Findings
 from chatter.job.cut import Job
 from chatter.job.voice import MachineVoice
 from chatter.logbook import Book, MachineRow, RecordingRow, file_of
-from chatter.teaching.applying import name_own_lines, tuned
+from chatter.teaching.applying import tuned
 from chatter.teaching.keeping import tuning_of
+from chatter.teaching.naming import name_own_lines, to_turn_down, what_remains
+from chatter.teaching.quieting import quieted
 from chatter.teaching.tuning import Tuning
 from chatter.teaching.voice import idle_for, voice_of
 
@@ -26,6 +29,14 @@ class _HoldsFindings(Protocol):
 
 
 Heard = TypeVar("Heard", bound=_HoldsFindings)
+HeardToo = TypeVar("HeardToo", bound=_HoldsFindings, covariant=True)
+
+
+class Ear(Protocol[HeardToo]):
+    """Listens to a sound file under a job."""
+
+    def __call__(self, sound: Path, job: Job, /) -> HeardToo: ...
+
 
 #: Idling in the cut's own recording that needs no other beside it.
 _OWN_IDLE_S = 1.5
@@ -93,18 +104,33 @@ def taught(
     return Taught(tuning, voice, idle, path)
 
 
-def listen_taught(listen: Callable[[Job], Heard], job: Job, learned: Taught) -> Heard:
-    """Listen, once more beside the book's idle recording where the cut has none of its own.
+def listen_taught(listen: Ear[Heard], sound: Path, job: Job, learned: Taught) -> Heard:
+    """Listen; once more beside the book's idle recording where the cut has none of its own, and
+    where something was said of chatter once more with the machine's own lines turned down.
 
     Parameters
     ----------
     listen : callable
-        From a job to what was heard, a frozen dataclass with ``findings``.
+        From a sound file and a job to what was heard, a frozen dataclass with ``findings``.
+    sound : Path
     job : Job
     learned : Taught
     """
-    heard = listen(job)
+    heard = listen(sound, job)
     again = learned.again(job, heard.findings)
     if again is not None:
-        heard = listen(again)
+        job, heard = again, listen(sound, again)
+    down_hz = to_turn_down(heard.findings, learned.voice)
+    if down_hz:
+        heard = _without(listen, sound, job, heard, down_hz)
     return replace(heard, findings=learned.tell(heard.findings))
+
+
+def _without(
+    listen: Ear[Heard], sound: Path, job: Job, heard: Heard, down_hz: tuple[float, ...]
+) -> Heard:
+    with tempfile.TemporaryDirectory(prefix="chatter-") as folder:
+        copy = Path(folder) / "quieted.wav"
+        quieted(sound, copy, down_hz)
+        rest = listen(copy, job)
+    return replace(rest, findings=what_remains(heard.findings, rest.findings, down_hz))

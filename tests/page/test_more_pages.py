@@ -1,4 +1,4 @@
-"""Plan, tap, cards, comparisons and run-in over HTTP, with the real worker where it matters."""
+"""Plan, cards, comparisons and run-in over HTTP, with the real worker where it matters."""
 
 from __future__ import annotations
 
@@ -6,10 +6,8 @@ import html
 import io
 import json
 import re
-import wave
 from pathlib import Path
 
-import numpy as np
 import pytest
 
 from chatter.logbook import (
@@ -19,7 +17,6 @@ from chatter.logbook import (
     RecordingRow,
     RegrindRow,
     SurfaceRow,
-    TapRow,
     open_book,
 )
 
@@ -142,57 +139,6 @@ def test_a_plan_is_made_in_the_units_remembered(page):
 def test_a_plan_that_cannot_be_says_why(page, asked, said):
     answer = page.client.get("/plan", params=asked)
     assert answer.status_code == 422 and said in answer.text
-
-
-def _taps(hz: float) -> bytes:
-    """Ten taps that ring at a frequency with a damping of 2 %."""
-    rate = 24000
-    rng = np.random.default_rng(3)
-    sound = rng.normal(0, 1e-4, rate * 22)
-    t = np.arange(rate) / rate
-    ring = np.exp(-2 * np.pi * hz * 0.02 * t) * np.sin(2 * np.pi * hz * t)
-    for n in range(10):
-        at = int((1 + 2 * n) * rate)
-        sound[at : at + rate] += 0.4 * (1 + 0.1 * rng.normal()) * ring
-    out = io.BytesIO()
-    with wave.open(out, "wb") as file:
-        file.setnchannels(1)
-        file.setsampwidth(2)
-        file.setframerate(rate)
-        file.writeframes((np.clip(sound, -1, 1) * 32767).astype("<i2").tobytes())
-    return out.getvalue()
-
-
-def _chatter(page, where: str) -> dict:
-    """The chatter found in the newest listen of a recording."""
-    assert page.wait(where.rpartition("/")[2]).state == "done"
-    (one,) = page.client.get(f"{where}/findings").json()["passes"]
-    assert one["chatter"] is not None
-    return one["chatter"]
-
-
-def test_taps_are_heard_drawn_and_named_in_a_listen(page, short_aac):
-    sent = page.send(("cut.m4a", short_aac.read_bytes()), **SETUP).headers["location"]
-    first = _chatter(page, sent)
-    assert first["mode_below"] is None
-    rings_hz = 0.93 * first["frequency_hz"]  # a little below what was heard, as a spring would
-    answer = page.send(("arbor.wav", _taps(rings_hz)), path="/tap", what="arbor")
-    id_ = answer.headers["location"].rpartition("/")[2]
-    assert page.wait(id_).state == "done", page.wait(id_)
-    shown = page.client.get(f"/tap/{id_}").text
-    told = re.search(r"(\d+\.\d) ± [\d.]+ Hz", shown)
-    assert float(told[1]) == pytest.approx(rings_hz, rel=0.01) and "on the arbor" in shown
-    assert "Take care" in shown
-    drawing = page.client.get(f"/tap/{id_}/drawing")
-    assert drawing.headers["content-type"] == "image/svg+xml" and "xmlns=" in drawing.text[:300]
-    assert "script" not in drawing.headers["content-security-policy"]
-    with open_book(page.settings.book) as book:
-        (row,) = book.list(TapRow)
-        assert row.what == "arbor" and len(row.found.modes) == 1
-    assert page.post(f"{sent}/listen", **SETUP, taps=id_).status_code == 303
-    named = _chatter(page, sent)["mode_below"]
-    assert named["tapped_on"] == "arbor"
-    assert named["frequency_hz"] == pytest.approx(rings_hz, rel=0.01)
 
 
 @pytest.fixture(scope="module")

@@ -7,9 +7,8 @@ from dataclasses import replace
 from book_made import findings
 
 from chatter import findings as f
-from chatter.job.voice import KnownLine, MachineVoice, VoiceStep, own_line
 from chatter.listening import judging
-from chatter.teaching.applying import least, name_own_lines, tuned
+from chatter.teaching.applying import least, tuned
 from chatter.teaching.tuning import Tuning
 
 
@@ -55,50 +54,3 @@ def test_nothing_learned_changes_nothing():
     before = found()
     assert tuned(before, None) is before
     assert tuned(before, Tuning("mill", "none", why="few")) is before
-    assert name_own_lines(before, None) is before
-
-
-def voice(*hz, turns=None, same_phone=True, level=20.0):
-    lines = tuple(KnownLine(x, level, turns, "2025-03-01") for x in hz)
-    return MachineVoice("mill", (VoiceStep(57.0, 0.95, True, lines, (4,), same_phone),))
-
-
-def test_a_known_line_is_named_and_is_no_chatter():
-    told = found()
-    alone = replace(told.passes[0].chatter, family_hz=())
-    told = replace(told, passes=(replace(told.passes[0], chatter=alone),))
-    after = name_own_lines(told, voice(899.4))
-    assert after.verdict == "cannot_tell" and "899 Hz, is the machine's own" in after.summary
-    line = after.passes[0].lines[0]
-    assert (line.name, line.in_idle) == ("machine", True)
-    assert line.label == "this machine's own, known since 2025-03-01"
-    assert any("known since 2025-03-01" in note for note in after.notes)
-    assert "recording 4 of the logbook" in after.how[-1]
-
-
-def test_a_family_beside_it_is_no_machine_alone():
-    after = name_own_lines(found(), voice(899.4))
-    assert after.verdict == "chatter" and after.passes[0].chatter is not None
-
-
-def test_a_line_elsewhere_changes_no_verdict():
-    after = name_own_lines(found(), voice(700.0))
-    assert after.verdict == "chatter" and after.passes == found().passes
-
-
-def test_louder_than_ever_is_told_by_the_same_phone_only():
-    quiet = name_own_lines(found(), voice(899.4, level=15.0))
-    assert any("louder than it ever was: 29 dB" in note for note in quiet.notes)
-    other = name_own_lines(found(), voice(899.4, level=15.0, same_phone=False))
-    assert not any("louder" in note for note in other.notes)
-
-
-def test_where_lines_lie_when_the_spindle_slows():
-    step = VoiceStep(57.0, 1.0, True, (KnownLine(500.0, 20.0, None, "2025-03-01"),))
-    known = MachineVoice("mill", (step,))
-    expected = known.lines_at(57.0, 0.97)
-    assert [hz for hz, _ in expected] == [485.0, 500.0], "by its order, or by its frequency"
-    assert own_line(485.6, expected) is not None and own_line(492.0, expected) is None
-    assert known.lines_at(90.0, 1.5) == (), "of another step nothing is known"
-    turning = MachineVoice("mill", (replace(step, lines=(replace(step.lines[0], turns=True),)),))
-    assert [hz for hz, _ in turning.lines_at(90.0, 1.5)] == [750.0]

@@ -92,7 +92,7 @@ def ear():
     def make(idle_s):
         asked = []
 
-        def listen(job):
+        def listen(_sound, job):
             asked.append(job)
             rest = (Stretch(0.0, idle_s, "idle"),)
             return Heard(replace(findings(), stretches=rest, job=to_plain(job)))
@@ -108,10 +108,11 @@ def test_a_cut_without_idling_is_held_against_the_books(book, mill, tmp_path, ea
     add(book, mill, idle_file(tmp_path / "a.wav", (722.0,)), 57)
     learned = taught(book, mill, job())
     listen, asked = ear(0.0)
-    told = listen_taught(listen, job(), learned).findings
+    sound = tmp_path / "cut.wav"
+    told = listen_taught(listen, sound, job(), learned).findings
     assert [one.take.idle_path is not None for one in asked] == [False, True]
     assert any("Held against the machine idling" in step for step in told.how)
     listen, asked = ear(5.0)
-    told = listen_taught(listen, job(), learned).findings
+    told = listen_taught(listen, sound, job(), learned).findings
     assert len(asked) == 1, "its own idling is better: same phone, same day"
     assert not any("Held against the machine idling" in step for step in told.how)

@@ -1,4 +1,5 @@
-"""Cuts on machines that whine, recorded without idling: held against one idle recording or not.
+"""Cuts on machines that whine, recorded without idling: held against one idle recording or not,
+and beside the same cuts on a machine that is still.
 
 Each trial has a machine of its own: two to four tones geared to the spindle with side lines one
 turn apart, and one or two that stay where they are.  The same tones sound in the cut and in a
@@ -41,8 +42,10 @@ class Trial:
     """One cut, heard without and with the book's idle recording."""
 
     kind: str
-    without: bool  # chatter was named
-    with_voice: bool
+    bare: bool  # chatter was named in the same cut without the machine's tones
+    without: bool  # with them
+    with_voice: bool  # and with one idle recording in the book
+    p_bare: float
     p_without: float
     p_with: float
     named: int  # lines named as the machine's own
@@ -59,18 +62,19 @@ def voice_trial(seed: int, index: int, kind: str) -> Trial | None:
         return None
     signal = signal if signal.ndim == 1 else signal[:, 0]
     one = truth.passes[0]
-    cut = signal[int((one.start_s + 0.3) * rate) : int((one.end_s - 0.3) * rate)]
+    bare = signal[int((one.start_s + 0.3) * rate) : int((one.end_s - 0.3) * rate)]
     tones = _tones(rng, one.rev_min / 60.0)
-    cut = _with(rng, cut, rate, tones, one.rev_min / 60.0)
+    cut = _with(rng, bare, rate, tones, one.rev_min / 60.0)
     idle_hz = one.rev_min / 60.0 * (1.0 + 0.02 * rng.random())  # free of the load, a little faster
     hum = _hiss(rng, int(_IDLE_S * rate))
     idle = _with(rng, hum, rate, [replace(t, level_db=t.level_db + 9.0) for t in tones], idle_hz)
     with tempfile.TemporaryDirectory(prefix="chatter-whine-") as folder:
         place = Path(folder)
+        plain, _ = write_recording(place / "bare", bare, rate, Format("wav"))
         path, _ = write_recording(place / "cut", cut, rate, Format("wav"))
         beside, _ = write_recording(place / "idle", idle, rate, Format("wav"))
         try:
-            return _listened(kind, path, beside, truth.job, place / "book.db")
+            return _listened(kind, plain, path, beside, truth.job)
         except ChatterError:
             return None
 
@@ -118,14 +122,14 @@ def _hiss(rng: np.random.Generator, n: int) -> np.ndarray:
     return np.fft.irfft(noise, n).astype(np.float32)
 
 
-def _listened(kind: str, cut: Path, idle: Path, job: Job, book: Path) -> Trial:
+def _listened(kind: str, bare: Path, cut: Path, idle: Path, job: Job) -> Trial:
     from chatter.listening.front import listen
     from chatter.logbook import add_machine, open_book
     from chatter.runin.book import add_to_book
     from chatter.teaching.telling import listen_taught, taught
 
     rev_min = job.cut.speed_rev_min
-    with open_book(book) as opened:
+    with open_book(cut.with_name("book.db")) as opened:
         mill = add_machine(opened, Machine(name="mill that whines"))
         add_to_book(
             opened,
@@ -134,13 +138,13 @@ def _listened(kind: str, cut: Path, idle: Path, job: Job, book: Path) -> Trial:
         )
         learned = taught(opened, mill, job)
 
-    def ear(one: Job):
-        return listen(cut, one)
-
-    plain = ear(job).findings
-    told = listen_taught(ear, job, learned).findings
+    alone = listen(bare, job).findings
+    plain = listen(cut, job).findings
+    told = listen_taught(listen, cut, job, learned).findings
     own = sum("known since" in line.label for one in told.passes for line in one.lines)
-    return Trial(kind, _named(plain), _named(told), _p(plain), _p(told), own)
+    return Trial(
+        kind, *map(_named, (alone, plain, told)), *map(_p, (alone, plain, told)), named=own
+    )
 
 
 def _named(found: Findings) -> bool:
@@ -158,6 +162,7 @@ def voice_lines(found: Sequence[Trial | None]) -> list[str]:
     for kind, words in (("normal", "quiet cuts (false)"), ("chatter_hopf", "chattering cuts")):
         of = [one for one in trials if one.kind == kind]
         for name, hits, p in (
+            ("without the whine", [o.bare for o in of], [o.p_bare for o in of]),
             ("no book", [o.without for o in of], [o.p_without for o in of]),
             ("one idle recording", [o.with_voice for o in of], [o.p_with for o in of]),
         ):

@@ -1,6 +1,7 @@
 "use strict";
-// Drop target, list of what was chosen, upload one by one with progress. Without this script the
-// same form sends all files in one go.
+// Drop target, list of what was chosen, upload with progress: one by one, or all in one go where
+// they belong together, as the taps of one test do. Without this script the same form sends all
+// files in one go.
 (() => {
   const form = document.getElementById("send");
   const list = document.getElementById("chosen");
@@ -118,18 +119,21 @@
 
   const wait = (seconds) => new Promise((done) => setTimeout(done, seconds * 1000));
 
-  const send = (entry) => new Promise((done) => {
+  const together = "together" in form.dataset;
+
+  const send = (entries) => new Promise((done) => {
     const body = new FormData();
     // Fields first: the page checks them before it takes a byte of the file.
     for (const [name, value] of new FormData(form)) if (typeof value === "string") body.append(name, value);
-    if (entry.own && !entry.own.hidden)
-      for (const input of entry.own.querySelectorAll("input")) if (input.value.trim()) body.set(input.dataset.name, input.value);
-    body.append("file", entry.file, entry.file.name);
-    const bar = entry.item.querySelector("progress") || document.createElement("progress");
-    bar.max = entry.file.size;
+    const [{ own: stated, item }] = entries;
+    if (stated && !stated.hidden)
+      for (const input of stated.querySelectorAll("input")) if (input.value.trim()) body.set(input.dataset.name, input.value);
+    for (const { file } of entries) body.append("file", file, file.name);
+    const bar = item.querySelector("progress") || document.createElement("progress");
+    bar.max = entries.reduce((sum, { file }) => sum + file.size, 0);
     bar.value = 0;
-    bar.setAttribute("aria-label", `Sending ${entry.file.name}`);
-    entry.item.append(bar);
+    bar.setAttribute("aria-label", `Sending ${entries.map(({ file }) => file.name).join(", ")}`);
+    item.append(bar);
     const request = new XMLHttpRequest();
     request.open("POST", form.action);
     request.setRequestHeader("Accept", "application/json");
@@ -162,22 +166,28 @@
     go.disabled = true;
     go.textContent = "Sending";
     const where = [];
-    for (const entry of [...chosen]) {
-      entry.away.hidden = true;
-      let answer = await send(entry);
+    const parcels = together ? [[...chosen]] : chosen.map((entry) => [entry]);
+    for (const entries of parcels) {
+      const tell = (text, refused) => entries.forEach((entry) => say(entry, text, refused));
+      for (const entry of entries) entry.away.hidden = true;
+      let answer = await send(entries);
       for (let tries = 0; answer.status === 503 && tries < 40; tries += 1) {
-        say(entry, "Busy just now: it is sent again by itself. Keep this page open.");
+        tell("Busy just now: it is sent again by itself. Keep this page open.");
         await wait(answer.after || 10);
-        answer = await send(entry);
+        answer = await send(entries);
       }
       if (answer.kept?.length) {
         where.push(...answer.kept);
-        chosen.splice(chosen.indexOf(entry), 1);
-        say(entry, "Sent.");
+        for (const entry of entries) {
+          const why = (answer.refused || []).find((line) => line.startsWith(`${entry.file.name}: `));
+          if (!why) chosen.splice(chosen.indexOf(entry), 1);
+          else entry.away.hidden = false;
+          say(entry, why || "Sent.", why);
+        }
       } else {
         const why = answer.refused?.[0] || "The page cannot be reached: see that it still runs, and press Listen again.";
-        say(entry, why, true);
-        entry.away.hidden = false;
+        tell(why, true);
+        for (const entry of entries) entry.away.hidden = false;
       }
     }
     go.disabled = false;
