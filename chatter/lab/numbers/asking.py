@@ -98,6 +98,6 @@ def outcome(
     return ("right" if speed or found.count == case.teeth else "other"), True
 
 
-def _near(rev_min: float | None, case: Case) -> bool:
+def _near(rev_min: float | None, case: NumbersCase) -> bool:
     """Whether a speed is the right one of the machine, or the true one within its slip."""
     return rev_min is not None and abs(math.log(rev_min / case.true_rev_min)) < SLIP
