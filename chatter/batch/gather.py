@@ -8,8 +8,11 @@ from typing import TYPE_CHECKING
 
 from chatter.batch.table import StatedRow, read_batch_table
 from chatter.batch.task import Task
-from chatter.errors import CardError, ChatterError, RecordingError
-from chatter.job.cards import job_from_cards, read_text
+from chatter.errors import CardError, ChatterError, JobError, RecordingError
+from chatter.job.build import Statement
+from chatter.job.cards import read_text, statement_from
+from chatter.job.cut import Job
+from chatter.listening.finding import supposed_job
 
 if TYPE_CHECKING:
     from chatter.logbook import Book
@@ -34,6 +37,8 @@ ENDINGS = frozenset(
         ),
     )
 )
+#: Numbers that may be missing: the sound is asked for them.
+_SOUGHT = ("cut.speed", "cutter.teeth")
 _NO_CARD = (
     "There is no job card for it: write '{card}' beside it, name one for all with --job, or list "
     "it in a table."
@@ -137,6 +142,7 @@ def _task(
 ) -> Task:
     full, made, error = str(path.absolute()), None, stated.error
     names: dict[str, str] = {}
+    sought: tuple[str, ...] = ()
     try:
         if error is None:
             beside = path.with_suffix(".toml")
@@ -147,13 +153,16 @@ def _task(
             for section, word in (("machine", stated.machine), ("cutter", stated.cutter)):
                 if word:
                     texts[section], names[section] = _part(section, word, root, book)
-            made = job_from_cards(card, stated.values, texts=texts)
+            values = statement_from(card, stated.values, texts=texts)
+            sought = tuple(key for key in _SOUGHT if values.get(key) is None)
+            made = _supposed(values, card)
     except ChatterError as wrong:
         error = str(wrong)
     return Task(
         path=full,
         name=name,
         job=made,
+        sought=sought,
         error=error,
         units=units,
         report=report,
@@ -161,6 +170,15 @@ def _task(
         cutter=names.get("cutter") or None,
         stated=stated.for_book,
     )
+
+
+def _supposed(values: Statement, card: str | Path | None) -> Job:
+    try:
+        return supposed_job(values)
+    except JobError as wrong:
+        if card is None:
+            raise
+        raise CardError(f"{Path(card).name}: {wrong}") from None
 
 
 def _part(section: str, word: str, root: Path, book: Book | None) -> tuple[str, str]:

@@ -46,6 +46,8 @@ def ledger_row(findings: Findings, name: str, *, report: str, seconds: float) ->
     strongest = max(tones, key=lambda one: one.level_db, default=None)
     first = min(findings.suggestions, key=lambda one: one.rank, default=None)
     stated = (findings.job.get("cut") or {}).get("speed_rev_min")
+    if findings.numbers is not None and findings.numbers.speed != "stated":
+        stated = None  # it was sought in the sound
     return LedgerRow(
         file=name,
         status=HEARD,

@@ -15,6 +15,7 @@ from chatter.batch.sheet import write_sheet
 from chatter.batch.task import Task
 from chatter.batch.work import Result, failed, hear_task
 from chatter.errors import BookError
+from chatter.job.build import job_from_plain
 
 if TYPE_CHECKING:
     from chatter.logbook import Book
@@ -147,6 +148,7 @@ def _store(book: Book, task: Task, packed: bytes) -> None:
         return
     findings = read_findings(zlib.decompress(packed).decode())
     findings = replace(findings, source=replace(findings.source, path=task.path))
-    machine = machine_of_job(book, task.job, task.machine)
-    cutter = cutter_of_job(book, task.job, task.cutter)
-    store_listen(book, task.path, task.job, findings, machine=machine, cutter=cutter, **task.stated)
+    job = job_from_plain(findings.job) if task.sought else task.job
+    machine = machine_of_job(book, job, task.machine)
+    cutter = cutter_of_job(book, job, task.cutter)
+    store_listen(book, task.path, job, findings, machine=machine, cutter=cutter, **task.stated)

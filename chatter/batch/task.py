@@ -17,11 +17,16 @@ from chatter.plain import to_plain
 
 @dataclass(frozen=True)
 class Task:
-    """One recording with its job, or with the sentence on why it has none."""
+    """One recording with what is stated of it, or with the sentence on why that cannot be.
+
+    ``job`` holds what is stated; ``sought`` names the numbers that are not, "cut.speed" or
+    "cutter.teeth", which stand in it as supposed until the sound is asked.
+    """
 
     path: str  # full
     name: str  # as shown: relative to the folder
     job: Job | None
+    sought: tuple[str, ...] = ()
     error: str | None = None
     units: str = "metric"
     report: str | None = None  # where its report goes
@@ -37,6 +42,8 @@ class Task:
             for side in ("idle_path", "taps_path"):
                 if plain["take"][side] is not None:
                     plain["take"][side] = _content(plain["take"][side])
+        if self.sought:
+            plain = {"sought": self.sought, **(plain or {})}
         text = json.dumps([plain, self.units, __version__, SCHEMA_VERSION], sort_keys=True)
         return hashlib.sha256(text.encode()).hexdigest()[:24]
 

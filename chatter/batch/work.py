@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from chatter.batch.row import FAILED, LedgerRow, ledger_row
 from chatter.batch.task import Task
 from chatter.errors import ChatterError
+from chatter.job.build import statement_of
 
 if TYPE_CHECKING:
     from chatter.listening.front import Heard
@@ -59,19 +60,23 @@ def hear_task(index: int, task: Task, want_findings: bool, started: str | None =
 
 def failed(task: Task, sentence: str) -> LedgerRow:
     """The row of a recording that could not be heard."""
-    stated = None if task.job is None else task.job.cut.speed_rev_min
+    known = task.job is not None and "cut.speed" not in task.sought
+    stated = task.job.cut.speed_rev_min if task.job is not None and known else None
     return LedgerRow(
         file=task.name, status=FAILED, stated_rev_min=stated, error=" ".join(sentence.split())
     )
 
 
 def _hear(index: int, task: Task, want_findings: bool) -> Result:
+    from chatter.listening.finding import find_job
     from chatter.listening.front import listen
 
     if task.job is None:
         return Result(index, failed(task, task.error or "It has no job card."))
     began = time.perf_counter()
-    heard = listen(task.path, task.job, units=task.units)
+    values = {key: x for key, x in statement_of(task.job).items() if key not in task.sought}
+    found = find_job(task.path, values)
+    heard = listen(task.path, found.job, units=task.units, numbers=found.numbers)
     lacking = None if task.report is None else _report(heard, task.report, task)
     seconds = time.perf_counter() - began
     written = "" if lacking is not None or task.report is None else task.report

@@ -181,15 +181,27 @@ def _take(
 
     Phone and place are known of recordings of the logbook only.
     """
-    from chatter.job.cards import job_from_cards
-
     if one.isdigit() and not Path(one).exists():
         return _logged(one, card, over, book)
     path = Path(one)
     beside = path.with_suffix(".toml")
     if card is None and beside.is_file():
         card = beside
-    return path, job_from_cards(card, over), None
+    return path, _whole(path, card, over), None
+
+
+def _whole(path: Path, card: Path | None, over: dict[str, str | None]) -> Job:
+    """The job; a number that is not stated is found by the sound, and cutters are never compared
+    on a guess.  Raises JobError, CardError."""
+    from chatter.job.cards import statement_from
+    from chatter.listening.finding import find_job
+    from chatter.listening.number_words import guess_sentence
+
+    found = find_job(path, statement_from(card, over))
+    guessed = None if found.numbers is None else guess_sentence(found.numbers)
+    if guessed is not None:
+        raise JobError(f"{path.name}: {guessed}")
+    return found.job
 
 
 def _logged(
@@ -198,7 +210,6 @@ def _logged(
     """A recording of the logbook, with the job it was last heard with."""
     from chatter.comparing import Stand
     from chatter.job.build import job_from_plain, merge_job
-    from chatter.job.cards import job_from_cards
     from chatter.logbook import ListenRow, RecordingRow, file_of, open_book
 
     with open_book(book, write=False) as opened:
@@ -208,7 +219,7 @@ def _logged(
         findings = heard[-1].findings if heard else None
     stand = Stand(row.phone, row.position)
     if card is not None or findings is None:
-        return path, job_from_cards(card, over), stand
+        return path, _whole(path, card, over), stand
     return path, merge_job(job_from_plain(findings.job), over), stand
 
 

@@ -49,21 +49,40 @@ def find_job(path: str | Path, values: Statement) -> FoundJob:
     RecordingError
         The file cannot be heard.
     """
+    whole = supposed_job(values)  # all that is stated must be possible before the sound is asked
     speed, teeth = values.get("cut.speed"), values.get("cutter.teeth")
     if speed is not None and teeth is not None:
-        return FoundJob(job_of(dict(values)), None)
+        return FoundJob(whole, None)
     listed = tuple(values.get("machine.speeds") or ())
+    rates = _rates(path, whole)
+    numbers, speed, teeth = _sought(rates, speed, teeth, listed)
+    job = job_of({**values, "cut.speed": speed, "cutter.teeth": teeth})
+    return FoundJob(job, numbers)
+
+
+def supposed_job(values: Statement) -> Job:
+    """The job of a read statement; a missing speed is the first of the machine's, and a missing
+    count one tooth, until the sound is asked.
+
+    Raises
+    ------
+    JobError
+        No speed is stated and none are listed to choose from, or the rest cannot be.
+    """
+    speed, listed = values.get("cut.speed"), tuple(values.get("machine.speeds") or ())
     if speed is None and not listed:
         raise JobError(
             "The spindle speed is missing: read it off the machine and state it, for example "
             "--rpm 57, or state all speeds of the machine, --speeds '40, 57, 80'."
         )
-    # all else that is stated must be possible before the sound is asked
-    whole = job_of({**values, "cut.speed": speed or listed[0], "cutter.teeth": teeth or 1})
-    rates = _rates(path, whole)
-    numbers, speed, teeth = _sought(rates, speed, teeth, listed)
-    job = job_of({**values, "cut.speed": speed, "cutter.teeth": teeth})
-    return FoundJob(job, numbers)
+    teeth = values.get("cutter.teeth")
+    return job_of(
+        {
+            **values,
+            "cut.speed": listed[0] if speed is None else speed,
+            "cutter.teeth": 1 if teeth is None else teeth,
+        }
+    )
 
 
 def _sought(

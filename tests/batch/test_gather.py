@@ -85,11 +85,11 @@ def test_cells_win_over_the_card_and_options_over_cells(folder):
 def test_a_line_that_cannot_be_is_one_line(folder):
     Path("t.csv").write_text(
         "file,speed,teeth,hours\ntake-0000.wav,fast,4,\ntake-0001.wav,600,4,soon\n"
-        "take-0002.wav,600,,\n,600,4,\nnone.wav,600,4,\n"
+        "take-0002.wav,,4,\n,600,4,\nnone.wav,600,4,\n"
     )
     errors = [task.error for task in gather_tasks(folder, table="t.csv")]
     assert "'fast'" in errors[0] and "'soon'" in errors[1]
-    assert "number of teeth is missing" in errors[2] and "names no file" in errors[3]
+    assert "spindle speed is missing" in errors[2] and "names no file" in errors[3]
     assert errors[4] is None, "that it is not there is found when it is listened to"
 
 

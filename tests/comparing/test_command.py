@@ -143,3 +143,11 @@ def test_an_empty_folder_is_refused(capsys):
     code, _, err = run(PAIR[0], "empty", capsys=capsys)
     assert code == 2
     assert "no recording in the folder 'empty'" in err
+
+
+def test_cutters_are_not_compared_on_a_missing_speed(tmp_path, capsys, monkeypatch):
+    for name in PAIR:
+        shutil.copy(DEMO / name, tmp_path)
+    monkeypatch.chdir(tmp_path)
+    code, _, err = run(*PAIR, "--teeth", "48, 20", capsys=capsys)
+    assert code == 2 and "The spindle speed is missing" in err and err.count("\n") == 1
