@@ -96,12 +96,11 @@ class Numbers:
 
     speed: str = "stated"  # "stated", "found" (by the sound) or "guessed" (it does not tell)
     teeth: str = "stated"
-    rev_min: float | None = None  # another speed of the machine that fits far better
+    rev_min: float | None = None  # another speed that fits far better
     count: int | None = None  # another tooth count that fits far better
     held: bool = False  # another pair fits better: no verdict is confident
     speeds: tuple[SpeedCandidate, ...] = ()  # of the machine's own; likeliest first
     counts: tuple[CountCandidate, ...] = ()  # likeliest first; empty below 13 teeth
-    supported: bool = False  # of the machine's speeds the stated one fits best, and clearly
 
 
 @dataclass(frozen=True)

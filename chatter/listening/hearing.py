@@ -22,14 +22,12 @@ from chatter.listening.judging import probabilities_of
 from chatter.listening.measured import Measured, measure_recording, stated_span
 from chatter.listening.naming import name_pass
 from chatter.listening.number_words import (
-    contradiction_sentence,
     doubt_sentence,
-    fitting,
     guess_sentence,
     heard_sentences,
     opinion_of,
 )
-from chatter.listening.numbers import contradiction, weigh_numbers
+from chatter.listening.numbers import weigh_numbers
 from chatter.listening.rates import measure_rates
 from chatter.listening.spans import Span
 from chatter.listening.track import Track
@@ -97,10 +95,6 @@ def hear(
         speeds=job.machine.speeds_rev_min,
     )
     wrong = guess_sentence(numbers) or doubt_sentence(job, numbers)
-    if wrong is None and told is None and not numbers.supported:
-        fits = contradiction(speed)
-        wrong = contradiction_sentence(job, fits)
-        numbers = fitting(job, numbers, fits)
     opinions = [
         opinion_of(
             probabilities,

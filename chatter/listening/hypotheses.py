@@ -1,9 +1,9 @@
 """Pairs of a speed and a tooth count as hypotheses, and how well the sound fits each.
 
-Three questions are asked, each with weights of its own that were fitted by conditional logits on
+Four questions are asked, each with weights of its own that were fitted by conditional logits on
 several makers' recordings (``hypotheses.toml``): which of the speeds that the machine has
-("speed"); how many teeth, of counts near the stated one ("near"); and whether of twice or half as
-many ("octave").
+("speed"); which speed at all, where those are not known ("anywhere"); how many teeth, of counts
+near the stated one ("near"); and whether of twice or half as many ("octave").
 """
 
 from __future__ import annotations
@@ -36,6 +36,7 @@ class Pair:
 
     rev_min: float
     teeth: int
+    dialled: bool = True  # False: no dial says so, and any slip is as likely
 
     @property
     def tooth_hz(self) -> float:
@@ -100,6 +101,16 @@ def counts_octave(teeth: int) -> tuple[int, ...]:
     return (teeth, *((teeth // 2,) if teeth % 2 == 0 else ()), 2 * teeth)
 
 
+def anywhere(rev_min: float, teeth: int) -> tuple[Pair, ...]:
+    """A stated speed, and pairs that with their slips hold all others from half to twice it."""
+    steps = range(1, round(np.log(2.0) / (2.0 * SLIP)) + 1)
+    beside = (2.0 * SLIP * side * k for k in steps for side in (-1, 1))
+    return (
+        Pair(rev_min, teeth),
+        *(Pair(rev_min * float(np.exp(away)), teeth, dialled=False) for away in beside),
+    )
+
+
 def span_of(pairs: Sequence[Pair]) -> tuple[float, float]:
     """Lowest and highest tooth rate [Hz] that the curves for some pairs have to hold."""
     rates = [pair.tooth_hz for pair in pairs]
@@ -137,7 +148,7 @@ def fit_pairs(scored: Sequence[Scored], weights: Fitted) -> list[Fit]:
     first = scored[0].pair
     made = []
     for one in scored:
-        dial = -0.5 * (one.slip / DIAL) ** 2
+        dial = -0.5 * (one.slip / DIAL) ** 2 * one.pair.dialled
         best = int(np.argmax(weights.tooth @ one.tooth + weights.turn @ one.turn + dial))
         near = slice(max(0, best - _NEAR), best + _NEAR + 1)
         tooth, turn = one.tooth[:, near].max(axis=1), one.turn[:, near].max(axis=1)
@@ -174,3 +185,8 @@ def as_fitted(table: dict) -> Fitted:
 def curves_for(rates: Rates, pairs: Sequence[Pair]) -> ToothCurves:
     """The curves that hold some pairs."""
     return tooth_curves(rates, *span_of(pairs))
+
+
+def curves_about(rates: Rates, stated: Pair) -> ToothCurves:
+    """The curves that hold all that is asked beside one pair, but for the machine's own speeds."""
+    return curves_for(rates, anywhere(stated.rev_min, stated.teeth))

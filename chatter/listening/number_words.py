@@ -7,7 +7,7 @@ from dataclasses import replace
 from chatter.findings import Numbers
 from chatter.job.cut import Job
 from chatter.listening.judging import Opinion, judge
-from chatter.listening.numbers import FEWEST_COUNTED, FOUND, GUESSED, HELD
+from chatter.listening.numbers import FOUND, GUESSED, HELD
 
 
 def opinion_of(
@@ -37,8 +37,12 @@ def opinion_of(
 
 def _held(opinion: Opinion, numbers: Numbers) -> Opinion:
     """No verdict is confident where other numbers fit the sound better: with wrong ones a cut may
-    even sound like the machine alone."""
-    most = HELD if numbers.held else FOUND if "found" in (numbers.speed, numbers.teeth) else 1.0
+    even sound like the machine alone.  None is surer than the numbers that it rests on."""
+    most = HELD if numbers.held else 1.0
+    if numbers.speed == "found" and numbers.speeds:
+        most = min(most, numbers.speeds[0].probability)
+    if numbers.teeth == "found" and numbers.counts:
+        most = min(most, numbers.counts[0].probability)
     return replace(opinion, confidence=min(opinion.confidence, most))
 
 
@@ -71,8 +75,10 @@ def _likely(told: str) -> str:
 
 
 def doubt_sentence(job: Job, numbers: Numbers) -> str | None:
-    """What to say where another speed of the machine or another count fits far better."""
+    """What to say where another speed or another count fits far better."""
     stated, teeth = job.cut.speed_rev_min, job.cutter.teeth
+    if numbers.rev_min is not None and numbers.rev_min not in job.machine.speeds_rev_min:
+        return _any_speed_sentence(job, numbers.rev_min)
     if numbers.rev_min is not None and numbers.count is not None:
         return (
             f"The sound does not fit {stated:g} rev/min with {teeth} teeth; "
@@ -89,10 +95,8 @@ def doubt_sentence(job: Job, numbers: Numbers) -> str | None:
     return None
 
 
-def contradiction_sentence(job: Job, fits_rev_min: float | None) -> str | None:
-    """What to say where another speed fits far better than the stated one."""
-    if fits_rev_min is None:
-        return None
+def _any_speed_sentence(job: Job, fits_rev_min: float) -> str:
+    """What to say where a speed fits far better that nobody lists: it may be the teeth, too."""
     stated, teeth = job.cut.speed_rev_min, job.cutter.teeth
     would = teeth * fits_rev_min / stated
     return (
@@ -100,22 +104,6 @@ def contradiction_sentence(job: Job, fits_rev_min: float | None) -> str | None:
         f"at {teeth * fits_rev_min / 60.0:.1f} Hz, which {stated:g} rev/min and {teeth} teeth do "
         f"not give. Check the speed ({fits_rev_min:.0f} rev/min would fit) or the tooth count "
         f"(about {would:.0f} would fit)."
-    )
-
-
-def fitting(job: Job, numbers: Numbers, fits_rev_min: float | None) -> Numbers:
-    """Numbers with the speed and the count that would fit, where no card lists speeds.
-
-    Few teeth are not miscounted: there it is the speed.
-    """
-    if fits_rev_min is None:
-        return numbers
-    count = round(job.cutter.teeth * fits_rev_min / job.cut.speed_rev_min)
-    return replace(
-        numbers,
-        rev_min=float(f"{fits_rev_min:.4g}"),
-        count=count if job.cutter.teeth >= FEWEST_COUNTED and count != job.cutter.teeth else None,
-        held=True,
     )
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 
 import numpy as np
 
@@ -13,8 +12,10 @@ from chatter.listening.hypotheses import (
     Fit,
     Fitted,
     Pair,
+    anywhere,
     counts_near,
     counts_octave,
+    curves_about,
     curves_for,
     fit_pairs,
     fitted,
@@ -22,19 +23,9 @@ from chatter.listening.hypotheses import (
     score_pairs,
 )
 from chatter.listening.rates import Rates
-from chatter.listening.spindle import SLIP, SpeedPosterior, log_ratios
-from chatter.listening.tooth_curves import TOOTH_NAMES
+from chatter.listening.spindle import DIAL, SpeedPosterior, log_ratios
+from chatter.listening.tooth_curves import TOOTH_NAMES, ToothCurves
 
-#: Log posterior by which another speed must beat every one within slip of the dial.
-_FAR_BETTER = 20.0
-#: A speed near the dial that beats its neighbours by so much is not contradicted.
-_CLEARLY_HEARD = 15.0
-#: Combs in these ratios share every second, third or fourth line: no contradiction.
-_SIMPLE = tuple(
-    sorted(
-        {Fraction(a, b) for a in range(1, 6) for b in range(1, 6) if 0.45 < a / b < 2.2 and a != b}
-    )
-)
 _NEAR = 0.012
 
 #: Fewer teeth than these are not counted: their strokes and the turn run into each other.
@@ -45,11 +36,13 @@ _BETTER, HELD = 1.0, 0.75
 #: scores are whole combs.
 AUDIBLE = 2.0
 _COMBS = [i for i, name in enumerate(TOOTH_NAMES) if "_all_" in name]
+#: Tooth rates as near as this [log] are one.
+_SAME_RATE = 0.01
 #: Speeds of the card as near to the stated one as this [log] are that one.
 _SAME = 0.05
-#: Probability from which a number that was not stated is taken as found, and the most counts and
-#: the least share that are told.
-FOUND, _TOLD, _LEAST = 0.9, 4, 0.02
+#: Probability from which a number that was not stated is taken as found (of 405 recordings by three
+#: makers 71 % were found right and 1.5 % wrong), and the most counts and the least share told.
+FOUND, _TOLD, _LEAST = 0.8, 4, 0.02
 #: No surer than this is it that nothing cuts, where a number was guessed: of 29 cuts with guessed
 #: numbers 3 were taken for the machine alone.
 GUESSED = 0.6
@@ -86,36 +79,6 @@ def candidates(speed: SpeedPosterior, most: int = 4) -> tuple[Candidate, ...]:
     return tuple(found)
 
 
-def contradiction(speed: SpeedPosterior) -> float | None:
-    """The speed [rev/min] that fits far better than any within slip; None when none does.
-
-    Ratios whose combs share their lines with the dial's are no contradiction, and neither is a
-    comb one turn order beside the teeth's.
-    """
-    if speed.margin >= _CLEARLY_HEARD:
-        return None
-    grid, log_p = log_ratios(), speed.log_p
-    away = np.abs(grid) > SLIP * 1.15
-    for ratio in _SIMPLE:
-        away &= np.abs(grid - np.log(float(ratio) * speed.ratio)) > _NEAR
-    for turns in range(1, 2 * speed.teeth + 1):
-        if speed.teeth <= 12:
-            away &= np.abs(grid - np.log(turns / speed.teeth * speed.ratio)) > 0.5 * _NEAR
-    if not away.any():
-        return None
-    best = int(np.argmax(np.where(away, log_p, -np.inf)))
-    if log_p[best] < _FAR_BETTER:
-        return None
-    # the speed that fits may itself lie in a simple ratio to one within slip, and was left out
-    # above; what was found beside it then is its half or its double
-    fits = np.abs(grid - grid[best]) <= _NEAR
-    for ratio in _SIMPLE:
-        fits |= np.abs(grid - grid[best] - np.log(float(ratio))) <= _NEAR
-    fits &= np.abs(grid) > SLIP * 1.15
-    best = int(np.argmax(np.where(fits, log_p, -np.inf)))
-    return 60.0 * speed.stated_hz * float(np.exp(grid[best]))
-
-
 def weigh_numbers(
     rates: Rates,
     *,
@@ -139,16 +102,25 @@ def weigh_numbers(
     """
     known = weights or fitted()
     stated = Pair(rev_min, teeth)
+    if not rates.sound:  # too short for a single window
+        return Numbers()
     others = [one for one in speeds if abs(np.log(one / rev_min)) > _SAME]
-    listed = _asked(rates, [stated, *(Pair(one, teeth) for one in others)], known["speed"])
+    listed: list[Fit] = []
+    if others:
+        listed = _asked(rates, [stated, *(Pair(one, teeth) for one in others)], known["speed"])
+    curves = curves_about(rates, stated)
     counted: list[Fit] = []
     octave: list[Fit] = []
     if teeth >= FEWEST_COUNTED:
         pairs = [Pair(rev_min, count) for count in counts_near(teeth)]
-        counted = _asked(rates, pairs, known["near"])
+        counted = _asked(rates, pairs, known["near"], curves)
         pairs = [Pair(rev_min, count) for count in counts_octave(teeth)]
-        octave = _asked(rates, pairs, known["octave"])
+        octave = _asked(rates, pairs, known["octave"], curves)
     asked = {"speed": listed, "near": counted, "octave": octave}
+    # where no speed is known to be the machine's, or the stated one is not clearly the best of
+    # them, it may be any other
+    if not others or best_other(listed) > -_BETTER:
+        asked["anywhere"] = _asked(rates, anywhere(rev_min, teeth), known["anywhere"], curves)
     over = {name: best_other(fits) for name, fits in asked.items()}
     # nothing is doubted for teeth that are not heard: idling fits some numbers by chance
     far = [
@@ -156,18 +128,29 @@ def weigh_numbers(
         for name, odds in over.items()
         if odds > known[name].doubt and stand_out(_best(asked[name]))
     ]
-    # counts near the stated one are compared at the stated speed, which must then be believed
-    sought = {"near": counted, "octave": octave} if "speed" not in far else {"octave": octave}
-    counts = [_best(fits).pair.teeth for name, fits in sought.items() if name in far]
+    heard, counts = None, []
+    if "speed" in far:
+        heard = _best(listed).pair.rev_min
+    elif "anywhere" in far:
+        heard = float(f"{_best(asked['anywhere']).rev_min:.4g}")
+    if "speed" in far or heard is None:
+        # counts near the stated one are compared at the stated speed, which must be believed
+        sought = {"octave": octave} if heard else {"near": counted, "octave": octave}
+        counts = [_best(fits).pair.teeth for name, fits in sought.items() if name in far]
+    elif teeth >= FEWEST_COUNTED:
+        # the teeth pass faster or slower: as well a miscount, where there are many
+        near = _best(counted)
+        same = abs(np.log(near.rev_min * near.pair.teeth / (heard * teeth))) < _SAME_RATE
+        counted_by_ear = same and abs(near.slip) < DIAL
+        counts = [near.pair.teeth if counted_by_ear else round(teeth * heard / rev_min)]
     return Numbers(
         speed="stated",
         teeth="stated",
-        rev_min=_best(listed).pair.rev_min if "speed" in far else None,
+        rev_min=heard,
         count=counts[-1] if counts else None,
-        held=bool(far) or any(odds > _BETTER for odds in over.values()),
+        held=bool(far) or any(odds > _BETTER for name, odds in over.items() if name != "anywhere"),
         speeds=_speeds_told(listed),
         counts=_counts_told(counted),
-        supported=bool(others) and over["speed"] < -_BETTER,
     )
 
 
@@ -229,11 +212,14 @@ def find_both(
     )
 
 
-def _asked(rates: Rates, pairs: Sequence[Pair], weights: Fitted) -> list[Fit]:
+def _asked(
+    rates: Rates, pairs: Sequence[Pair], weights: Fitted, curves: ToothCurves | None = None
+) -> list[Fit]:
     if not rates.sound:  # too short for a single window
         return []
     turns = bool(weights.turn.any())
-    return fit_pairs(score_pairs(rates, curves_for(rates, pairs), pairs, turns=turns), weights)
+    by = curves or curves_for(rates, pairs)
+    return fit_pairs(score_pairs(rates, by, pairs, turns=turns), weights)
 
 
 def best_other(fits: Sequence[Fit]) -> float:

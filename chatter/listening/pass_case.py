@@ -65,6 +65,7 @@ def line_cases(
     """What the model of lines is asked about, and the lines, in the same order."""
     lengths = np.array([one.span.length_s for one in observation.sounds])
     levels = np.array([s.get("under_loudest_db", 0.0) for s in observation.segments])
+    elsewhere = _margin_elsewhere(observation)
     cases, flat = [], []
     for lines in observation.lines:
         for line in lines:
@@ -72,9 +73,15 @@ def line_cases(
             case = dict(line.values) | held_against_others(line, lengths, levels)
             case |= {f"seg_{name}": beside.get(name, math.nan) for name in _BESIDE_A_LINE}
             case["seg_cutting"] = float(cutting[line.segment])
+            case["margin_elsewhere"] = elsewhere
             cases.append(case)
             flat.append(line)
     return cases, flat
+
+
+def _margin_elsewhere(observation: Observation) -> float:
+    """How much better a speed fits that no slip explains: lines on its grid seem off the dial's."""
+    return float(np.clip(observation.speed.margin_elsewhere, -_MOST_MARGIN, _MOST_MARGIN))
 
 
 def likeliest_lines(
@@ -120,4 +127,5 @@ def pass_case(
         case[f"seg_{name}"] = max(told) if told else math.nan
     case["length_s"] = cut.span.length_s
     case["margin"] = min(observation.speed.margin, _MOST_MARGIN)
+    case["margin_elsewhere"] = _margin_elsewhere(observation)
     return case

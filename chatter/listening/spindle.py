@@ -97,6 +97,11 @@ class SpeedPosterior:
         return float(-self.log_p[other].max())
 
     @property
+    def margin_elsewhere(self) -> float:
+        """Log posterior of the best speed that no slip explains over the likeliest within it."""
+        return float(self.log_p[np.abs(_LOG) > SLIP + _APART].max())
+
+    @property
     def heard(self) -> bool:
         """Whether the sound tells the speed: of speeds said so, 96 % were within 0.5 %."""
         return self.margin >= HEARD_MARGIN

@@ -10,14 +10,13 @@ from chatter.findings import CAUSES, CountCandidate, Numbers, SpeedCandidate
 from chatter.job.build import build_job
 from chatter.listening.number_words import (
     doubt_sentence,
-    fitting,
     guess_sentence,
     heard_sentences,
     opinion_of,
 )
-from chatter.listening.numbers import FOUND, GUESSED, HELD
+from chatter.listening.numbers import GUESSED, HELD
 
-JOB = build_job({"cut.speed": "57", "cutter.teeth": "48"})
+JOB = build_job({"cut.speed": "57", "cutter.teeth": "48", "machine.speeds": "57, 106"})
 
 
 def opinion(numbers, wrong=None, **p):
@@ -47,7 +46,8 @@ def test_numbers_that_fit_are_not_spoken_of():
 def test_a_verdict_is_held_back_where_others_fit_better():
     assert opinion(Numbers(), normal=0.95).confidence == 0.95
     assert opinion(Numbers(held=True), normal=0.95).confidence == HELD < 0.8
-    assert opinion(Numbers(speed="found"), normal=0.95).confidence == FOUND
+    found = Numbers("found", speeds=(SpeedCandidate(57.0, 0.9),))
+    assert opinion(found, normal=0.95).confidence == 0.9  # no surer than what it rests on
     assert opinion(Numbers(held=True), machine_only=0.95).confidence == HELD
 
 
@@ -67,12 +67,10 @@ def test_which_number_to_read_off():
     assert "number of teeth off the cutter (--teeth)." in said
 
 
-def test_without_a_card_speed_and_count_are_worked_out():
-    found = fitting(JOB, Numbers(), 55.8)
-    assert found.rev_min == 55.8 and found.count == 47 and found.held
-    assert fitting(JOB, Numbers(), None) == Numbers()
-    few = build_job({"cut.speed": "600", "cutter.teeth": "1"})
-    assert fitting(few, Numbers(), 660.0).count is None
+def test_a_speed_that_is_not_the_machines_may_be_a_miscount():
+    said = doubt_sentence(JOB, Numbers(rev_min=55.8, count=47))
+    assert "55.8 rev/min would fit" not in said  # whole turns are exact enough on a dial
+    assert "(56 rev/min would fit) or the tooth count (about 47 would fit)" in said
 
 
 def test_what_was_found_is_said():

@@ -270,6 +270,7 @@ def test_the_tables_name_every_piece():
     named |= {"runout_share"}  # tests/listening/test_runout.py
     named |= {f"seg_{name}" for name in segments} | {"hump_turn_db", "revolution_share_db"}
     elsewhere = {"line_odds", "line_odds_second", "cut_odds", "length_s", "margin"}
+    elsewhere |= {"margin_elsewhere"}  # tests/listening/test_numbers.py
     assert {piece.name for piece in pieces()} <= named | elsewhere
     assert set(_OF_THE_PASS) <= segments
     made = set(values_of("resonance")) | set(values_of("strong", "noise"))

@@ -5,8 +5,9 @@ No simulator draws real machines, rooms and phones as they are, and a model fitt
 learns their habits.  This takes what is heard beside the passes of one labelled folder (idling
 machines, rooms, everyday sound), lays it under the recordings of another at a chance level, plays
 the whole faster or slower (all frequencies and times go with it), through a chance response, and
-sometimes keeps only what lies inside a pass, as if nobody had recorded the idling.  The truth goes
-along.  In a fit such a folder's maker is written CUTS+RESTS, and is left out with either.
+sometimes keeps only what lies inside a pass, as if nobody had recorded the idling, and sometimes
+states a lever that stands elsewhere or teeth that were miscounted.  The truth goes along.  In a
+fit such a folder's maker is written CUTS+RESTS, and is left out with either.
 """
 
 from __future__ import annotations
@@ -37,6 +38,9 @@ _MOST_FASTER = 1.3
 _TILT_DB, _BENDS, _BEND_DB = 1.5, 5, 4.0
 #: Share of recordings of which only what lies inside a pass is kept, if that is long enough [s].
 _INSIDE_SHARE, _INSIDE_S = 0.3, 4.0
+#: Share of recordings that are stated wrongly, how many of these by the lever, and how far that
+#: stands off [log].
+_WRONG_SHARE, _LEVER_SHARE, _LEVER_OFF = 0.15, 0.6, (0.1, 0.5)
 
 
 @dataclass(frozen=True)
@@ -131,6 +135,16 @@ def inside(truth: TrueRecording, one: FitPass) -> tuple[TrueRecording, float, fl
     return replace(truth, passes=(kept,), chatter=chatter), start, end
 
 
+def stated_wrongly(truth: TrueRecording, rng: np.random.Generator) -> TrueRecording:
+    """The same recording with the lever read wrongly, or the teeth miscounted."""
+    if rng.random() < _LEVER_SHARE:
+        off = rng.choice((-1.0, 1.0)) * rng.uniform(*_LEVER_OFF)
+        return replace(truth, rev_min=truth.rev_min * float(np.exp(off)))
+    teeth = truth.teeth
+    counts = [one for one in (teeth - 1, teeth + 1, teeth // 2, 2 * teeth) if one not in (0, teeth)]
+    return replace(truth, teeth=int(rng.choice(counts)))
+
+
 def label_row(truth: TrueRecording, file: str) -> dict:
     """One row of the table."""
     passes = []
@@ -171,6 +185,8 @@ def make_mixed(cuts: Path, rests: Path, out: Path, *, count: int, seed: int) -> 
         name = f"{truth.path.stem}{OVER}{place.path.stem}.flac"
         x = x * min(1.0, 0.98 / float(np.abs(x).max()))
         soundfile.write(out / name, x.astype(np.float32), rate, subtype="PCM_16")
+        if rng.random() < _WRONG_SHARE:
+            truth = stated_wrongly(truth, rng)
         rows.append(label_row(truth, name))
     save_index(out, rows)
     return len(rows)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -9,6 +10,7 @@ from chatter.lab.numbers.cases import NumbersCase, Statement, one_of_each
 from chatter.listening.hypotheses import Fitted
 from chatter.listening.numbers import AUDIBLE, FOUND, find_speed, find_teeth, weigh_numbers
 from chatter.listening.rates import Rates
+from chatter.listening.spindle import SLIP
 
 
 @dataclass(frozen=True)
@@ -83,13 +85,19 @@ def outcome(
         if not told or told[0].probability < FOUND:
             return "silent", True
         return ("right" if told[0].teeth == case.teeth else "other"), False
+    speeds = case.card if said.listed else ()
     found = weigh_numbers(
-        rates, rev_min=said.rev_min, teeth=said.teeth, speeds=case.card, weights=known
+        rates, rev_min=said.rev_min, teeth=said.teeth, speeds=speeds, weights=known
     )
     doubted = found.rev_min is not None or found.count is not None
-    if said.name == "right":
+    if said.name.startswith("right"):
         return ("other" if doubted else "right"), found.held
     if not doubted:
         return "silent", found.held
-    speed = found.rev_min == case.dial_rev_min and said.rev_min != case.dial_rev_min
+    speed = said.rev_min != case.dial_rev_min and _near(found.rev_min, case)
     return ("right" if speed or found.count == case.teeth else "other"), True
+
+
+def _near(rev_min: float | None, case: NumbersCase) -> bool:
+    """Whether a speed is the right one of the machine, or the true one within its slip."""
+    return rev_min is not None and abs(math.log(rev_min / case.true_rev_min)) < SLIP

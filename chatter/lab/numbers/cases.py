@@ -71,6 +71,7 @@ class Statement:
     name: str
     rev_min: float | None
     teeth: int | None
+    listed: bool = True  # whether the machine's speeds are stated too
 
 
 def read_cases(maker: str, place: Path) -> tuple[NumbersCase, ...]:
@@ -147,9 +148,12 @@ def statements(case: NumbersCase) -> Iterator[Statement]:
     """Everything that is stated of a case: right, wrong and left out."""
     dial, teeth = case.dial_rev_min, case.teeth
     yield Statement("right", dial, teeth)
+    yield Statement("right, no list", dial, teeth, listed=False)
     for steps in (-2, -1, 1, 2):
         notch = case.notch + steps
         yield Statement(f"lever {abs(steps)} off", case.card[notch], teeth)
+        if abs(steps) == 1:
+            yield Statement("lever 1 off, no list", case.card[notch], teeth, listed=False)
     for off in (-2, -1, 1, 2):
         if teeth + off >= 1:
             yield Statement(f"teeth {abs(off)} off", dial, teeth + off)

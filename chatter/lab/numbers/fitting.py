@@ -18,8 +18,10 @@ from chatter.listening.hypotheses import (
     Fitted,
     Pair,
     Scored,
+    anywhere,
     counts_near,
     counts_octave,
+    curves_about,
     curves_for,
     fit_pairs,
     score_pairs,
@@ -52,6 +54,8 @@ def pairs_for(name: str, case: NumbersCase) -> tuple[Pair, ...]:
     if name == "speed":
         others = (speed for speed in case.card if speed != dial)
         return (Pair(dial, teeth), *(Pair(speed, teeth) for speed in others))
+    if name == "anywhere":
+        return anywhere(dial, teeth)
     if teeth < FEWEST_COUNTED:
         return ()
     counts = counts_near(teeth) if name == "near" else counts_octave(teeth)
@@ -64,7 +68,7 @@ def fit_question(name: str, asked: Sequence[QuestionPairs], base: Fitted | None)
     Parameters
     ----------
     name : str
-        "speed", "near" or "octave".
+        "speed", "anywhere", "near" or "octave".
     asked : sequence of QuestionPairs
     base : Fitted or None
         The weights of "speed", whose tooth scores the other questions take over, scaled.
@@ -104,7 +108,7 @@ def _start(base: Fitted | None) -> Fitted:
 
 
 def _table(name: str, fits: list[Fit], base: Fitted | None) -> tuple[np.ndarray, np.ndarray]:
-    dial = np.array([-0.5 * (one.slip / DIAL) ** 2 for one in fits])
+    dial = np.array([-0.5 * (one.slip / DIAL) ** 2 * one.pair.dialled for one in fits])
     turn = np.array([one.turn for one in fits])
     tooth = np.array([one.tooth for one in fits])
     if base is None:
@@ -136,7 +140,7 @@ def fit_all(
     makers = sorted({one.maker for one in cases})
     whole: dict[str, Fitted] = {}
     without: dict[str, dict[str, Fitted]] = {maker: {} for maker in makers}
-    for name in ("speed", "near", "octave"):
+    for name in ("speed", "anywhere", "near", "octave"):
         asked = [
             QuestionPairs(case.maker, _scored(name, case, one))
             for case, one in zip(cases, rates, strict=True)
@@ -151,7 +155,7 @@ def fit_all(
             gains += [
                 best_other(fit_pairs(one.scored, found)) for one in asked if one.maker == maker
             ]
-        doubt = float(np.quantile(gains, 1.0 - DOUBTED))
+        doubt = max(0.0, float(np.quantile(gains, 1.0 - DOUBTED)))  # a worse pair doubts nothing
         right = float(np.mean(np.array(gains) < 0.0))
         tell(f"{name}: {len(asked)} recordings, the right one first in {right:.3f} of makers left "
              f"out; doubted from {doubt:.2f}")  # fmt: skip
@@ -163,7 +167,8 @@ def fit_all(
 
 def _scored(name: str, case: NumbersCase, rates: Rates) -> tuple[Scored, ...]:
     pairs = pairs_for(name, case)
-    return tuple(score_pairs(rates, curves_for(rates, pairs), pairs))
+    curves = curves_for(rates, pairs) if name == "speed" else curves_about(rates, pairs[0])
+    return tuple(score_pairs(rates, curves, pairs))
 
 
 def weights_toml(found: dict[str, Fitted], makers: Sequence[str]) -> str:

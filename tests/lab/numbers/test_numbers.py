@@ -22,6 +22,9 @@ from tests.listening.cuts_made import RATE_HZ, cut
 SPEEDS = (57.0, 90.0, 143.0)
 
 
+QUESTIONS = {"speed", "anywhere", "near", "octave"}
+
+
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory):
     """Three saws of made strokes, with their table."""
@@ -75,7 +78,11 @@ def test_every_wrong_number_is_stated_once(cases):
     assert said[0] == Statement("right", 57.0, 30)
     assert {one.teeth for one in said} == {30, 28, 29, 31, 32, 15, 60, None}
     assert {one.rev_min for one in said if one.teeth == 30 and one.name != "right"} >= {None}
-    assert len({(one.rev_min, one.teeth) for one in said}) == len(said)
+    assert {one.name for one in said if not one.listed} == {
+        "right, no list",
+        "lever 1 off, no list",
+    }
+    assert len({(one.rev_min, one.teeth, one.listed) for one in said}) == len(said)
     names = [one.name for one in one_of_each(cases[0])]
     assert len(names) == len(set(names)) == len({one.name for one in said})
 
@@ -114,8 +121,8 @@ def test_the_fit_finds_the_right_pair_first(cases, rates):
     both = [replace(one, maker=f"m{i % 2}") for i, one in enumerate([*cases, *cases])]
     said = []
     found, without = fit_all(both, [*rates, *rates], said.append)
-    assert len(said) == 3 and "the right one first in 1.000" in said[0]
-    assert set(without) == {"m0", "m1"} and set(found) == {"speed", "near", "octave"}
+    assert len(said) == 4 and "the right one first in 1.000" in said[0]
+    assert set(without) == {"m0", "m1"} and set(found) == QUESTIONS
     import tomllib
 
     again = tomllib.loads(weights_toml(found, ["m0", "m1"]))
@@ -133,7 +140,7 @@ def test_questions_are_put_where_they_can_be_answered(cases):
 
 
 def test_the_shipped_weights_are_of_these_scores():
-    assert set(fitted()) == {"speed", "near", "octave"}
+    assert set(fitted()) == QUESTIONS
     assert all(np.isfinite(one.tooth).all() and one.doubt > 0.5 for one in fitted().values())
 
 
