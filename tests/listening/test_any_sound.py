@@ -96,9 +96,9 @@ _GAP = pytest.mark.xfail(strict=False, reason="known gap: music has steady lines
     ("rev_min", "teeth"),
     [
         (57, 48),
-        pytest.param(1656, 6, marks=_GAP),
+        (1656, 6),
         pytest.param(9000, 5, marks=_GAP),
-        pytest.param(250, 1, marks=_GAP),
+        (250, 1),
     ],
 )
 def test_music_is_no_cut(rng, rev_min, teeth):

@@ -94,9 +94,17 @@ _GAP = pytest.mark.xfail(
 )
 
 
-@_GAP
-@pytest.mark.parametrize("sound", [noise, melody, hum])
-@pytest.mark.parametrize(("rev_min", "teeth"), [(57, 48), (180, 14), (450, 7), (1450, 5)])
+@pytest.mark.parametrize(
+    ("rev_min", "teeth", "sound"),
+    [
+        *(pytest.param(57, 48, sound, marks=_GAP) for sound in (noise, melody, hum)),
+        *((180, 14, sound) for sound in (noise, hum)),
+        pytest.param(180, 14, melody, marks=_GAP),
+        (450, 7, noise),
+        *(pytest.param(450, 7, sound, marks=_GAP) for sound in (melody, hum)),
+        *((1450, 5, sound) for sound in (noise, melody, hum)),
+    ],
+)
 def test_what_holds_no_teeth_is_not_heard(rng, sound, rev_min, teeth):
     heard = heard_in(Made(sound(rng, 10.0), np.zeros(1), RATE_HZ), rev_min, teeth)
     assert not heard.heard
