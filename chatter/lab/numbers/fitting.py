@@ -32,7 +32,7 @@ from chatter.listening.spindle import DIAL
 from chatter.listening.tooth_curves import TOOTH_NAMES, TURN_NAMES
 
 #: Of recordings with the right numbers, so many may be doubted by each question.
-DOUBTED = 0.006
+DOUBTED = 0.01
 #: Ridge, by recording, and turns between slips and weights.
 _RIDGE, _TURNS = 0.1, 3
 #: Where the first turn starts.
