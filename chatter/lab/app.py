@@ -26,19 +26,10 @@ _ROOT = Path(chatter.__file__).resolve().parent
 _DEMO = _ROOT.parent / "recordings_demo"
 #: What tests, the lab and neighbours of our libraries would bring along, and no listen uses.
 _LEFT_OUT = (
-    *(
-        "chatter.lab",
-        "matplotlib",
-        "numba",
-        "llvmlite",
-        "librosa",
-        "sklearn",
-        "dask",
-        "distributed",
-        "pandas",
-    ),
+    *("chatter.lab", "numba", "llvmlite", "librosa", "sklearn", "dask", "distributed", "pandas"),
     *("pytest", "hypothesis", "pint", "ruptures", "control", "playwright", "IPython", "tkinter"),
     *("PyQt5", "PyQt6", "PySide6", "wx", "gi", "setuptools", "pip", "torch", "pyarrow", "sympy"),
+    "matplotlib",
 )
 _PATIENCE_S = 90.0
 
