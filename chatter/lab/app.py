@@ -29,6 +29,7 @@ _LEFT_OUT = (
     *("chatter.lab", "numba", "llvmlite", "librosa", "sklearn", "dask", "distributed", "pandas"),
     *("pytest", "hypothesis", "pint", "ruptures", "control", "playwright", "IPython", "tkinter"),
     *("PyQt5", "PyQt6", "PySide6", "wx", "gi", "setuptools", "pip", "torch", "pyarrow", "sympy"),
+    "matplotlib",
 )
 _PATIENCE_S = 90.0
 

@@ -140,7 +140,8 @@ class Sheet:
         fill: str | None = None,
         alpha: float = 1.0,
     ) -> None:
-        """A mark ``size`` wide [pt]: "o" round, "s" square, "D" lozenge, "^" pointed, "x" cross.
+        """A mark ``size`` wide [pt]: "o" round, "s" square, "D" the same on its corner, "^"
+        pointed, "x" cross.
 
         ``colour`` is that of its edge, and of all of it where ``fill`` is not given.
         """
