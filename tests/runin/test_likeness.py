@@ -105,6 +105,18 @@ def test_another_speed_is_named(make_idle, same):
     assert "sounds like the recordings at 90 rev/min, not 190" in unlike(new, 190.0, before, 50.0)
 
 
+def test_another_speed_is_named_though_only_one_is_known(make_idle, same):
+    before = [(190.0, one) for one in same]
+    still = make_idle(HZ, meshes=(BULL, BACK, *OTHER), seed=6)
+    said = unlike(still, 900.0, [(190.0, make_idle(HZ, meshes=(BULL, BACK, *OTHER), seed=5))], 50.0)
+    assert (
+        said
+        == "this sounds like the recordings at 190 rev/min, not 900: is the speed stated right?"
+    )
+    moved = make_idle(HZ * 900 / 190, meshes=(BULL, BACK), seed=6)
+    assert unlike(moved, 900.0, before, 50.0) is None
+
+
 def test_it_is_asked_before_a_date_is_added(mill, make_idle, same):
     day = date(2026, 3, 1)
     log = [
