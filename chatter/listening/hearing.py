@@ -103,6 +103,7 @@ def hear(
             wrong=wrong,
             unfit=unfit,
             numbers=numbers,
+            compared=bool(measured.rest) or idle_track is not None or len(measured.cuts) > 1,
         )
         for probabilities, case in zip(
             probabilities_of(measured.cases), measured.cases, strict=True

@@ -18,6 +18,9 @@ from chatter.listening.trees import forest, model_data, probability_of
 TELL = 0.6
 #: No verdict is surer than this: the recordings it was calibrated with cannot show more.
 MOST = 0.97
+#: Nor that nothing cuts, surer than this, where nothing else was heard to hold the sound against:
+#: that is said for want of evidence.
+UNCOMPARED = 0.75
 #: Revolutions below which nothing tied to the turn can be said.
 FEWEST_TURNS = 4.0
 FAULTS = ("chatter", "side_rubbing", "uneven_teeth")  # the gravest first
@@ -90,6 +93,7 @@ def judge(
     turn_s: float,
     contradiction: str | None,
     unfit: str | None,
+    compared: bool = True,
 ) -> Opinion:
     """Verdict of one pass.
 
@@ -104,6 +108,8 @@ def judge(
         The sentence that the sound speaks against the stated speed or tooth count.
     unfit : str or None
         Why the recording cannot carry a verdict, if so.
+    compared : bool
+        Whether anything else was heard, in the recording or idling, to hold the pass against.
     """
     named, possible_from = chatter_limits()
     chatter = probabilities["chatter"]
@@ -116,6 +122,8 @@ def judge(
     if chatter >= named:
         also, verdict, possible = tuple(holding), "chatter", None
     confidence = probabilities[verdict]
+    if verdict == "machine_only" and not compared:
+        confidence = min(confidence, UNCOMPARED)
     reason = unfit or _too_short(revolutions, turn_s)
     if reason is None and contradiction is not None:
         reason = f"{contradiction} Listen again with the right numbers."

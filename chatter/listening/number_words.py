@@ -18,14 +18,16 @@ def opinion_of(
     wrong: str | None,
     unfit: str | None,
     numbers: Numbers,
+    compared: bool = True,
 ) -> Opinion:
     """The opinion on one pass, as far as the numbers carry it.
 
     That nothing cuts is said where they are guessed too, but as a weak hint only.
     """
     judged = judge(
-        probabilities, revolutions=revolutions, turn_s=turn_s, contradiction=wrong, unfit=unfit
-    )
+        probabilities, revolutions=revolutions, turn_s=turn_s, contradiction=wrong, unfit=unfit,
+        compared=compared,
+    )  # fmt: skip
     if "guessed" in (numbers.speed, numbers.teeth):
         free = judge(
             probabilities, revolutions=revolutions, turn_s=turn_s, contradiction=None, unfit=unfit

@@ -17,6 +17,7 @@ from chatter.listening.judging import (
     FEWEST_TURNS,
     MOST,
     TELL,
+    UNCOMPARED,
     chatter_limits,
     judge,
     probabilities_of,
@@ -58,6 +59,15 @@ def check(opinion):
     assert all(opinion.probabilities[other] >= TELL for other in opinion.also)
     likely = opinion.probabilities["chatter"]
     assert opinion.possible == ("chatter" if possible <= likely < named else None)
+
+
+def test_for_want_of_comparison_nothing_is_surely_the_machine_alone():
+    alone = sure(machine_only=0.95)
+    more = {"revolutions": 50.0, "turn_s": 0.5, "contradiction": None, "unfit": None}
+    assert judge(alone, **more).confidence == 0.95
+    found = judge(alone, **more, compared=False)
+    assert (found.verdict, found.confidence) == ("machine_only", UNCOMPARED)
+    assert judge(sure(normal=0.95), **more, compared=False).confidence == 0.95
 
 
 @settings(deadline=None, max_examples=200)
