@@ -55,7 +55,7 @@ class Opinion:
 def chatter_limits() -> tuple[float, float]:
     """Probability from which chatter is named, and from which it is called possible: those that
     3 and 10 % of the recordings without chatter reach, by makers left out of the fit, the median
-    of the makers, held between 0.3 and 0.55 and between 0.15 and 0.35."""
+    of the makers, held between 0.3 and 0.5 and between 0.15 and 0.35."""
     limits = model_data()["limits"]
     return float(limits["chatter_named"]), float(limits["chatter_possible"])
 

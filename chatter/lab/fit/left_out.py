@@ -133,7 +133,7 @@ def limits(
             found.append(np.quantile(calm, (1.0 - NAMED_FALSE, 1.0 - POSSIBLE_FALSE)))
     named, possible = np.median(found, axis=0) if found else (0.5, 0.3)
     return {
-        "chatter_named": round(float(np.clip(named, 0.3, 0.55)), 3),
+        "chatter_named": round(float(np.clip(named, 0.3, 0.5)), 3),
         "chatter_possible": round(float(np.clip(possible, 0.15, 0.35)), 3),
     }
 
