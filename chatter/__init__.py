@@ -118,7 +118,11 @@ def plan(
 
 
 def tap(
-    path: str | Path | Sequence[str | Path], *, what: str | None = None, simulated: bool = False
+    path: str | Path | Sequence[str | Path],
+    *,
+    names: Sequence[str] | None = None,
+    what: str | None = None,
+    simulated: bool = False,
 ) -> TapFindings:
     """Find the modes of a set-up in recordings of taps on it, the spindle stopped.
 
@@ -126,6 +130,8 @@ def tap(
     ----------
     path : str, Path, or sequence of them
         Any audio or video file; several, such as one for each tap, are taken together.
+    names : sequence of str, optional
+        What to call them in words, one for each; without it by the names of the files.
     what : str, optional
         What was tapped, to be kept with the findings.
     simulated : bool
@@ -140,7 +146,7 @@ def tap(
     from chatter.threads import one_thread
 
     with one_thread():
-        return door(path, what=what, simulated=simulated)
+        return door(path, names=names, what=what, simulated=simulated)
 
 
 def load_job(path: str | Path) -> Job:
