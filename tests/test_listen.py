@@ -168,7 +168,8 @@ def test_what_must_not_change_the_verdict(heard, write, how):
                 assert a.probabilities[cause] == pytest.approx(b.probabilities[cause], abs=limit)
 
 
-def test_a_stated_span_is_judged_alone(heard, folder):
+@pytest.mark.usefixtures("heard")  # its files
+def test_a_stated_span_is_judged_alone(folder):
     job = replace(JOB, take=Take(span_s=(5.2, 7.0)))
     early = listen(folder / "chatter.wav", job).findings
     (one,) = early.passes
