@@ -8,10 +8,8 @@ from typing import TYPE_CHECKING
 
 from chatter.batch.table import StatedRow, read_batch_table
 from chatter.batch.task import Task
-from chatter.errors import CardError, ChatterError, JobError, RecordingError
-from chatter.job.build import Statement
-from chatter.job.cards import read_text, statement_from
-from chatter.job.cut import Job
+from chatter.errors import CardError, ChatterError, RecordingError
+from chatter.job.cards import read_text, statement_from, told_by_card
 from chatter.listening.finding import supposed_job
 
 if TYPE_CHECKING:
@@ -155,7 +153,8 @@ def _task(
                     texts[section], names[section] = _part(section, word, root, book)
             values = statement_from(card, stated.values, texts=texts)
             sought = tuple(key for key in _SOUGHT if values.get(key) is None)
-            made = _supposed(values, card)
+            with told_by_card(card):
+                made = supposed_job(values)
     except ChatterError as wrong:
         error = str(wrong)
     return Task(
@@ -170,15 +169,6 @@ def _task(
         cutter=names.get("cutter") or None,
         stated=stated.for_book,
     )
-
-
-def _supposed(values: Statement, card: str | Path | None) -> Job:
-    try:
-        return supposed_job(values)
-    except JobError as wrong:
-        if card is None:
-            raise
-        raise CardError(f"{Path(card).name}: {wrong}") from None
 
 
 def _part(section: str, word: str, root: Path, book: Book | None) -> tuple[str, str]:

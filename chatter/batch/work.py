@@ -60,8 +60,9 @@ def hear_task(index: int, task: Task, want_findings: bool, started: str | None =
 
 def failed(task: Task, sentence: str) -> LedgerRow:
     """The row of a recording that could not be heard."""
-    known = task.job is not None and "cut.speed" not in task.sought
-    stated = task.job.cut.speed_rev_min if task.job is not None and known else None
+    stated = None
+    if task.job is not None and "cut.speed" not in task.sought:
+        stated = task.job.cut.speed_rev_min
     return LedgerRow(
         file=task.name, status=FAILED, stated_rev_min=stated, error=" ".join(sentence.split())
     )

@@ -193,11 +193,13 @@ def _take(
 def _whole(path: Path, card: Path | None, over: dict[str, str | None]) -> Job:
     """The job; a number that is not stated is found by the sound, and cutters are never compared
     on a guess.  Raises JobError, CardError."""
-    from chatter.job.cards import statement_from
+    from chatter.job.cards import statement_from, told_by_card
     from chatter.listening.finding import find_job
     from chatter.listening.number_words import guess_sentence
 
-    found = find_job(path, statement_from(card, over))
+    values = statement_from(card, over)
+    with told_by_card(card):
+        found = find_job(path, values)
     guessed = None if found.numbers is None else guess_sentence(found.numbers)
     if guessed is not None:
         raise JobError(f"{path.name}: {guessed}")

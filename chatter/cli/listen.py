@@ -223,15 +223,11 @@ def _again(context: typer.Context, findings: Findings) -> list[str]:
 
 def _whole(file: Path, values: Statement, card: Path | None) -> tuple[Job, Numbers | None]:
     """The job, a number that was left out found by the sound.  Raises JobError, CardError."""
-    from chatter.errors import CardError, JobError
+    from chatter.job.cards import told_by_card
     from chatter.listening.finding import find_job
 
-    try:
+    with told_by_card(card):
         found = find_job(file, values)
-    except JobError as wrong:
-        if card is None:
-            raise
-        raise CardError(f"{card.name}: {wrong}") from None
     return found.job, found.numbers
 
 

@@ -9,7 +9,8 @@ made before stand in tables ``[[observed]]`` (short for ``[[cut.observed]]``).
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
 
 from chatter.errors import CardError, JobError, OutputError
@@ -42,7 +43,8 @@ def load_job(path: str | Path) -> Job:
     CardError
         Naming file, section and key.
     """
-    return _job(load_statement(path), path)
+    with told_by_card(path):
+        return job_of(load_statement(path))
 
 
 def load_machine(path: str | Path) -> Machine:
@@ -78,7 +80,8 @@ def job_from_cards(
     JobError, CardError
     """
     values = statement_from(card, overrides, machine, texts)
-    return _job(values, card) if card is not None else job_of(values)
+    with told_by_card(card):
+        return job_of(values)
 
 
 def statement_from(
@@ -202,11 +205,15 @@ def read_card(text: str, section: str, name: str = "This card") -> Statement:
     return _section(path, section, document)
 
 
-def _job(values: Statement, path: str | Path) -> Job:
+@contextmanager
+def told_by_card(card: str | Path | None) -> Iterator[None]:
+    """What is wrong with a job inside is said with the name of its card, if it has one."""
     try:
-        return job_of(values)
+        yield
     except JobError as error:
-        raise CardError(f"{Path(path).name}: {error}") from None
+        if card is None or isinstance(error, CardError):
+            raise
+        raise CardError(f"{Path(card).name}: {error}") from None
 
 
 def _machine_statement(path: str | Path) -> Statement:

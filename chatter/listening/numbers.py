@@ -128,30 +128,36 @@ def weigh_numbers(
         for name, odds in over.items()
         if odds > known[name].doubt and stand_out(_best(asked[name]))
     ]
-    heard, counts = None, []
+    heard = None
+    count = _best(octave).pair.teeth if "octave" in far else None
     if "speed" in far:
         heard = _best(listed).pair.rev_min
     elif "anywhere" in far:
         heard = float(f"{_best(asked['anywhere']).rev_min:.4g}")
-    if "speed" in far or heard is None:
-        # counts near the stated one are compared at the stated speed, which must be believed
-        sought = {"octave": octave} if heard else {"near": counted, "octave": octave}
-        counts = [_best(fits).pair.teeth for name, fits in sought.items() if name in far]
-    elif teeth >= FEWEST_COUNTED:
         # the teeth pass faster or slower: as well a miscount, where there are many
-        near = _best(counted)
-        same = abs(np.log(near.rev_min * near.pair.teeth / (heard * teeth))) < _SAME_RATE
-        counted_by_ear = same and abs(near.slip) < DIAL
-        counts = [near.pair.teeth if counted_by_ear else round(teeth * heard / rev_min)]
+        count = _count_at(heard, stated, _best(counted)) if counted else None
+    elif "near" in far and count is None:
+        # counts near the stated one are compared at the stated speed, which must be believed
+        count = _best(counted).pair.teeth
     return Numbers(
         speed="stated",
         teeth="stated",
         rev_min=heard,
-        count=counts[-1] if counts else None,
+        count=count,
         held=bool(far) or any(odds > _BETTER for name, odds in over.items() if name != "anywhere"),
         speeds=_speeds_told(listed),
         counts=_counts_told(counted),
     )
+
+
+def _count_at(heard_rev_min: float, stated: Pair, near: Fit) -> int:
+    """The count that lets the teeth pass as often at the stated speed: the one counted by ear
+    where its teeth pass so too, hardly off the dial, else the nearest."""
+    rate = heard_rev_min * stated.teeth
+    same = abs(np.log(near.rev_min * near.pair.teeth / rate)) < _SAME_RATE
+    if same and abs(near.slip) < DIAL:
+        return near.pair.teeth
+    return round(rate / stated.rev_min)
 
 
 def stand_out(fit: Fit) -> bool:

@@ -82,6 +82,7 @@ class Sheet:
         self.top = _AIR + 1.0
         self.bottom = self._size[1] - 1.6 * x.size - 1.2 * x.mark_size - _TICK - _AIR
         self._drawn: list[str] = []
+        self._axes()  # beneath all that is drawn
 
     def across(self, x: float) -> float:
         """Place of a value on the paper [pt]."""
@@ -209,11 +210,7 @@ class Sheet:
             f'width="{self.right - self.left:.2f}" height="{self.bottom - self.top:.2f}"/>'
             "</clipPath></defs>"
         )
-        drawn = self._drawn
-        self._drawn = []
-        self._axes()
-        axes, self._drawn = self._drawn, drawn
-        body = "\n".join([*axes, *drawn]).replace("url(#@", f"url(#{prefix}")
+        body = "\n".join(self._drawn).replace("url(#@", f"url(#{prefix}")
         return (
             f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:g} {height:g}" '
             f'role="img" aria-label={quoteattr(title)} '

@@ -47,14 +47,12 @@ def quieted(path: str | Path, out: Path, lines_hz: Sequence[float]) -> None:
     """
     import soundfile
 
-    sound = take_in(path)
-    try:
-        rate = sound.spool.rate_hz
-        with soundfile.SoundFile(out, "w", rate, 1, subtype="FLOAT") as written:
-            for block in turned_down(sound.spool, lines_hz):
-                written.write(block)
-    finally:
-        sound.spool.close()
+    with (
+        take_in(path).spool as spool,
+        soundfile.SoundFile(out, "w", spool.rate_hz, 1, subtype="FLOAT") as written,
+    ):
+        for block in turned_down(spool, lines_hz):
+            written.write(block)
 
 
 def turned_down(spool: Spool, lines_hz: Sequence[float]) -> Iterator[np.ndarray]:

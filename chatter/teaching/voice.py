@@ -16,6 +16,7 @@ from chatter.errors import BookError, ChatterError
 from chatter.job.machine import Machine
 from chatter.job.voice import KnownLine, MachineVoice, VoiceStep
 from chatter.logbook import Book, JobRow, ListenRow, MachineRow, RecordingRow, VoiceRow
+from chatter.plain import from_plain
 from chatter.runin.book import idle_entries
 from chatter.runin.entries import LogEntry
 
@@ -37,8 +38,7 @@ class IdleVoice:
     @classmethod
     def from_text(cls, text: str) -> IdleVoice:
         """From what the book keeps."""
-        told = json.loads(text)
-        return cls(**{**told, "lines": tuple(tuple(one) for one in told["lines"])})
+        return from_plain(cls, json.loads(text))
 
     @property
     def text(self) -> str:

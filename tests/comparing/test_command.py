@@ -151,3 +151,13 @@ def test_cutters_are_not_compared_on_a_missing_speed(tmp_path, capsys, monkeypat
     monkeypatch.chdir(tmp_path)
     code, _, err = run(*PAIR, "--teeth", "48, 20", capsys=capsys)
     assert code == 2 and "The spindle speed is missing" in err and err.count("\n") == 1
+
+
+def test_what_a_card_lacks_is_said_with_its_name(tmp_path, capsys, monkeypatch):
+    for name in PAIR:
+        shutil.copy(DEMO / name, tmp_path)
+        (tmp_path / name).with_suffix(".toml").write_text("[cutter]\nteeth = 48\n")
+    monkeypatch.chdir(tmp_path)
+    code, _, err = run(*PAIR, capsys=capsys)
+    assert code == 2 and err.count("\n") == 1
+    assert "02-slot-plain-saw.toml: The spindle speed is missing" in err
