@@ -65,14 +65,14 @@ def stability_svg(
     _here(sheet, chart, top)
     if chart.best is not None:
         _best(sheet, chart.best, top)
-    for one in chart.made:
+    for cut in chart.made:
         if chart.scale.best_m is None:
             break
-        y = min(one.depth_m / chart.scale.best_m, 1.06 * top)
-        if one.chattered:
-            sheet.spot(one.rev_min, y, 7.0, BAD, shape="x")
+        y = min(cut.depth_m / chart.scale.best_m, 1.06 * top)
+        if cut.chattered:
+            sheet.spot(cut.rev_min, y, 7.0, BAD, shape="x")
         else:
-            sheet.spot(one.rev_min, y, 6.0, SHEET, fill=GOOD)
+            sheet.spot(cut.rev_min, y, 6.0, SHEET, fill=GOOD)
     place = (sheet.left + 0.02 * (sheet.right - sheet.left), sheet.bottom - 6.0)
     sheet.text(*place, "quiet below the line", DIM, anchor="start")
     return sheet.svg("Stable depth over spindle speed", describe_stability(chart), prefix=prefix)
