@@ -54,12 +54,12 @@ def test_lines_that_stand_out_far_do_not_make_the_interval_too_narrow(rng):
     """A shaft that wanders within a window moves a comb by more than the comb's own statistics
     say, which here claim 0.01 %."""
     inside = 0
-    for _ in range(8):
+    for _ in range(6):
         off = rng.uniform(-0.06, 0.06)
-        made = cut(rng, 12.0, 57.0 * (1 + off), 48, depth=0.5, ticks=0.1, sag=3e-3)
+        made = cut(rng, 12.0, 57.0 * (1 + off), 48, depth=0.5, ticks=0.1, wander=5e-4, sag=3e-3)
         heard = heard_in(made, 57.0, 48)
         inside += heard.low_hz <= made.mean_hz <= heard.high_hz
-    assert inside >= 6  # at 95 %: 5 or fewer in one of 170 suites
+    assert inside >= 5  # at 95 %: 4 or fewer in one of 30 suites; by those statistics none is
 
 
 def test_the_course_follows_a_sagging_shaft(rng):
