@@ -68,22 +68,33 @@ def probabilities_of(cases: Sequence[Mapping[str, float]]) -> list[dict[str, flo
     cases : sequence of dict
         From :func:`chatter.listening.pass_case.pass_case`.
     """
-    told = {name: _calibrated(name, cases) for name in ("cutting", *FAULTS)}
+    odds = {name: forest(name).log_odds(cases) for name in ("cutting", *FAULTS)}
+    return probabilities_by(odds, model_data()["calibration"])
+
+
+def probabilities_by(
+    odds: Mapping[str, np.ndarray], calibration: Mapping[str, Mapping[str, float]]
+) -> list[dict[str, float]]:
+    """Probability of each cause in each pass, by log odds of "cutting" and of each fault.
+
+    Parameters
+    ----------
+    odds : dict
+        Statement -> ndarray, shape (passes,).
+    calibration : dict
+        Statement -> offset and slope, as fitted on makers left out.
+    """
+    likely = {
+        name: probability_of(calibration[name]["offset"] + calibration[name]["slope"] * odds[name])
+        for name in ("cutting", *FAULTS)
+    }
     made = []
-    for i in range(len(cases)):
-        cutting = float(told["cutting"][i])
-        faults = {name: cutting * float(told[name][i]) for name in FAULTS}
-        normal = cutting * math.prod(1.0 - float(told[name][i]) for name in FAULTS)
+    for i, cutting in enumerate(likely["cutting"].tolist()):
+        faults = {name: cutting * float(likely[name][i]) for name in FAULTS}
+        normal = cutting * math.prod(1.0 - float(likely[name][i]) for name in FAULTS)
         every = {"normal": normal, **faults, "machine_only": 1.0 - cutting}
         made.append({name: min(every[name], MOST) for name in CAUSES})
     return made
-
-
-def _calibrated(name: str, cases: Sequence[Mapping[str, float]]) -> np.ndarray:
-    """Probabilities of one statement; offset and slope were fitted on makers left out."""
-    scale = model_data()["calibration"][name]
-    odds = scale["offset"] + scale["slope"] * forest(name).log_odds(cases)
-    return probability_of(odds)
 
 
 def judge(

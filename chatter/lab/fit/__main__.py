@@ -55,6 +55,11 @@ def main(arguments: list[str] | None = None) -> int:
         help="also print how models do on recordings that they have not met, by makers that they "
         "have: K fits, each without one part of all recordings",
     )  # fmt: skip
+    parser.add_argument(
+        "--worst", type=int, default=20, metavar="N",
+        help="with --score: so many of each maker's worst answers with the truth given step by "
+        "step (default: %(default)s)",
+    )  # fmt: skip
     parser.add_argument("--jobs", type=int, default=0, metavar="N", help="default: one a core")
     parser.add_argument(
         "--cache", type=Path, default=Path("reports/fit-cache"), metavar="DIR",
@@ -90,7 +95,14 @@ def main(arguments: list[str] | None = None) -> int:
                 )
             if options.score:
                 print(
-                    score_left_out(_scored(options), left_out, answers, jobs=options.jobs),
+                    score_left_out(
+                        _scored(options),
+                        left_out,
+                        answers,
+                        jobs=options.jobs,
+                        cache=options.cache,
+                        worst=options.worst,
+                    ),
                     flush=True,
                 )
         else:

@@ -15,6 +15,7 @@ from chatter.lab.evaluate.labelled.section import figures_by_folder
 from chatter.lab.evaluate.model_file import write_model
 from chatter.lab.fit.left_out import LeftOutAnswer, fit_calibration, limits
 from chatter.lab.fit.stages import Models
+from chatter.lab.fit.steps import lost_lines, lost_steps
 from chatter.listening.trees import use_model
 
 #: Tells the processes that listen where the model of the maker left out lies.
@@ -33,6 +34,8 @@ def score_left_out(
     told: Sequence[LeftOutAnswer],
     *,
     jobs: int,
+    cache: Path,
+    worst: int = 20,
 ) -> str:
     """Listen to each maker's folder with the model fitted without it; the table of figures.
 
@@ -46,9 +49,14 @@ def score_left_out(
         Sureness and limits of a maker come from the answers about the others.
     jobs : int
         Processes; 0 means one per core.
+    cache : Path
+        Where what is measured is kept.
+    worst : int
+        So many of each maker's worst answers are gone through step by step.
     """
     recordings: list[LabelledRecording] = []
     answers: list[Answer] = []
+    lost: list[str] = []
     with tempfile.TemporaryDirectory(prefix="chatter-fit-") as folder:
         for maker, labelled in folders.items():
             others = [one for one in told if one.one.truth.maker != maker]
@@ -65,8 +73,11 @@ def score_left_out(
             )
             os.environ[_MODEL] = str(place)
             mine = read_folder(labelled)
+            heard = hear_collection(mine, jobs=jobs, work=hear_left_out)
             recordings += mine
-            answers += hear_collection(mine, jobs=jobs, work=hear_left_out)
+            answers += heard
+            steps = lost_steps(mine, heard, told, models[maker], calibration, cache, worst)
+            lost.append(lost_lines(steps))
     parts = figures_by_folder(recordings, answers)
     confusions = "\n\n".join(text.confusion_table(part) for part in parts)
-    return f"{confusions}\n\n{text.figures_table(parts)}"
+    return "\n\n".join((confusions, text.figures_table(parts), *lost))

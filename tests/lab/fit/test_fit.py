@@ -11,12 +11,15 @@ import pytest
 import soundfile
 
 from chatter.errors import RecordingError
+from chatter.lab.evaluate.labelled.hearing import Answer, AnswerPass
+from chatter.lab.evaluate.labelled.reading import read_folder
 from chatter.lab.fit import __main__ as command
 from chatter.lab.fit import boosting, left_out
 from chatter.lab.fit.gather import Gathered, MeasuredRun, _runs, gather_runs
 from chatter.lab.fit.labels import line_label, pass_label, segment_labels
 from chatter.lab.fit.left_out import fit_calibration, limits
-from chatter.lab.fit.stages import STATEMENTS
+from chatter.lab.fit.stages import STATEMENTS, ask, fit_chain
+from chatter.lab.fit.steps import lost_lines, lost_steps
 from chatter.lab.fit.truths import FitPass, TrueRecording, read_truths
 from chatter.listening.cuts import FoundCut
 from chatter.listening.line_measures import LineMeasures
@@ -134,6 +137,40 @@ def test_what_cannot_be_fitted_on_is_a_sentence(tmp_path, capsys):
     assert "holds none of index.json" in capsys.readouterr().err
     with pytest.raises(SystemExit):
         command.main([str(tmp_path)])
+
+
+def test_the_step_that_loses_an_answer(folders, cache, gathered, monkeypatch):
+    for settings in (boosting.SEGMENT, boosting.LINE, boosting.PASS):  # bold enough for six
+        settings_now = {"n_estimators": 40, "learning_rate": 0.3, "min_child_samples": 1}
+        for name, value in settings_now.items():
+            monkeypatch.setitem(settings, name, value)
+    models = fit_chain([one for one in gathered if one.truth.maker == "one"])
+    mine = [one for one in gathered if one.truth.maker == "two"]
+    told = [left_out.LeftOutAnswer(one, ask(models, one)) for one in mine]
+    even = {name: {"offset": 0.0, "slope": 1.0} for name in STATEMENTS}
+    recordings = read_folder(folders["two"] / "index.json")
+    deaf = [Answer("cannot_tell", 0.0, "", ())] * len(recordings)  # hears no pass at all
+    by = {"calibration": even, "cache": cache}
+    steps = lost_steps(recordings, deaf, told, models, count=4, **by)
+    assert len(steps) == 4 and all(one.heard == 0.0 for one in steps)
+    assert {one.label for one in steps} <= {"chatter", "normal"}
+    for one in steps:
+        assert one.passes == pytest.approx(one.numbers), "the stated numbers are the true ones"
+        assert (one.line is not None) == (one.label == "chatter")
+        assert (one.step == "passes") == (one.passes >= 0.5)
+    assert any(one.step == "passes" for one in steps)
+    table = lost_lines(steps).splitlines()
+    assert len(table) == 5 + len({one.step for one in steps})
+    assert sum(int(row.split()[0]) for row in table[5:]) == 4
+    # with every pass found and named, the same recordings stand last
+    sharp = [
+        Answer(one.said.label, 0.9, "", (AnswerPass(
+            3.0, 9.0, one.said.label, (), 0.9, {one.said.label: 0.9}, REV_MIN, True, False, None
+        ),))
+        for one in recordings
+    ]  # fmt: skip
+    (first, *_) = lost_steps(recordings, [*deaf[:1], *sharp[1:]], told, models, count=6, **by)
+    assert first.name.endswith(recordings[0].path.name) and first.heard == 0.0
 
 
 # ---------------------------------------------------------------- labels on paper
