@@ -92,7 +92,7 @@ def passes_lines(book: Book, row: RecordingRow, *, blind: bool) -> Iterator[str]
     findings = listens[-1].findings if listens else None
     labels = book.list(LabelRow, recording=row)
     of_passes, left = by_pass(labels, findings)
-    said = {labelled.found.index: labelled.labels for labelled in of_passes}
+    said = {labelled.one_pass.index: labelled.labels for labelled in of_passes}
     yield f"Recording {row.number} ({row.name})"
     if findings is None:
         yield "  Nobody listened to it yet: 'chatter listen FILE --log' finds its passes."

@@ -132,7 +132,7 @@ def same_words(book: Book, label: LabelRow) -> str | None:
 class PassLabels:
     """What was said of one pass as it is found now."""
 
-    found: Pass
+    one_pass: Pass
     labels: tuple[LabelRow, ...]  # the newest of each person, in the order they were said
 
 

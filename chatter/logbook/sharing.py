@@ -122,7 +122,7 @@ def _rows(shared: _One) -> Iterator[Labelled]:
     every = bool(passes) and len(of_passes) == len(passes)
     for each in of_passes:
         for label in each.labels:
-            yield _row(shared, label, each.found.start_s, each.found.end_s, every)
+            yield _row(shared, label, each.one_pass.start_s, each.one_pass.end_s, every)
     for label in counting(x for x in left if x.pass_index is None):
         yield _row(shared, label, None, None, every)
     for label in left:  # of passes that the newest listen does not find

@@ -107,7 +107,7 @@ def sayings(book: Book, entry: str | None, findings: Findings | None) -> tuple[S
     labels = book.list(LabelRow, recording=entry) if entry else ()
     passes = findings.passes if findings else ()
     of_passes, left = by_pass(labels, findings)
-    said = {one.found.index: one.labels for one in of_passes}
+    said = {said_of.one_pass.index: said_of.labels for said_of in of_passes}
     by_pass_now = [
         Sayings(
             one.index,

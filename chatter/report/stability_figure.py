@@ -65,7 +65,7 @@ def stability_svg(
     _here(sheet, chart, top)
     if chart.best is not None:
         _best(sheet, chart.best, top)
-    for cut in chart.made:
+    for cut in chart.cuts_made:
         if chart.scale.best_m is None:
             break
         y = min(cut.depth_m / chart.scale.best_m, 1.06 * top)
@@ -116,7 +116,7 @@ def caption(chart: StabilityChart) -> tuple[str, ...]:
     shown = f"Below the line a cut stays quiet, above it chatters. This cut was made at {here}."
     if chart.scale.best_m is not None:
         shown += " Cross: a cut that chattered."
-        if not all(one.chattered for one in chart.made):
+        if not all(one.chattered for one in chart.cuts_made):
             shown += " Green spot: a cut that was quiet."
     if any(step.usable and step is not chart.best for step in chart.steps):
         shown += " Rings: other speeds of this machine that may be used."

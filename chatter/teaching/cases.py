@@ -93,15 +93,15 @@ def labelled_passes(book: Book, machine: MachineRow | None = None) -> Iterator[C
                 recording=heard.recording.number,
                 name=heard.recording.name,
                 day=_day(heard.recording),
-                pass_index=labelled.found.index,
-                start_s=labelled.found.start_s,
-                end_s=labelled.found.end_s,
+                pass_index=labelled.one_pass.index,
+                start_s=labelled.one_pass.start_s,
+                end_s=labelled.one_pass.end_s,
                 label=agreed(labelled.labels),
                 labels=labelled.labels,
                 error=min(LABEL_ERROR.get(each.how_known, 0.08) for each in labelled.labels),
-                probabilities=dict(labelled.found.untuned or labelled.found.probabilities),
-                verdict=labelled.found.verdict,
-                confidence=labelled.found.confidence,
+                probabilities=dict(labelled.one_pass.untuned or labelled.one_pass.probabilities),
+                verdict=labelled.one_pass.verdict,
+                confidence=labelled.one_pass.confidence,
             )
 
 

@@ -52,7 +52,7 @@ class StabilityChart:
     here: ChartPoint
     best: ChartPoint | None  # None when no usable step is better than here
     scale: Scale
-    made: tuple[ObservedCut, ...]  # cuts that were made, this one among them
+    cuts_made: tuple[ObservedCut, ...]  # cuts that were made, this one among them
     chatter_hz: float
     natural_hz: float
     damping_ratio: float
@@ -143,7 +143,7 @@ def chart(
         here=here,
         best=_best(better, here),
         scale=calibrate(observations, setup.around, system),
-        made=tuple(observations),
+        cuts_made=tuple(observations),
         chatter_hz=heard.frequency_hz,
         natural_hz=setup.natural_hz,
         damping_ratio=setup.damping_ratio,
