@@ -71,7 +71,7 @@ PLAN: dict[str, tuple[str, ...]] = {
     "lab.pairs": (*_GROUND, "job", "lab.simulate", "listening", "comparing", "lab.evaluate"),
     "lab.histories": (*_GROUND, "job", "lab.simulate", "runin", "lab.evaluate"),
     "lab.trials": (*_GROUND, "job", "lab.simulate", "trade", "listening"),
-    "lab.taps": ("tapping",),
+    "lab.taps": ("tapping", "threads"),
     "lab.same": (
         *("errors", "job", "sound", "batch", "comparing", "runin"),
         *("lab.simulate", "lab.evaluate"),

@@ -53,6 +53,13 @@ print(json.dumps([one["num_threads"] for one in threadpool_info() if one["user_a
 """
 
 
+def test_these_tests_themselves_hold_to_one_thread():
+    import numpy  # noqa: F401
+    import scipy.linalg  # noqa: F401
+
+    assert counts() == {int(os.environ["OPENBLAS_NUM_THREADS"])}
+
+
 def test_the_command_line_takes_one_thread():
     found = run(COMMAND)
     assert found and set(found) == {1}

@@ -61,9 +61,9 @@ def _twice(tasks: Sequence[Task]) -> list[str]:
 
 
 def _named(names: Sequence[str]) -> str:
-    told = ", ".join(names[:_NAMED])
+    listed = ", ".join(names[:_NAMED])
     more = len(names) - _NAMED
-    return f"{told} and {more} more" if more > 0 else told
+    return f"{listed} and {more} more" if more > 0 else listed
 
 
 def shorten_names(names: Sequence[str], width: int) -> list[str]:

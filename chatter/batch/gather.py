@@ -138,7 +138,7 @@ def _task(
     units: str,
     report: str | None,
 ) -> Task:
-    full, made, error = str(path.absolute()), None, stated.error
+    full, whole_job, error = str(path.absolute()), None, stated.error
     names: dict[str, str] = {}
     sought: tuple[str, ...] = ()
     try:
@@ -154,13 +154,13 @@ def _task(
             values = statement_from(card, stated.values, texts=texts)
             sought = tuple(key for key in _SOUGHT if values.get(key) is None)
             with told_by_card(card):
-                made = supposed_job(values)
+                whole_job = supposed_job(values)
     except ChatterError as wrong:
         error = str(wrong)
     return Task(
         path=full,
         name=name,
-        job=made,
+        job=whole_job,
         sought=sought,
         error=error,
         units=units,

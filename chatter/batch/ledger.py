@@ -72,15 +72,15 @@ class Ledger:
         if task.job is None:
             return None
         try:
-            told = os.stat(task.path)
+            stat = os.stat(task.path)
         except OSError:
             return None
-        if told.st_size not in self._sizes:
+        if stat.st_size not in self._sizes:
             return None
         entry = self._entries.get((task.job_key, task.path))
         same = entry is not None and (entry.size_bytes, entry.changed_ns) == (
-            told.st_size,
-            told.st_mtime_ns,
+            stat.st_size,
+            stat.st_mtime_ns,
         )
         if not same:
             sha256 = content_hash(task.path)
@@ -102,8 +102,8 @@ class Ledger:
             The line cannot be written.
         """
         try:
-            told = os.stat(task.path)
-            size, changed = told.st_size, told.st_mtime_ns
+            stat = os.stat(task.path)
+            size, changed = stat.st_size, stat.st_mtime_ns
         except OSError:
             size, changed = -1, 0
         entry = LedgerEntry(task.job_key, task.path, size, changed, logged, row)

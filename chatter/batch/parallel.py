@@ -97,8 +97,8 @@ def spread_tasks(
                     yield result
             except BrokenProcessPool:
                 numbers = {int(one.name) for one in Path(marks).iterdir() if one.name.isdecimal()}
-                for one in Path(marks).iterdir():
-                    one.unlink()
+                for mark in Path(marks).iterdir():
+                    mark.unlink()
                 # one that was ended while it said that it was done is in nobody's way
                 suspects = [left[each] for each in numbers if each in left]
                 for task in suspects or [next(iter(left.values()))]:
@@ -118,8 +118,8 @@ def _pool(
         while going:
             done, going = wait(going, return_when=FIRST_COMPLETED)
             # what was heard before a process died comes first
-            for one in sorted(done, key=lambda each: each.exception() is not None):
-                yield one.result()
+            for future in sorted(done, key=lambda each: each.exception() is not None):
+                yield future.result()
                 going |= {own.submit(work, *task, marks) for task in islice(waiting, 1)}
     except BaseException:
         own.shutdown(wait=True, kill_workers=True)
@@ -161,10 +161,10 @@ def _end_with(parent: int) -> None:
 
 def sweep() -> None:
     """Remove the folders of runs that were killed."""
-    for one in Path(tempfile.gettempdir()).glob(f"{_MARKS}*"):
-        named = re.fullmatch(rf"{_MARKS}(\d+)-.*", one.name)
-        if named is not None and not one.is_symlink() and not _alive(int(named[1])):
-            shutil.rmtree(one, ignore_errors=True)
+    for folder in Path(tempfile.gettempdir()).glob(f"{_MARKS}*"):
+        named = re.fullmatch(rf"{_MARKS}(\d+)-.*", folder.name)
+        if named is not None and not folder.is_symlink() and not _alive(int(named[1])):
+            shutil.rmtree(folder, ignore_errors=True)
 
 
 def _alive(pid: int) -> bool:

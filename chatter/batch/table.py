@@ -115,10 +115,10 @@ def _column(cell: str, table: str) -> str:
 
 
 def _line(cells: Mapping[str, str], root: Path) -> tuple[Path, StatedRow]:
-    told = {key: cell.strip() for key, cell in cells.items() if key and cell.strip()}
-    path = root / told.pop("file", "")
-    beside = {key: told.pop(key) for key in _BESIDE if key in told}
-    values: dict[str, object] = dict(told)
+    filled = {key: cell.strip() for key, cell in cells.items() if key and cell.strip()}
+    path = root / filled.pop("file", "")
+    beside = {key: filled.pop(key) for key in _BESIDE if key in filled}
+    values: dict[str, object] = dict(filled)
     for key in _PATHS:
         if key in values:
             values[key] = str(root / str(values[key]))

@@ -63,10 +63,10 @@ def content_hash(path: str | Path) -> str | None:
 def _content(path: str) -> str:
     """A file beside the recording by its content, as long as it does not change."""
     try:
-        told = Path(path).stat()
+        stat = Path(path).stat()
     except OSError:
         return f"missing {path}"
-    return _content_of(path, told.st_size, told.st_mtime_ns)
+    return _content_of(path, stat.st_size, stat.st_mtime_ns)
 
 
 @lru_cache(maxsize=256)

@@ -76,8 +76,8 @@ def _hear(index: int, task: Task, want_findings: bool) -> Result:
         return Result(index, failed(task, task.error or "It has no job card."))
     began = time.perf_counter()
     values = {key: x for key, x in statement_of(task.job).items() if key not in task.sought}
-    found = find_job(task.path, values)
-    heard = listen(task.path, found.job, units=task.units, numbers=found.numbers)
+    completed = find_job(task.path, values)
+    heard = listen(task.path, completed.job, units=task.units, numbers=completed.numbers)
     lacking = None if task.report is None else _report(heard, task.report, task)
     seconds = time.perf_counter() - began
     written = "" if lacking is not None or task.report is None else task.report

@@ -183,13 +183,13 @@ def print_batch(done: Done, screen: Console, said: Sequence[str] = ()) -> None:
     if len(faults) > _FAULTS_SHOWN:
         screen.print(f"... and {len(faults) - _FAULTS_SHOWN} more in the table.")
     if any(row.simulated for row in done.rows):
-        made = sum(row.simulated for row in done.rows)
-        screen.print(f"{made} of them simulated: no real machine made their sound.")
+        simulated = sum(row.simulated for row in done.rows)
+        screen.print(f"{simulated} of them simulated: no real machine made their sound.")
     old = f", {done.known} of them in an earlier run" if done.known else ""
     sums = f"{done.heard} of {len(done.rows)} heard{old}. Table: {done.sheet}"
     screen.print(sums, markup=False, soft_wrap=True)
-    for one in said:
-        screen.print(f"Note: {one}", markup=False, soft_wrap=True)
+    for remark in said:
+        screen.print(f"Note: {remark}", markup=False, soft_wrap=True)
     where = "with 'chatter help cautions'"
     for caution in on_terminal(cautions(None, "report"), where):
         mark = "" if caution.startswith("(") else "Caution: "

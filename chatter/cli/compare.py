@@ -130,60 +130,60 @@ def _cutters(
             f"{len(cards)} job cards are given for {count} cutters: give one for all, or one each."
         )
     speeds, counts = _each(rpm, count, "speeds"), _each(teeth, count, "tooth counts")
-    made = []
+    cutters = []
     for i, group in enumerate(groups):
         card = None if not cards else cards[i if len(cards) == count else 0]
         over = {"cut.speed": speeds[i], "cutter.teeth": counts[i]}
-        found = [_take(one, card, over, book) for one in group]
-        takes = tuple((path, job) for path, job, _ in found)
-        stands = tuple(stand for *_, stand in found if stand is not None)
-        made.append(CutterTakes(names[i] if names else _called(group[0], takes), takes, stands))
-    return _apart(made)
+        recordings = [_take(name, card, over, book) for name in group]
+        takes = tuple((path, job) for path, job, _ in recordings)
+        stands = tuple(stand for *_, stand in recordings if stand is not None)
+        cutters.append(CutterTakes(names[i] if names else _called(group[0], takes), takes, stands))
+    return _apart(cutters)
 
 
 def _groups(files: list[str]) -> list[list[str]]:
     """Recordings by cutter: parted by "vs", or one file or folder for each."""
-    if any(one.lower() in _AGAINST for one in files):
+    if any(word.lower() in _AGAINST for word in files):
         groups: list[list[str]] = [[]]
-        for one in files:
-            if one.lower() in _AGAINST:
+        for word in files:
+            if word.lower() in _AGAINST:
                 groups.append([])
             else:
-                groups[-1].append(one)
+                groups[-1].append(word)
     else:
-        groups = [[one] for one in files]
+        groups = [[word] for word in files]
     if not all(groups):
         raise JobError("No recording stands on one side of 'vs': name at least one on each side.")
-    return [[take for one in group for take in _opened(one)] for group in groups]
+    return [[take for word in group for take in _opened(word)] for group in groups]
 
 
-def _opened(one: str) -> list[str]:
+def _opened(name: str) -> list[str]:
     """The recordings of a folder, in order of their names; anything else as it is.
 
     Raises RecordingError.
     """
-    folder = Path(one)
+    folder = Path(name)
     if not folder.is_dir():
-        if not folder.exists() and not one.isdigit():
+        if not folder.exists() and not name.isdigit():
             what = "file" if folder.suffix else "folder"
-            raise RecordingError(f"There is no {what} '{one}': check the name.")
-        return [one]
-    found = sorted(str(p) for p in folder.iterdir() if p.suffix.lower() in _SUFFIXES)
-    if not found:
-        raise RecordingError(f"There is no recording in the folder '{one}': name another.")
-    return found
+            raise RecordingError(f"There is no {what} '{name}': check the name.")
+        return [name]
+    recordings = sorted(str(p) for p in folder.iterdir() if p.suffix.lower() in _SUFFIXES)
+    if not recordings:
+        raise RecordingError(f"There is no recording in the folder '{name}': name another.")
+    return recordings
 
 
 def _take(
-    one: str, card: Path | None, over: dict[str, str | None], book: Path | None
+    name: str, card: Path | None, over: dict[str, str | None], book: Path | None
 ) -> tuple[Path, Job, Stand | None]:
     """One recording and its job: options win over the card, a given card over the one beside.
 
     Phone and place are known of recordings of the logbook only.
     """
-    if one.isdigit() and not Path(one).exists():
-        return _logged(one, card, over, book)
-    path = Path(one)
+    if name.isdigit() and not Path(name).exists():
+        return _logged(name, card, over, book)
+    path = Path(name)
     beside = path.with_suffix(".toml")
     if card is None and beside.is_file():
         card = beside
@@ -199,11 +199,11 @@ def _whole(path: Path, card: Path | None, over: dict[str, str | None]) -> Job:
 
     values = statement_from(card, over)
     with told_by_card(card):
-        found = find_job(path, values)
-    guessed = None if found.numbers is None else guess_sentence(found.numbers)
+        completed = find_job(path, values)
+    guessed = None if completed.numbers is None else guess_sentence(completed.numbers)
     if guessed is not None:
         raise JobError(f"{path.name}: {guessed}")
-    return found.job
+    return completed.job
 
 
 def _logged(
@@ -245,28 +245,32 @@ def _called(first: str, takes: tuple[tuple[Path, Job], ...]) -> str:
     return named or Path(first).stem
 
 
-def _apart(made: list[CutterTakes]) -> list[CutterTakes]:
+def _apart(cutters: list[CutterTakes]) -> list[CutterTakes]:
     """Cutters of one name are told apart by their recordings."""
     from dataclasses import replace
 
-    names = [one.name for one in made]
+    names = [cutter.name for cutter in cutters]
     if len(set(names)) == len(names):
-        return made
+        return cutters
     return [
-        replace(one, name=f"{one.name} ({one.takes[0][0].stem})")
-        if names.count(one.name) > 1
-        else one
-        for one in made
+        replace(cutter, name=f"{cutter.name} ({cutter.takes[0][0].stem})")
+        if names.count(cutter.name) > 1
+        else cutter
+        for cutter in cutters
     ]
 
 
-def _hand_out(found: Comparison, json: str | None, written: Path | None, quiet: bool) -> None:
+def _hand_out(comparison: Comparison, json: str | None, written: Path | None, quiet: bool) -> None:
     from chatter.cli.out import hand_out
     from chatter.plain import to_json
     from chatter.report.compare_summary import print_comparison
 
     hand_out(
-        lambda: to_json(found), lambda screen: print_comparison(found, screen), json, written, quiet
+        lambda: to_json(comparison),
+        lambda screen: print_comparison(comparison, screen),
+        json,
+        written,
+        quiet,
     )
 
 
@@ -274,19 +278,19 @@ def _store(compared: Compared, cutters: list[CutterTakes], book: Path | None) ->
     """Store every recording with its findings, and the comparison; say so.  Raises BookError."""
     from chatter.logbook import add_compare, open_book, store_listen
 
-    found = compared.comparison
+    comparison = compared.comparison
     with open_book(book) as opened:
         rows = [
             store_listen(opened, path, job, take.findings).recording
-            for one, heard in zip(cutters, compared.listened, strict=True)
-            for (path, job), take in zip(one.takes, heard, strict=True)
+            for cutter, heard in zip(cutters, compared.listened, strict=True)
+            for (path, job), take in zip(cutter.takes, heard, strict=True)
         ]
-        made = add_compare(
+        stored = add_compare(
             opened,
-            " against ".join(side.name for side in found.sides),
-            found.summary,
-            found,
+            " against ".join(side.name for side in comparison.sides),
+            comparison.summary,
+            comparison,
             rows,
-            schema_version=found.schema_version,
+            schema_version=comparison.schema_version,
         )
-        return f"Logbook: comparison {made.number} of {len(rows)} recordings in {opened.path}"
+        return f"Logbook: comparison {stored.number} of {len(rows)} recordings in {opened.path}"

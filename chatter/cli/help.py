@@ -24,7 +24,7 @@ def help_command(
         return
     screen.print("The manual. Read one with: chatter help TOPIC", style="bold")
     screen.print()
-    for one in topics():
-        screen.print(f"  {one.name:9s} {one.title}", markup=False)
+    for chapter in topics():
+        screen.print(f"  {chapter.name:9s} {chapter.title}", markup=False)
     screen.print()
     screen.print("The options of a command: chatter COMMAND --help", markup=False)

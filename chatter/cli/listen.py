@@ -227,8 +227,8 @@ def _whole(file: Path, values: Statement, card: Path | None) -> tuple[Job, Numbe
     from chatter.listening.finding import find_job
 
     with told_by_card(card):
-        found = find_job(file, values)
-    return found.job, found.numbers
+        completed = find_job(file, values)
+    return completed.job, completed.numbers
 
 
 def hear_file(

@@ -125,8 +125,8 @@ def regrind_command(
 
     with open_book(book) as opened:
         row = opened.get(CutterRow, cutter)
-        made = add_regrind(opened, row, day, note=note)
-        typer.echo(f"Cutter {row.number} ({row.name}): reground on {made.ground_on}.")
+        regrind = add_regrind(opened, row, day, note=note)
+        typer.echo(f"Cutter {row.number} ({row.name}): reground on {regrind.ground_on}.")
 
 
 @log_app.command("add")
@@ -211,8 +211,8 @@ def surface_command(
     from chatter.trade.surface import sign_of, signs
 
     if sign is None:
-        for one in signs():
-            for line in sign_lines(one):
+        for each in signs():
+            for line in sign_lines(each):
                 typer.echo(line)
         _cautions()
         return

@@ -56,7 +56,7 @@ def label_command(
             for line in passes_lines(opened, row, blind=blind):
                 typer.echo(line)
             return
-        made = add_label(
+        label = add_label(
             opened,
             row,
             verdict,
@@ -67,15 +67,15 @@ def label_command(
             how_known=how,
             blind=blind,
         )
-        words = made.verdict.replace("_", " ")
+        words = label.verdict.replace("_", " ")
         of = f"Recording {row.number} ({row.name})"
-        if made.pass_index is not None:
-            of = f"Pass {made.pass_index} of recording {row.number} ({row.name})"
+        if label.pass_index is not None:
+            of = f"Pass {label.pass_index} of recording {row.number} ({row.name})"
         said = (
             f"{of}: not sure what it was." if words == "not sure" else f"{of} was really: {words}."
         )
         typer.echo(said)
-        doubled = same_words(opened, made)
+        doubled = same_words(opened, label)
         if doubled:
             typer.echo(doubled)
         learned = relearn(opened, machine_of_recording(opened, row))
@@ -92,14 +92,14 @@ def passes_lines(book: Book, row: RecordingRow, *, blind: bool) -> Iterator[str]
     findings = listens[-1].findings if listens else None
     labels = book.list(LabelRow, recording=row)
     of_passes, left = by_pass(labels, findings)
-    said = {one.found.index: one.labels for one in of_passes}
+    said = {labelled.one_pass.index: labelled.labels for labelled in of_passes}
     yield f"Recording {row.number} ({row.name})"
     if findings is None:
         yield "  Nobody listened to it yet: 'chatter listen FILE --log' finds its passes."
-    for one in findings.passes if findings else ():
-        answer = "" if blind else f"; answer: {one.verdict.replace('_', ' ')}"
-        yield f"  pass {one.index}: {one.start_s:.1f} to {one.end_s:.1f} s{answer}"
-        for label in said.get(one.index, ()):
+    for one_pass in findings.passes if findings else ():
+        answer = "" if blind else f"; answer: {one_pass.verdict.replace('_', ' ')}"
+        yield f"  pass {one_pass.index}: {one_pass.start_s:.1f} to {one_pass.end_s:.1f} s{answer}"
+        for label in said.get(one_pass.index, ()):
             yield f"    {label_words(label)}"
     for label in left:
         yield f"  {label_words(label)}" if label.pass_index is None else f"  {lost(label)}"

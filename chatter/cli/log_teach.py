@@ -33,21 +33,23 @@ def teach_command(
         else:
             row = opened.get(MachineRow, machine)
             learned, rows = (Learned(row.name, relearn(opened, row)),), (row,)
-        for one in learned:
-            typer.echo(f"{one.name}: {one.tuning.labels} labelled cuts of {one.tuning.days} days.")
-            if one.tuning.kind == "none":
-                typer.echo(f"  Nothing is tuned: {one.tuning.why}.")
+        for taught in learned:
+            typer.echo(
+                f"{taught.name}: {taught.tuning.labels} labelled cuts of {taught.tuning.days} days."
+            )
+            if taught.tuning.kind == "none":
+                typer.echo(f"  Nothing is tuned: {taught.tuning.why}.")
             else:
-                typer.echo(f"  {tuned_how(one.tuning)}")
-        told = bool(learned)
+                typer.echo(f"  {tuned_how(taught.tuning)}")
+        anything = bool(learned)
         for row in rows:
             voice = voice_of(opened, row)
             for step in voice.steps if voice else ():
-                told = True
+                anything = True
                 typer.echo(
                     f"{row.name} idling at {step.rev_min:g} rev/min: {len(step.lines)} lines known."
                 )
-        if not told:
+        if not anything:
             raise BookError(
                 "There is nothing to learn from yet: label cuts with 'chatter log label', and "
                 "store idling with 'chatter runin add'."
@@ -74,11 +76,11 @@ def record_lines(record: Record) -> Iterator[str]:
         yield f"  {record.divided} passes on which people do not agree count for nothing"
     if record.wrong:
         yield "  To listen to again:"
-    for one in record.wrong[:20]:
+    for case in record.wrong[:20]:
         yield (
-            f"    recording {one.recording} ({one.name}), pass {one.pass_index}, "
-            f"{one.start_s:.1f} to {one.end_s:.1f} s: said {verdict_name(one.verdict).lower()} "
-            f"{one.confidence:.2f}, was {verdict_name(one.label).lower()}"
+            f"    recording {case.recording} ({case.name}), pass {case.pass_index}, "
+            f"{case.start_s:.1f} to {case.end_s:.1f} s: said {verdict_name(case.verdict).lower()} "
+            f"{case.confidence:.2f}, was {verdict_name(case.label).lower()}"
         )
     if record.steps:
         yield f"  After a fault the next cut with the cutter was better: {record.better.words}"

@@ -93,19 +93,19 @@ def check_command(book: BookOption = None) -> None:
     from chatter.logbook.checking import check
 
     with open_book(book) as opened:
-        told = check(opened)
+        report = check(opened)
         place = opened.path
     rows = ", ".join(
         f"{count} {name.removesuffix('s') if count == 1 else name}"
-        for name, count in told.counts.items()
+        for name, count in report.counts.items()
         if count
     )
     typer.echo(f"{place}: {rows or 'empty'}.")
-    typer.echo(f"Kept files: {told.kept_files}, {told.kept_bytes / 1e6:.1f} MB.")
-    for line in told.remarks:
+    typer.echo(f"Kept files: {report.kept_files}, {report.kept_bytes / 1e6:.1f} MB.")
+    for line in report.remarks:
         typer.echo(f"Note: {line}")
-    if told.faults:
-        raise BookError(" ".join(told.faults))
+    if report.faults:
+        raise BookError(" ".join(report.faults))
     typer.echo("All of it is whole.")
 
 

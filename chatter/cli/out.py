@@ -42,8 +42,8 @@ def _check(target: Path, recordings: Iterable[Path], option: str, called: str) -
         raise OutputError(f"'{target}' is a folder; name a file with {option}.")
     if target.parent.exists() and not target.parent.is_dir():
         raise OutputError(f"'{target.parent}' is a file, not a folder; name another with {option}.")
-    for one in recordings:
-        if target.exists() and one.exists() and target.samefile(one):
+    for recording in recordings:
+        if target.exists() and recording.exists() and target.samefile(recording):
             raise OutputError(f"'{target}' is {called}; name another file with {option}.")
 
 
@@ -107,6 +107,6 @@ def command_again(context: typer.Context, changes: Mapping[str, str]) -> str:
         elif value is True:
             options.append(each.opts[0])
         else:
-            for one in value if isinstance(value, list | tuple) else (value,):
-                options += [each.opts[0], str(one)]
+            for word in value if isinstance(value, list | tuple) else (value,):
+                options += [each.opts[0], str(word)]
     return shlex.join(["chatter", *words, *options])

@@ -107,12 +107,12 @@ def print_plan(plan: Plan, system: str) -> None:
         console.print(line, markup=False)
     turn_teeth = plan.cutter.teeth if counts_turns(plan.cutter) else None
     notes: dict[str, int] = {}
-    for one in plan.settings:
-        for problem in one.problems:
+    for setting in plan.settings:
+        for problem in setting.problems:
             notes.setdefault(problem, len(notes) + 1)
     for at in range(0, len(plan.settings), _COLUMNS):
         console.print(_table(plan.settings[at : at + _COLUMNS], system, notes, turn_teeth))
-    if any(one.on_machine for one in plan.settings):
+    if any(setting.on_machine for setting in plan.settings):
         console.print("  * speed and feed are steps of this machine", markup=False)
     for problem, number in notes.items():
         console.print(f"  [{number}] {problem}", markup=False)
@@ -145,8 +145,8 @@ def _table(
 
     table = Table(box=SIMPLE_HEAD, padding=(0, 1))
     table.add_column("", no_wrap=True)
-    for one in settings:
-        head = (one.label or "to compare").replace(": ", ":\n").replace("first ", "first\n")
+    for setting in settings:
+        head = (setting.label or "to compare").replace(": ", ":\n").replace("first ", "first\n")
         table.add_column(head, justify="right", style="bold" if "first" in head else None)
     kinds = ("cutting speed", "feed", "chip load", "length", "length", "power")
     cutting, feed, chip, thick, mean, power = (show.unit_of(kind, system) for kind in kinds)
@@ -163,14 +163,16 @@ def _table(
         f"Motor power, {power}",
         "Notes",
     )
-    columns = [_cells(one, system, notes, turn_teeth) for one in settings]
+    columns = [_cells(setting, system, notes, turn_teeth) for setting in settings]
     for name, *cells in zip(names, *columns, strict=True):
         if any(cells):
             table.add_row(name, *cells)
     return table
 
 
-def _cells(one: Setting, system: str, notes: dict[str, int], turn_teeth: int | None) -> list[str]:
+def _cells(
+    setting: Setting, system: str, notes: dict[str, int], turn_teeth: int | None
+) -> list[str]:
     from chatter.job import show
     from chatter.job.times import show_time
 
@@ -178,15 +180,15 @@ def _cells(one: Setting, system: str, notes: dict[str, int], turn_teeth: int | N
         return "" if value is None else show.show(value, kind, system, digits).split(" ")[0]
 
     return [
-        number(one.rev_min, "spindle speed") + ("*" if one.on_machine else ""),
-        number(one.cutting_speed_m_s, "cutting speed"),
-        number(one.feed_m_s, "feed"),
-        number(one.chip_load_m, "chip load"),
-        number(None if turn_teeth is None else (one.chip_load_m or 0.0) * turn_teeth, "length"),
-        number(one.chip_max_m, "length", 2),
-        number(one.chip_mean_m, "length", 2),
-        number(one.tooth_passing_hz, "frequency"),
-        "" if one.time_s is None else show_time(round(one.time_s)),
-        "-".join(number(value, "power", 2) for value in one.power_w or ()),
-        ",".join(str(notes[problem]) for problem in one.problems),
+        number(setting.rev_min, "spindle speed") + ("*" if setting.on_machine else ""),
+        number(setting.cutting_speed_m_s, "cutting speed"),
+        number(setting.feed_m_s, "feed"),
+        number(setting.chip_load_m, "chip load"),
+        number(None if turn_teeth is None else (setting.chip_load_m or 0.0) * turn_teeth, "length"),
+        number(setting.chip_max_m, "length", 2),
+        number(setting.chip_mean_m, "length", 2),
+        number(setting.tooth_passing_hz, "frequency"),
+        "" if setting.time_s is None else show_time(round(setting.time_s)),
+        "-".join(number(value, "power", 2) for value in setting.power_w or ()),
+        ",".join(str(notes[problem]) for problem in setting.problems),
     ]

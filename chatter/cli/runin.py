@@ -46,10 +46,10 @@ def runin_plan_command(where: _Where, book: _Book = None) -> None:
     """List what to record of a machine, what is done, and what is next."""
     from chatter.runin.plan import guided_list, next_step
 
-    found = _open(where, book)
-    steps = guided_list(found.log.machine, found.log.entries)
+    opened = _open(where, book)
+    steps = guided_list(opened.log.machine, opened.log.entries)
     ahead = next_step(steps)
-    name = found.log.machine.name or "machine"
+    name = opened.log.machine.name or "machine"
     typer.echo(f"Running in: {name}")
     for step in steps:
         mark = "done" if step.is_done else f"{step.done} of {step.wanted}"
@@ -162,14 +162,14 @@ def survey_command(
     """Say which lines turn with the spindle and which stay, from idling at several speeds."""
     from chatter.errors import JobError
 
-    found = _open(where, book)
-    first = _first_of_each_speed(found.log.entries)
+    opened = _open(where, book)
+    first = _first_of_each_speed(opened.log.entries)
     if len(first) < 3:
         raise JobError(
             f"There is idling at {len(first)} speed{'s' if len(first) != 1 else ''} in the log: "
             "record at least three speeds."
         )
-    done = _studied(found, entries=first, cuts=False)
+    done = _studied(opened, entries=first, cuts=False)
     for line in survey_words(done):
         typer.echo(line)
     if picture is not None and done.survey is not None:
@@ -196,17 +196,17 @@ def report_command(
     from chatter.report.runin_page import headline, write_runin
     from chatter.runin.parts import WORDS
 
-    found = _open(where, book)
-    if not found.log.entries:
+    opened = _open(where, book)
+    if not opened.log.entries:
         raise JobError(
             "The log is empty: 'chatter runin plan' says what to record, 'chatter runin add' "
             "adds it."
         )
-    done = _studied(found, cuts=cuts)
+    done = _studied(opened, cuts=cuts)
     mark = " (simulated recordings)" if done.simulated else ""
     typer.echo(f"{done.machine.name or 'Machine'}{mark}: {headline(done)}")
-    for one in done.questions:
-        _echo(f"   asked of  {entry_name(one.entry)}: {one.reason}", indent=14)
+    for question in done.questions:
+        _echo(f"   asked of  {entry_name(question.entry)}: {question.reason}", indent=14)
     for part in done.parts:
         _echo(f"  {WORDS[part.verdict]:>10s}  {part.title}: {part.sentence}", indent=14)
     for hint in done.hints:
@@ -267,25 +267,25 @@ def _so_far(where: str, book: Path | None) -> tuple[Machine, tuple[LogEntry, ...
     return log.machine, log.entries
 
 
-def _studied(found: _Found, *, entries: Sequence[LogEntry] | None = None, cuts: bool) -> RunIn:
+def _studied(opened: _Found, *, entries: Sequence[LogEntry] | None = None, cuts: bool) -> RunIn:
     from chatter.cli.terminal import progress_bar
     from chatter.runin.study import study
 
-    log = found.log
+    log = opened.log
     with progress_bar("run-in", shown=True) as tell:
         return study(
             log.machine,
             log.entries if entries is None else entries,
-            hear_cut=_judge_of(found) if cuts else None,
+            hear_cut=_judge_of(opened) if cuts else None,
             progress=tell,
             simulated=log.simulated,
         )
 
 
-def _judge_of(found: _Found) -> Callable[[LogEntry], JudgedCut]:
+def _judge_of(opened: _Found) -> Callable[[LogEntry], JudgedCut]:
     """What a cut was judged as: out of the book, or by listening now."""
-    if found.cuts is not None:
-        known = {found.log.entries[i]: cut for i, cut in found.cuts.items()}
+    if opened.cuts is not None:
+        known = {opened.log.entries[i]: cut for i, cut in opened.cuts.items()}
         return lambda entry: known[entry]
 
     def judge(entry: LogEntry) -> JudgedCut:
@@ -295,8 +295,8 @@ def _judge_of(found: _Found) -> Callable[[LogEntry], JudgedCut]:
 
         assert entry.file is not None, "a cut has its recording"
         stated = {"cut.speed": entry.rev_min, "cutter.teeth": entry.teeth}
-        told = {name: str(value) for name, value in stated.items() if value is not None}
-        job = job_from_cards(entry.job, told)
+        options = {name: str(value) for name, value in stated.items() if value is not None}
+        job = job_from_cards(entry.job, options)
         return cut_of(entry, listen(entry.file, job).findings, job.cutter.name)
 
     return judge
@@ -307,19 +307,19 @@ def survey_words(done: RunIn) -> list[str]:
     from chatter.report.runin_page import chance_words
     from chatter.runin.hypotheses import would_be
 
-    found = done.survey
-    if found is None:
+    survey = done.survey
+    if survey is None:
         return ["Can't tell: fewer than three speeds could be heard."]
     mark = " (simulated recordings)" if done.simulated else ""
-    lines = [f"{done.machine.name or 'Machine'}{mark}, idling at {len(found.speeds)} speeds:"]
-    each = zip(found.stated_rev_min, found.speeds, found.speed_heard, strict=True)
-    for stated, one, heard in each:
-        said = f"{60 * one.spindle_hz:7.1f} heard" if heard else "  not heard"
-        lines.append(f"  {stated:6g} rev/min on the dial, {said}, {one.lines_hz.size:3d} lines")
-    if not any(found.speed_heard):
+    lines = [f"{done.machine.name or 'Machine'}{mark}, idling at {len(survey.speeds)} speeds:"]
+    each = zip(survey.stated_rev_min, survey.speeds, survey.speed_heard, strict=True)
+    for stated, speed, heard in each:
+        said = f"{60 * speed.spindle_hz:7.1f} heard" if heard else "  not heard"
+        lines.append(f"  {stated:6g} rev/min on the dial, {said}, {speed.lines_hz.size:3d} lines")
+    if not any(survey.speed_heard):
         lines.append("  No gear of the card told the speed: orders are counted on the dial's.")
     for turns, head in ((True, "Turn with the spindle:"), (False, "Stay where they are:")):
-        rays = [one for one in found.rays if one.ray.turns == turns]
+        rays = [one for one in survey.rays if one.ray.turns == turns]
         lines.append(head if rays else f"{head} none that chance does not explain.")
         for named in rays:
             ray, unit = named.ray, "x" if turns else "Hz"
@@ -328,8 +328,8 @@ def survey_words(done: RunIn) -> list[str]:
                 f"  {ray.at:8.2f} {unit:2s}  {len(ray.members)} of {ray.possible} "
                 f"speeds, by chance {chance_words(ray.chance)}: {name}"
             )
-    lines += [f"  {gear.name} (mesh at {gear.order:g} x): {gear.says}" for gear in found.gears]
-    lines.append(f"{found.unexplained} lines belong to neither.")
+    lines += [f"  {gear.name} (mesh at {gear.order:g} x): {gear.says}" for gear in survey.gears]
+    lines.append(f"{survey.unexplained} lines belong to neither.")
     return lines
 
 
@@ -358,8 +358,8 @@ def _told(entry: LogEntry) -> str:
 
 
 def _skipped(done: RunIn) -> None:
-    for one in done.skipped:
-        _echo(f"    not used  {entry_name(one.entry)}: {one.reason}", indent=14)
+    for skipped in done.skipped:
+        _echo(f"    not used  {entry_name(skipped.entry)}: {skipped.reason}", indent=14)
 
 
 def entry_name(entry: LogEntry) -> str:
@@ -371,8 +371,8 @@ def _care() -> None:
     from chatter.report.care import on_terminal
     from chatter.trade.cautions import cautions
 
-    for one in on_terminal(cautions(None, "report"), "with 'chatter help cautions'"):
-        _echo(one if one.startswith("(") else f"Caution: {one}", indent=9)
+    for caution in on_terminal(cautions(None, "report"), "with 'chatter help cautions'"):
+        _echo(caution if caution.startswith("(") else f"Caution: {caution}", indent=9)
 
 
 def _echo(text: str, indent: int = 0) -> None:

@@ -113,7 +113,9 @@ def store_and_say(
         with open_book(parts.book) as book:
             machine = machine_of_job(book, job, parts.names.get("machine"))
             cutter = cutter_of_job(book, job, parts.names.get("cutter"))
-            made = store_listen(book, file, job, findings, machine=machine, cutter=cutter, **stated)
+            stored = store_listen(
+                book, file, job, findings, machine=machine, cutter=cutter, **stated
+            )
             place = book.path
     except BookError as wrong:
         safe = "" if written is None else f" The report is written all the same: {written}"
@@ -121,10 +123,10 @@ def store_and_say(
     by = "".join(
         f", {what} {row.name}" for what, row in (("machine", machine), ("cutter", cutter)) if row
     )
-    return f"Logbook: recording {made.recording.number}{by} in {place}"
+    return f"Logbook: recording {stored.recording.number}{by} in {place}"
 
 
-def store_taps(files: Sequence[Path], found: TapFindings, parts: Parts) -> str:
+def store_taps(files: Sequence[Path], findings: TapFindings, parts: Parts) -> str:
     """Store a tap test with its recordings and say so; it points at the first of them.
 
     Raises
@@ -138,10 +140,10 @@ def store_taps(files: Sequence[Path], found: TapFindings, parts: Parts) -> str:
         with open_book(parts.book) as book:
             machine, cutter = parts.names.get("machine"), parts.names.get("cutter")
             takes = [
-                add_recording(book, each, kind="tap", machine=machine, simulated=found.simulated)
+                add_recording(book, each, kind="tap", machine=machine, simulated=findings.simulated)
                 for each in files
             ]
-            made = add_taps(book, found, machine=machine, cutter=cutter, recording=takes[0])
-            return f"Logbook: tap test {made.number} in {book.path}"
+            stored = add_taps(book, findings, machine=machine, cutter=cutter, recording=takes[0])
+            return f"Logbook: tap test {stored.number} in {book.path}"
     except BookError as wrong:
         raise BookError(f"Not stored in the logbook. {wrong}") from wrong

@@ -39,9 +39,9 @@ def console(*, error: bool = False) -> Console:
             """Leave it to the command line, which ends quietly (rich itself ends with 1)."""
             raise BrokenPipeError
 
-    made = Quiet(stderr=error, highlight=False, soft_wrap=False)
-    made.width = min(made.width, 100)
-    return made
+    screen = Quiet(stderr=error, highlight=False, soft_wrap=False)
+    screen.width = min(screen.width, 100)
+    return screen
 
 
 @contextmanager

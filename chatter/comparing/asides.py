@@ -19,7 +19,7 @@ def one_machine(takes: Sequence[Listened]) -> bool:
 
 
 def with_asides(
-    found: Sequence[Difference],
+    differences: Sequence[Difference],
     names: Sequence[str],
     measured: Sequence[Sequence[MeasuredTake]],
     bands_hz: np.ndarray,
@@ -28,7 +28,7 @@ def with_asides(
 
     Parameters
     ----------
-    found : sequence of Difference
+    differences : sequence of Difference
     names : sequence of str
     measured : sequence of sequences of Measured
         By cutter.
@@ -37,31 +37,37 @@ def with_asides(
     """
     sides = dict(zip(names, measured, strict=True))
     return tuple(
-        one
-        if one.difference_db is None
-        else replace(one, sentence=f"{one.sentence}{_aside(one, sides, bands_hz)}")
-        for one in found
+        difference
+        if difference.difference_db is None
+        else replace(
+            difference, sentence=f"{difference.sentence}{_aside(difference, sides, bands_hz)}"
+        )
+        for difference in differences
     )
 
 
-def _aside(one: Difference, sides: dict[str, Sequence[MeasuredTake]], bands_hz: np.ndarray) -> str:
-    if one.family == "chatter":
+def _aside(
+    difference: Difference, sides: dict[str, Sequence[MeasuredTake]], bands_hz: np.ndarray
+) -> str:
+    if difference.family == "chatter":
         first, second = (
             100 * float(np.mean([chatter_share(take) for take in sides[name]]))
-            for name in (one.first, one.second)
+            for name in (difference.first, difference.second)
         )
         return (
-            f" It stands out for {first:.0f} % of the time with {one.first} and for {second:.0f} % "
-            f"with {one.second}."
+            f" It stands out for {first:.0f} % of the time with {difference.first} and for "
+            f"{second:.0f} % with {difference.second}."
         )
-    if one.family == "level":
-        first, second = (_idle_db(sides[name], bands_hz) for name in (one.first, one.second))
+    if difference.family == "level":
+        first, second = (
+            _idle_db(sides[name], bands_hz) for name in (difference.first, difference.second)
+        )
         off = second - first
         if abs(off) < 0.5:
             return " The idling machine came out as loud with both, so nothing was taken off."
         return (
             f" The idling machine came out {abs(off):.0f} dB {'louder' if off > 0 else 'fainter'} "
-            f"with {one.second}; that was taken off."
+            f"with {difference.second}; that was taken off."
         )
     return ""
 
@@ -77,8 +83,8 @@ def chatter_share(measured: MeasuredTake) -> float:
 def _idle_db(takes: Sequence[MeasuredTake], bands_hz: np.ndarray) -> float:
     """Level of the idling machine re full scale, mean over bands and takes [dB]."""
     levels = []
-    for one in takes:
-        if one.idle is not None and one.turns is not None:
-            power = one.idle[columns(one.turns.bands_hz, bands_hz)]
+    for take in takes:
+        if take.idle is not None and take.turns is not None:
+            power = take.idle[columns(take.turns.bands_hz, bands_hz)]
             levels.append(float(np.mean(10 * np.log10(np.maximum(power, 1e-20)))))
     return float(np.mean(levels))

@@ -96,23 +96,23 @@ def _jobs(names: Sequence[str], jobs: Sequence[Job], units: str) -> list[str]:
         stated = [(name, value) for name, value in stated if value]
         values = [value for _, value in stated]
         if len(values) > 1 and max(values) / min(values) - 1.0 > share:
-            told = [(name, show(value, kind, units)) for name, value in stated]
-            said.append(_differs(what, told) + ", which changes the sound by itself.")
+            shown = [(name, show(value, kind, units)) for name, value in stated]
+            said.append(_differs(what, shown) + ", which changes the sound by itself.")
     for what, get in _WORDS:
-        told = [
+        shown = [
             (name, word.replace("_", " "))
             for name, job in zip(names, jobs, strict=True)
             if (word := get(job)) is not None
         ]
-        if len({word for _, word in told}) > 1:
-            said.append(f"{_differs(what, told)}.")
+        if len({word for _, word in shown}) > 1:
+            said.append(f"{_differs(what, shown)}.")
     return said
 
 
-def _differs(what: str, told: list[tuple[str, str]]) -> str:
+def _differs(what: str, shown: list[tuple[str, str]]) -> str:
     """ "Not the same job: depth of cut is 12 mm for A and B, 8 mm for C"."""
     by_value: dict[str, list[str]] = {}
-    for name, value in told:
+    for name, value in shown:
         by_value.setdefault(value, []).append(name)
     parts = [f"{value} for {' and '.join(mine)}" for value, mine in by_value.items()]
     return f"Not the same job: {what} is {', '.join(parts)}"
@@ -121,13 +121,17 @@ def _differs(what: str, told: list[tuple[str, str]]) -> str:
 def _heard(first: str, a: Sequence[Listened], second: str, b: Sequence[Listened]) -> list[str]:
     if abs(b[0].job.cut.speed_rev_min / a[0].job.cut.speed_rev_min - 1.0) > 0.02:
         return []
-    one = next((t.speed_rev_min for t in a if t.speed_rev_min), None)
-    other = next((t.speed_rev_min for t in b if t.speed_rev_min), None)
-    if one is None or other is None or abs(other / one - 1.0) <= _HEARD_SHARE:
+    rev_min = next((t.speed_rev_min for t in a if t.speed_rev_min), None)
+    other_rev_min = next((t.speed_rev_min for t in b if t.speed_rev_min), None)
+    if (
+        rev_min is None
+        or other_rev_min is None
+        or abs(other_rev_min / rev_min - 1.0) <= _HEARD_SHARE
+    ):
         return []
     return [
-        f"The spindle was heard at {one:.1f} rev/min with {first} and at {other:.1f} with "
-        f"{second}, though the same speed is stated: check the gear lever."
+        f"The spindle was heard at {rev_min:.1f} rev/min with {first} and at "
+        f"{other_rev_min:.1f} with {second}, though the same speed is stated: check the gear lever."
     ]
 
 
@@ -145,11 +149,11 @@ def _phones(sides: Sequence[Sequence[Listened]]) -> list[str]:
     sorts = _sorts([take for takes in sides for take in takes])
     if len(sorts) == 1:
         return []
-    told = " and ".join(
+    listed = " and ".join(
         f"{container} ({codec}, {rate} Hz)" for rate, codec, container in sorted(sorts)
     )
     return [
-        f"The recordings are of different sorts, {told}: another phone or another setting, which "
+        f"The recordings are of different sorts, {listed}: another phone or another setting, which "
         "makes every interval wider; use the same phone, app and place for every cutter."
     ]
 
@@ -157,14 +161,14 @@ def _phones(sides: Sequence[Sequence[Listened]]) -> list[str]:
 def _stands(stands: Sequence[Stand]) -> list[str]:
     """Phones and places that are stated and differ."""
     said = []
-    for what, found in (
+    for what, named in (
         ("phones", {one.phone for one in stands} - {""}),
         ("places of the phone", {one.position for one in stands} - {""}),
     ):
-        if len(found) > 1:
-            told = " and ".join(f"'{one}'" for one in sorted(found))
+        if len(named) > 1:
+            listed = " and ".join(f"'{one}'" for one in sorted(named))
             said.append(
-                f"Different {what} are stated, {told}: that changes the sound by itself; record "
+                f"Different {what} are stated, {listed}: that changes the sound by itself; record "
                 "every cutter with the same phone in the same place."
             )
     return said
@@ -186,20 +190,21 @@ def _moved(idle_db: np.ndarray | None) -> list[str]:
     ]
 
 
-def _count(take: Listened, rev_min: float, told: float) -> str:
+def _count(take: Listened, rev_min: float, counted_rev_min: float) -> str:
     teeth = take.job.cutter.teeth
+    fitting = teeth * counted_rev_min / rev_min
     return (
-        f"{take.path.name}: with {teeth} teeth it would turn at {told:.1f} rev/min, but it swells "
-        f"once a turn at {rev_min:.1f}: count the teeth (about {teeth * told / rev_min:.0f} would "
+        f"{take.path.name}: with {teeth} teeth it would turn at {counted_rev_min:.1f} rev/min, "
+        f"but it swells once a turn at {rev_min:.1f}: count the teeth (about {fitting:.0f} would "
         "fit)."
     )
 
 
 def _take(take: Listened) -> list[str]:
-    name, found = take.path.name, take.findings
+    name, findings = take.path.name, take.findings
     said = [
         f"{name}: {one.sentence}"
-        for one in found.fitness.complaints
+        for one in findings.fitness.complaints
         if one.fatal or one.name in ("clipping", "gain_pumping", "gating", "truncated")
     ]
     if not take.passes:

@@ -43,13 +43,13 @@ class SideFeatures:
         return np.isfinite(self.value[:, list(places)]).all(axis=1)
 
 
-def usable(one: MeasuredTake) -> bool:
+def usable(take: MeasuredTake) -> bool:
     """Whether a take has enough turns to be compared."""
-    return _turns(one) is not None
+    return _turns(take) is not None
 
 
-def _turns(one: MeasuredTake) -> Turns | None:
-    return one.turns if one.turns is not None and one.turns.rows >= LEAST_ROWS else None
+def _turns(take: MeasuredTake) -> Turns | None:
+    return take.turns if take.turns is not None and take.turns.rows >= LEAST_ROWS else None
 
 
 def common_bands(takes: Sequence[MeasuredTake]) -> np.ndarray:
@@ -77,11 +77,11 @@ def side_features(
     """
     rng = np.random.default_rng(seed)
     values, within = [], []
-    for one in takes:
-        turns = _turns(one)
+    for take in takes:
+        turns = _turns(take)
         if turns is None:
             continue
-        drawn = features(one, bands_hz, block_weights(turns.rows, DRAWS, rng))
+        drawn = features(take, bands_hz, block_weights(turns.rows, DRAWS, rng))
         values.append(drawn[0])
         spread = drawn[1:] - drawn[1:].mean(axis=0)
         within.append(spread.T @ spread / (DRAWS - 1))

@@ -62,7 +62,7 @@ def differences(
         there is none is claimed in at most one of twenty comparisons.
     """
     pairs = list(combinations(range(len(sides)), 2))
-    found = {
+    pairwise = {
         (i, j, family.name): estimate(sides[i], sides[j], family, between_terms(alike)[family.name])
         for i, j in pairs
         for family in FAMILIES
@@ -71,7 +71,7 @@ def differences(
         _difference(
             family,
             (names[i], names[j]),
-            found[i, j, family.name],
+            pairwise[i, j, family.name],
             between_terms(alike)[family.name],
             len(pairs),
             absent=_absent(family, tones) and sides[i].takes > 0 and sides[j].takes > 0,
@@ -123,7 +123,7 @@ def _deep(first: SideFeatures, second: SideFeatures) -> bool:
 def _difference(
     family: Family,
     names: tuple[str, str],
-    one: Estimate | None,
+    estimated: Estimate | None,
     known: Between,
     pairs: int,
     *,
@@ -133,14 +133,14 @@ def _difference(
     faint: bool,
     deep: bool,
 ) -> Difference:
-    if one is None:
+    if estimated is None:
         said = "not_shown" if absent and possible is None else "cannot_tell"
-        told = sentence(
+        words = sentence(
             family, names, said, None, None, absent=absent, possible=possible, missing=missing
         )
-        return Difference(family.name, family.title, *names, said, None, None, None, None, told)
-    half = one.error_db * known.reach * widening(one.freedom, pairs)
-    value = one.difference_db
+        return Difference(family.name, family.title, *names, said, None, None, None, None, words)
+    half = estimated.error_db * known.reach * widening(estimated.freedom, pairs)
+    value = estimated.difference_db
     if abs(value) > max(half, LEAST_DB):
         said = "shown"
     elif half > WIDEST_DB:
@@ -159,28 +159,30 @@ def _difference(
         value,
         value - half,
         value + half,
-        one.within_db,
+        estimated.within_db,
         sentence(family, names, said, value, half, faint=faint, deep=deep),
     )
 
 
-def rankings(names: Sequence[str], found: Sequence[Difference]) -> tuple[Ranking, ...]:
+def rankings(names: Sequence[str], differences: Sequence[Difference]) -> tuple[Ranking, ...]:
     """Cutters in order by each family; only a shown difference parts two places."""
-    made = []
+    ranked = []
     for family in FAMILIES:
-        mine = [one for one in found if one.family == family.name]
-        if any(one.difference_db is None for one in mine):
+        mine = [difference for difference in differences if difference.family == family.name]
+        if any(difference.difference_db is None for difference in mine):
             continue
         re_first = {names[0]: (0.0, 0.0, 0.0)} | {
-            one.second: (one.difference_db, one.low_db, one.high_db)
-            for one in mine
-            if one.first == names[0]
+            difference.second: (difference.difference_db, difference.low_db, difference.high_db)
+            for difference in mine
+            if difference.first == names[0]
         }
         below = dict.fromkeys(names, 0)  # how many are shown to have less
-        for one in mine:
-            if one.said == "shown":
-                below[one.second if (one.difference_db or 0.0) > 0 else one.first] += 1
+        for difference in mine:
+            if difference.said == "shown":
+                below[
+                    difference.second if (difference.difference_db or 0.0) > 0 else difference.first
+                ] += 1
         order = sorted(names, key=lambda n: (below[n], re_first[n][0]))
         places = tuple(RankPlace(n, 1 + below[n], *re_first[n]) for n in order)
-        made.append(Ranking(family.name, family.title, places))
-    return tuple(made)
+        ranked.append(Ranking(family.name, family.title, places))
+    return tuple(ranked)

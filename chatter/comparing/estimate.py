@@ -57,8 +57,8 @@ def estimate(
     some = np.all([one.any(axis=0) for one in have], axis=0)
     every = np.all([one.all(axis=0) for one in have], axis=0)
     tried = (_estimate(sides, family, known, np.flatnonzero(held)) for held in (some, every))
-    found = [one for one in tried if one is not None]
-    return min(found, key=lambda one: one.error_db, default=None)
+    estimates = [one for one in tried if one is not None]
+    return min(estimates, key=lambda one: one.error_db, default=None)
 
 
 def _estimate(

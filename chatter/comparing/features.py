@@ -29,12 +29,12 @@ _TOOTH_FLOOR = 5e-4
 _SIDE_FLOOR = 0.003
 
 
-def features(one: MeasuredTake, bands_hz: np.ndarray, weights: np.ndarray) -> np.ndarray:
+def features(take: MeasuredTake, bands_hz: np.ndarray, weights: np.ndarray) -> np.ndarray:
     """All features of one take.
 
     Parameters
     ----------
-    one : MeasuredTake
+    take : MeasuredTake
         With ``turns``.
     bands_hz : ndarray, shape (bands, 2)
         Carrier bands that all takes have: the rest would compare unlike with unlike.
@@ -46,7 +46,7 @@ def features(one: MeasuredTake, bands_hz: np.ndarray, weights: np.ndarray) -> np
     ndarray, shape (draws, features)
         NaN where a feature cannot be had.
     """
-    turns = one.turns
+    turns = take.turns
     assert turns is not None, "a take without turns is not compared"
     at = columns(turns.bands_hz, bands_hz)
     swell = swelling(turns, weights)[:, at]
@@ -58,10 +58,10 @@ def features(one: MeasuredTake, bands_hz: np.ndarray, weights: np.ndarray) -> np
     # Beside the teeth against the teeth themselves: what dulls one dulls the other.
     ratio = (np.maximum(beside, 0.0) + _SIDE_FLOOR) / (np.maximum(whole, 0.0) + _SIDE_FLOOR)
     out.append(5.0 * np.log10(ratio))
-    out.append(tone_prominence(one.free, weights))
-    out.append(tone_prominence(one.squeal, weights))
-    out.append(_machine(one.machine, len(weights)))
-    out.append(_level(turns, one.idle, at, weights))
+    out.append(tone_prominence(take.free, weights))
+    out.append(tone_prominence(take.squeal, weights))
+    out.append(_machine(take.machine, len(weights)))
+    out.append(_level(turns, take.idle, at, weights))
     return np.stack(out, axis=1)
 
 

@@ -73,12 +73,12 @@ def compare(
     """
     _check(cutters)
     say = progress or (lambda _share, _what: None)
-    count = sum(len(one.takes) for one in cutters)
+    count = sum(len(cutter.takes) for cutter in cutters)
     done = 0
     listened: list[tuple[Listened, ...]] = []
-    for one in cutters:
+    for cutter in cutters:
         mine = []
-        for path, job in one.takes:
+        for path, job in cutter.takes:
             base = 0.7 * done / count
             mine.append(
                 hear_take(
@@ -105,10 +105,10 @@ def compare(
 def _check(cutters: Sequence[CutterTakes]) -> None:
     if len(cutters) < 2:
         raise JobError("Only one cutter is given: name the recordings of at least two.")
-    for one in cutters:
-        if not one.takes:
-            raise JobError(f"There is no recording of '{one.name}': name at least one.")
-    names = [one.name for one in cutters]
+    for cutter in cutters:
+        if not cutter.takes:
+            raise JobError(f"There is no recording of '{cutter.name}': name at least one.")
+    names = [cutter.name for cutter in cutters]
     for name in names:
         if names.count(name) > 1:
             raise JobError(f"Two cutters are called '{name}': give each a name of its own.")
@@ -120,50 +120,50 @@ def _compared(
     measured: Sequence[Sequence[MeasuredTake]],
     units: str,
 ) -> Comparison:
-    names = [one.name for one in cutters]
+    names = [cutter.name for cutter in cutters]
     tones = tones_of([take for side in listened for take in side])
     if not one_machine([take for side in listened for take in side]):
-        measured = [[replace(one, idle=None, machine=None) for one in side] for side in measured]
+        measured = [[replace(take, idle=None, machine=None) for take in side] for side in measured]
     bands = common_bands([m for side in measured for m in side])
     sides = [side_features(side, bands) for side in measured]
     alike = one_sort(
         [
             take
             for side, taken in zip(listened, measured, strict=True)
-            for take, one in zip(side, taken, strict=True)
-            if usable(one)
+            for take, rows in zip(side, taken, strict=True)
+            if usable(rows)
         ]
     )
     chances = [max(take.chatter_possible for take in side) for side in listened]
-    found = differences(names, sides, tones=tones, alike=alike, chatter_possible=chances)
-    found = with_asides(found, names, measured, bands)
-    told = [one for one in found if one.said != "cannot_tell"]
-    shown = any(one.said == "shown" for one in found)
-    able = any(one.difference_db is not None for one in told)
+    every_difference = differences(names, sides, tones=tones, alike=alike, chatter_possible=chances)
+    every_difference = with_asides(every_difference, names, measured, bands)
+    decided = [difference for difference in every_difference if difference.said != "cannot_tell"]
+    shown = any(difference.said == "shown" for difference in every_difference)
+    able = any(difference.difference_db is not None for difference in decided)
     verdict = "difference" if shown else "no_difference" if able else "cannot_tell"
     reports = tuple(
-        side_report(one.name, heard, taken, values)
-        for one, heard, taken, values in zip(cutters, listened, measured, sides, strict=True)
+        side_report(cutter.name, heard, taken, values)
+        for cutter, heard, taken, values in zip(cutters, listened, measured, sides, strict=True)
     )
     return Comparison(
         schema_version=SCHEMA_VERSION,
         made_by=f"chatter {__version__}",
         verdict=verdict,
-        summary=comparison_summary(found, verdict, names),
+        summary=comparison_summary(every_difference, verdict, names),
         sides=reports,
-        differences=found,
-        rankings=rankings(names, found) if len(names) > 2 else (),
+        differences=every_difference,
+        rankings=rankings(names, every_difference) if len(names) > 2 else (),
         warnings=warnings(
             names,
             listened,
             units,
-            stands=[stand for one in cutters for stand in one.stands],
+            stands=[stand for cutter in cutters for stand in cutter.stands],
             idle_db=_idle_db([m for side in measured for m in side], bands),
             miscounted=[
-                (take, one.rev_min)
+                (take, rows.rev_min)
                 for side, taken in zip(listened, measured, strict=True)
-                for take, one in zip(side, taken, strict=True)
-                if one.speed_from == "swelling" and one.rev_min is not None
+                for take, rows in zip(side, taken, strict=True)
+                if rows.speed_from == "swelling" and rows.rev_min is not None
             ],
         ),
         cautions=tuple(

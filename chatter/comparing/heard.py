@@ -42,8 +42,8 @@ class Listened:
     @property
     def chatter_possible(self) -> float:
         """The chance that listening gives chatter, in the pass where it is greatest; 0 to 1."""
-        told = [p.probabilities.get("chatter", 0.0) for p in self.passes]
-        return max((one for one in told if one == one), default=0.0)  # nan: not told
+        chances = [p.probabilities.get("chatter", 0.0) for p in self.passes]
+        return max((chance for chance in chances if chance == chance), default=0.0)  # nan: not told
 
     @property
     def unfit(self) -> str | None:

@@ -46,9 +46,9 @@ class Speed:
     parts_teeth: bool
     courses: dict[float, Course] = field(default_factory=dict)
 
-    def course(self, one: Pass) -> Course:
+    def course(self, one_pass: Pass) -> Course:
         """Spindle frequency over a pass."""
-        return self.courses.get(one.start_s) or ((one.start_s, self.rev_min / 60.0),)
+        return self.courses.get(one_pass.start_s) or ((one_pass.start_s, self.rev_min / 60.0),)
 
 
 def speeds(takes: Sequence[Listened], *, fastest_hz: float) -> list[Speed | None]:
@@ -65,21 +65,24 @@ def speeds(takes: Sequence[Listened], *, fastest_hz: float) -> list[Speed | None
         Fastest tooth passing among the takes.
     """
     swells = [_swelling(take, fastest_hz) for take in takes]
-    found = [_heard(take, swell) for take, swell in zip(takes, swells, strict=True)]
-    found = [one or _elsewhere(take, takes, found) for take, one in zip(takes, found, strict=True)]
+    known = [_heard(take, swell) for take, swell in zip(takes, swells, strict=True)]
+    known = [
+        speed or _elsewhere(take, takes, known) for take, speed in zip(takes, known, strict=True)
+    ]
     for least in (_BEYOND_DOUBT, _STANDS_OUT):
         own = [swell[0] if swell and swell[1] > least else None for swell in swells]
-        found = [one or mine for one, mine in zip(found, own, strict=True)]
-        found = [
-            one or _elsewhere(take, takes, found) for take, one in zip(takes, found, strict=True)
+        known = [speed or mine for speed, mine in zip(known, own, strict=True)]
+        known = [
+            speed or _elsewhere(take, takes, known)
+            for take, speed in zip(takes, known, strict=True)
         ]
-    return found
+    return known
 
 
-def trimmed(one: Pass, stated_hz: float, rate_hz: int) -> tuple[int, int]:
+def trimmed(one_pass: Pass, stated_hz: float, rate_hz: int) -> tuple[int, int]:
     """First and last sample of a pass without its entry and exit."""
-    trim = min(_TRIM_TURNS / stated_hz, _TRIM_SHARE * (one.end_s - one.start_s))
-    return int((one.start_s + trim) * rate_hz), int((one.end_s - trim) * rate_hz)
+    trim = min(_TRIM_TURNS / stated_hz, _TRIM_SHARE * (one_pass.end_s - one_pass.start_s))
+    return int((one_pass.start_s + trim) * rate_hz), int((one_pass.end_s - trim) * rate_hz)
 
 
 def _heard(take: Listened, swell: tuple[Speed, float] | None) -> Speed | None:
@@ -92,29 +95,31 @@ def _heard(take: Listened, swell: tuple[Speed, float] | None) -> Speed | None:
         if off > _CONTRADICTS and times_others > _BEYOND_DOUBT:
             return speed
     courses = {}
-    for one in take.passes:
-        if one.spindle.heard:
-            told = tuple((float(t), float(f) / 60.0) for t, f in one.spindle.course)
-            courses[one.start_s] = told or ((one.start_s, one.spindle.rev_min / 60.0),)
+    for one_pass in take.passes:
+        if one_pass.spindle.heard:
+            course = tuple((float(t), float(f) / 60.0) for t, f in one_pass.spindle.course)
+            courses[one_pass.start_s] = course or (
+                (one_pass.start_s, one_pass.spindle.rev_min / 60.0),
+            )
     return Speed(take.speed_rev_min, "heard", True, courses)
 
 
 def _elsewhere(
-    take: Listened, every: Sequence[Listened], found: Sequence[Speed | None]
+    take: Listened, every: Sequence[Listened], of_takes: Sequence[Speed | None]
 ) -> Speed | None:
     """Median over the other takes that state the same speed."""
     stated = take.job.cut.speed_rev_min
     known = [
-        one
-        for other, one in zip(every, found, strict=True)
+        speed
+        for other, speed in zip(every, of_takes, strict=True)
         if other is not take
-        and one is not None
+        and speed is not None
         and abs(other.job.cut.speed_rev_min / stated - 1.0) < _SAME
     ]
     if not known:
         return None
-    rev_min = float(np.median([one.rev_min for one in known]))
-    return Speed(rev_min, "other take", all(one.parts_teeth for one in known))
+    rev_min = float(np.median([speed.rev_min for speed in known]))
+    return Speed(rev_min, "other take", all(speed.parts_teeth for speed in known))
 
 
 def _swelling(take: Listened, fastest_hz: float) -> tuple[Speed, float] | None:
@@ -122,19 +127,19 @@ def _swelling(take: Listened, fastest_hz: float) -> tuple[Speed, float] | None:
     if take.unfit is not None or not take.passes:
         return None
     stated_hz = take.job.cut.speed_rev_min / 60.0
-    found = {}
+    swellings = {}
     sound = take_in(take.path)
     with sound.spool as spool:
-        for one in take.passes:
-            start, stop = trimmed(one, stated_hz, spool.rate_hz)
-            told = hear_swelling(
+        for one_pass in take.passes:
+            start, stop = trimmed(one_pass, stated_hz, spool.rate_hz)
+            swelling = hear_swelling(
                 spool.read, start, stop, spool.rate_hz, stated_hz=stated_hz, fastest_hz=fastest_hz
             )
-            if told is not None and told.times_others > _STANDS_OUT:
-                found[one.start_s] = told
-    if not found:
+            if swelling is not None and swelling.times_others > _STANDS_OUT:
+                swellings[one_pass.start_s] = swelling
+    if not swellings:
         return None
-    hz = np.median([f for told in found.values() for _, f in told.course])
-    courses = {start_s: told.course for start_s, told in found.items()}
-    best = max(told.times_others for told in found.values())
+    hz = np.median([f for swelling in swellings.values() for _, f in swelling.course])
+    courses = {start_s: swelling.course for start_s, swelling in swellings.items()}
+    best = max(swelling.times_others for swelling in swellings.values())
     return Speed(60.0 * float(hz), "swelling", False, courses), best

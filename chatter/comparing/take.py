@@ -70,11 +70,11 @@ def measured_takes(
     """
     say = progress or (lambda _share, _what: None)
     tones, fastest_hz = tones_of(takes), fastest_of(takes)
-    found: list[MeasuredTake] = []
+    measured: list[MeasuredTake] = []
     for take, speed in zip(takes, speeds(takes, fastest_hz=fastest_hz), strict=True):
-        say(len(found) / len(takes), f"counting turns of {take.path.name}")
-        found.append(measure_take(take, tones, fastest_hz=fastest_hz, speed=speed))
-    return found
+        say(len(measured) / len(takes), f"counting turns of {take.path.name}")
+        measured.append(measure_take(take, tones, fastest_hz=fastest_hz, speed=speed))
+    return measured
 
 
 def tones_of(takes: Sequence[Listened]) -> dict[str, tuple[float, ...]]:
@@ -83,10 +83,10 @@ def tones_of(takes: Sequence[Listened]) -> dict[str, tuple[float, ...]]:
     squeal: list[tuple[float, float]] = []
     machine: list[tuple[float, float]] = []
     for take in takes:
-        for one in take.passes:
-            if one.chatter is not None:
-                free.append(one.chatter.frequency_hz)
-            for line in one.lines:
+        for one_pass in take.passes:
+            if one_pass.chatter is not None:
+                free.append(one_pass.chatter.frequency_hz)
+            for line in one_pass.lines:
                 if line.name == "squeal":
                     squeal.append((line.level_db, line.frequency_hz))
                 if line.in_idle or line.name == "machine":
@@ -139,27 +139,27 @@ def measure_take(
 
 def _turns(spool: Spool, take: Listened, fastest_hz: float, speed: Speed) -> Turns | None:
     """All rows of all passes, those unlike the rest of their pass left out."""
-    found: list[Turns] = []
-    for one in take.passes:
-        start, stop = trimmed(one, take.job.cut.speed_rev_min / 60.0, spool.rate_hz)
+    of_passes: list[Turns] = []
+    for one_pass in take.passes:
+        start, stop = trimmed(one_pass, take.job.cut.speed_rev_min / 60.0, spool.rate_hz)
         rows = turn_rows(
             spool.read,
             start,
             stop,
             spool.rate_hz,
-            course=speed.course(one),
+            course=speed.course(one_pass),
             teeth=take.job.cutter.teeth if speed.parts_teeth else None,
             fastest_hz=fastest_hz,
             row_s=ROW_S,
         )
         if rows is not None:
-            found.append(rows.picked(like_the_rest(rows)))
-    if not found:
+            of_passes.append(rows.picked(like_the_rest(rows)))
+    if not of_passes:
         return None
     names = ("time_s", "level", "swell", "tooth", "side")
     return Turns(
-        found[0].bands_hz,
-        *(np.concatenate([getattr(rows, name) for rows in found]) for name in names),
+        of_passes[0].bands_hz,
+        *(np.concatenate([getattr(rows, name) for rows in of_passes]) for name in names),
     )
 
 
@@ -182,10 +182,10 @@ def _idle(
     return power.mean(axis=1), tones
 
 
-def _apart(found: list[float]) -> tuple[float, ...]:
+def _apart(frequencies: list[float]) -> tuple[float, ...]:
     """The first few, none within the search width of another."""
     kept: list[float] = []
-    for frequency in found:
+    for frequency in frequencies:
         if all(abs(frequency / other - 1.0) > 0.03 for other in kept):
             kept.append(float(frequency))
     return tuple(kept[:_MOST_TONES])

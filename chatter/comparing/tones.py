@@ -69,16 +69,16 @@ def tone_rows(
     at_s = (start + n / 2 + hop * np.arange(len(power))) / rate_hz
     mean = power.mean(axis=0)
     step = rate_hz / n
-    found, tone, near = [], [], []
+    found_hz, tone, near = [], [], []
     for frequency in wanted:
         peak = _peak(mean, frequency / step)
-        found.append(peak * step)
+        found_hz.append(peak * step)
         tone.append(power[:, peak - 1 : peak + 2].mean(axis=1))
         near.append(power[:, _quiet(mean, peak)].mean(axis=1))
     which = np.clip(np.searchsorted(rows_s[:, 0], at_s, side="right") - 1, 0, len(rows_s) - 1)
     inside = at_s < rows_s[which, 1] + 0.5 * hop / rate_hz
     return Tones(
-        tuple(found),
+        tuple(found_hz),
         *(_by_row(np.stack(x, axis=1), which, inside, len(rows_s)) for x in (tone, near)),
     )
 

@@ -199,19 +199,24 @@ def repeating(spectra: np.ndarray) -> np.ndarray:
     return (spectra * others.conj()).real / count
 
 
-def _grouped(one: Turns, count: int) -> Turns:
+def _grouped(turns: Turns, count: int) -> Turns:
     """Rows of ``count`` revolutions each; what is left over at the end is dropped."""
-    rows = one.rows // count
+    rows = turns.rows // count
     if count == 1 or rows == 0:
-        return one
+        return turns
 
     def mean(x: np.ndarray) -> np.ndarray:
         return x[: rows * count].reshape(rows, count, *x.shape[1:]).mean(axis=1)
 
-    time_s = np.stack([one.time_s[: rows * count : count, 0],
-                       one.time_s[count - 1 : rows * count : count, 1]], axis=1)  # fmt: skip
+    time_s = np.stack([turns.time_s[: rows * count : count, 0],
+                       turns.time_s[count - 1 : rows * count : count, 1]], axis=1)  # fmt: skip
     return Turns(
-        one.bands_hz, time_s, mean(one.level), mean(one.swell), mean(one.tooth), mean(one.side)
+        turns.bands_hz,
+        time_s,
+        mean(turns.level),
+        mean(turns.swell),
+        mean(turns.tooth),
+        mean(turns.side),
     )
 
 

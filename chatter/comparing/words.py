@@ -113,54 +113,55 @@ def _adverb(how: str, db: float, half: float) -> str:
     return f"{verb} {word}{rest}"
 
 
-def comparison_summary(found: Sequence[Difference], verdict: str, names: Sequence[str]) -> str:
+def comparison_summary(
+    differences: Sequence[Difference], verdict: str, names: Sequence[str]
+) -> str:
     """The answer in one sentence."""
     if verdict == "cannot_tell":
         return (
             "Can't tell: too little of the cutting could be compared; the reasons stand beside "
             "the recordings."
         )
-    shown = sorted(
-        (one for one in found if one.said == "shown"), key=lambda one: _weight(one), reverse=True
-    )
-    chatter = _chatter(found)
+    shown = sorted((one for one in differences if one.said == "shown"), key=_weight, reverse=True)
+    chatter = _chatter(differences)
     if not shown:
         said = "No difference shown"
         wide = [
             max(abs(one.low_db), abs(one.high_db))
-            for one in found
+            for one in differences
             if one.family == "rubbing" and one.low_db is not None and one.high_db is not None
         ]
         if wide and len(names) == 2:
             said += f": a change of rubbing by more than {wide[0]:.0f} dB would have been"
         return f"{said}; {chatter}." if chatter else f"{said}."
-    told = "; ".join(_told(shown[:3]))
+    words = "; ".join(_told(shown[:3]))
     if chatter and not any(one.family == "chatter" for one in shown):
-        told += f"; {chatter}"
-    return f"{told[0].upper()}{told[1:]}."
+        words += f"; {chatter}"
+    return f"{words[0].upper()}{words[1:]}."
 
 
 def _told(shown: Sequence[Difference]) -> list[str]:
     """Sentences without their full stops; a cutter that was just named is "it"."""
-    told, before = [], None
-    for one in shown:
-        text = one.sentence.partition(". ")[0].rstrip(".")
-        if before == (one.first, one.second) and text.startswith(f"{one.second} "):
-            text = f"it {text.removeprefix(f'{one.second} ')}".replace(f" than {one.first}", "")
-            text = text.replace(f" of {one.first}", "")
-        before = (one.first, one.second)
-        told.append(text)
-    return told
+    sentences, before = [], None
+    for difference in shown:
+        first, second = pair = difference.first, difference.second
+        text = difference.sentence.partition(". ")[0].rstrip(".")
+        if before == pair and text.startswith(f"{second} "):
+            text = f"it {text.removeprefix(f'{second} ')}".replace(f" than {first}", "")
+            text = text.replace(f" of {first}", "")
+        before = pair
+        sentences.append(text)
+    return sentences
 
 
-def _weight(one: Difference) -> float:
+def _weight(difference: Difference) -> float:
     """Rubbing and chatter are asked for first, loudness last."""
     rank = {"chatter": 300.0, "rubbing": 200.0, "squeal": 100.0, "level": -100.0}
-    return rank.get(one.family, 0.0) + abs(one.difference_db or 0.0)
+    return rank.get(difference.family, 0.0) + abs(difference.difference_db or 0.0)
 
 
-def _chatter(found: Sequence[Difference]) -> str:
-    mine = [one for one in found if one.family == "chatter"]
-    if mine and all("none heard" in one.sentence for one in mine):
+def _chatter(differences: Sequence[Difference]) -> str:
+    mine = [difference for difference in differences if difference.family == "chatter"]
+    if mine and all("none heard" in difference.sentence for difference in mine):
         return "chatter: none shown in either" if len(mine) == 1 else "chatter: none shown in any"
     return ""

@@ -1,7 +1,8 @@
 """Deliberate faults: ``python -m chatter.lab.mutants``.
 
 Each fault of ``mutants.toml`` is put into a copy of the tree, the tests named beside it are run
-there, and those that no test noticed are printed.  The tree itself is never touched.
+there, and those that no test noticed are printed.  The tree itself is never touched.  First all
+these tests are run without a fault: where one fails anyhow, it would seem to notice everything.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ import subprocess
 import sys
 import tempfile
 import tomllib
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -52,18 +54,33 @@ def noticed(fault: Fault, house: Path) -> bool:
     if whole.count(fault.find) != 1:
         raise ValueError(f"'{fault.find}' stands {whole.count(fault.find)} times in {fault.file}.")
     place.write_text(whole.replace(fault.find, fault.put), encoding="utf-8")
-    env = dict(os.environ, PYTHONPATH=str(house), PYTHONDONTWRITEBYTECODE="1")
-    command = [sys.executable, "-m", "pytest", "-q", "-x", "-p", "no:cacheprovider", *fault.tests]
-    command += ["-k", "not fitted_on_the_code"]  # any change at all makes the model stale
     try:
-        done = subprocess.run(
-            command, cwd=house, env=env, capture_output=True, timeout=_LONGEST_S, check=False
-        )
+        return tests_fail(fault.tests, house, _LONGEST_S)
     except subprocess.TimeoutExpired:
         return True
     finally:
         place.write_text(whole, encoding="utf-8")
-    return done.returncode == 1
+
+
+def tests_fail(tests: Sequence[str], house: Path, longest_s: float | None = None) -> bool:
+    """Whether one of these tests fails in the copy at ``house``, or cannot even be read.
+
+    Raises
+    ------
+    ValueError
+        There are no such tests.
+    subprocess.TimeoutExpired
+        They took longer than ``longest_s``.
+    """
+    env = dict(os.environ, PYTHONPATH=str(house), PYTHONDONTWRITEBYTECODE="1")
+    command = [sys.executable, "-m", "pytest", "-q", "-x", "-p", "no:cacheprovider", *tests]
+    command += ["-k", "not fitted_on_the_code"]  # any change at all makes the model stale
+    done = subprocess.run(
+        command, cwd=house, env=env, capture_output=True, text=True, timeout=longest_s, check=False
+    )
+    if done.returncode not in (0, 1, 2):  # passed, failed, ended by what cannot be imported
+        raise ValueError(f"pytest runs nothing of {' '.join(tests)}: {done.stderr.strip()}")
+    return done.returncode != 0
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -72,9 +89,8 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--only", metavar="WORD", help="faults in files whose name holds WORD")
     parser.add_argument("--first", type=int, metavar="N", help="only so many")
     options = parser.parse_args(arguments)
-    chosen = [one for one in faults() if not options.only or options.only in one.file][
-        : options.first
-    ]
+    chosen = [fault for fault in faults() if not options.only or options.only in fault.file]
+    chosen = chosen[: options.first]
     survived = []
     with tempfile.TemporaryDirectory(prefix="chatter-mutants-") as folder:
         house = Path(folder)
@@ -82,12 +98,16 @@ def main(arguments: list[str] | None = None) -> int:
             whole = ROOT / name
             copy = shutil.copytree if whole.is_dir() else shutil.copy2
             copy(whole, house / name)
-        for i, one in enumerate(chosen):
-            seen = noticed(one, house)
+        tests = sorted({test for fault in chosen for test in fault.tests})
+        if chosen and tests_fail(tests, house):
+            print("A test fails without any fault: mend that first.")
+            return 1
+        for i, fault in enumerate(chosen):
+            seen = noticed(fault, house)
             word = "noticed " if seen else "SURVIVED"
-            print(f"{i + 1}/{len(chosen)} {word} {one.file}: {one.put}", flush=True)
+            print(f"{i + 1}/{len(chosen)} {word} {fault.file}: {fault.put}", flush=True)
             if not seen:
-                survived.append(one)
+                survived.append(fault)
     print(f"{len(survived)} of {len(chosen)} faults survived.")
     return 1 if survived else 0
 

@@ -130,8 +130,8 @@ class Book:
         with self.writing():
             if row.uid:
                 there = self.db_rows(type(row), "uid = ?", (row.uid,))
-                for one in there:
-                    return one
+                for stored in there:
+                    return stored
             stamp = now()
             whole = replace(
                 row,
@@ -147,13 +147,13 @@ class Book:
         with self.writing():
             plain = asdict(row)
             del plain["number"]
-            made = self.db.execute(
+            inserted = self.db.execute(
                 f"INSERT INTO {TABLES[type(row)]} ({', '.join(plain)}) "
                 f"VALUES ({', '.join(f':{name}' for name in plain)})",
                 plain,
             )
-            assert made.lastrowid is not None, "an INSERT has a row"
-            return replace(row, number=made.lastrowid)
+            assert inserted.lastrowid is not None, "an INSERT has a row"
+            return replace(row, number=inserted.lastrowid)
 
     def update(self, row: One, /, **changes: Any) -> One:
         """Change fields of a row; how it read before is kept among the ``EarlierRow``.

@@ -34,18 +34,18 @@ def check(book: Book) -> Checked:
     faults: list[str] = []
     remarks: list[str] = []
     with spoken(book.path, "read"):
-        told = [row[0] for row in book.db.conn.execute("PRAGMA integrity_check")]
-        faults += [f"The book: {one}." for one in told if one != "ok"]
+        answers = [row[0] for row in book.db.conn.execute("PRAGMA integrity_check")]
+        faults += [f"The book: {answer}." for answer in answers if answer != "ok"]
         loose = book.db.conn.execute("PRAGMA foreign_key_check").fetchall()
     faults += [f"An entry of {row[0]} names something that is not there." for row in loose]
     known, size = set(), 0
     for row in book.each(RecordingRow):
         if row.keeping == "reference":
             try:
-                found = content_of(file_of(book, row)).sha256 == row.sha256
+                whole = content_of(file_of(book, row)).sha256 == row.sha256
             except BookError:
-                found = False
-            if not found:
+                whole = False
+            if not whole:
                 remarks.append(
                     f"Recording {row.number} ({row.name}) was not kept, and '{row.place}' is gone "
                     "or another file now; what was found in it is still in the book."
@@ -58,8 +58,8 @@ def check(book: Book) -> Checked:
             known.add(photo.place)
             size += _kept(book, photo, f"photograph {photo.number}", faults)
     folder = book.places.files
-    there = {one for one in folder.rglob("*") if one.is_file()} if folder.is_dir() else set()
-    stray = sorted(one for one in there if one.relative_to(folder).as_posix() not in known)
+    there = {file for file in folder.rglob("*") if file.is_file()} if folder.is_dir() else set()
+    stray = sorted(file for file in there if file.relative_to(folder).as_posix() not in known)
     if stray:
         remarks.append(
             f"{len(stray)} file(s) in '{folder}' belong to no entry (a copy was broken off, or "
@@ -74,10 +74,10 @@ def _kept(book: Book, row: RecordingRow | PhotoRow, what: str, faults: list[str]
     """Compare a kept file with its hash; returns its size."""
     path = book.places.files / row.place
     try:
-        found = content_of(path)
+        content = content_of(path)
     except BookError:
         faults.append(f"The kept file of {what} ({row.name}) is not at '{path}'.")
         return 0
-    if found.sha256 != row.sha256:
+    if content.sha256 != row.sha256:
         faults.append(f"The kept file of {what} ({row.name}) was changed: '{path}'.")
-    return found.size_bytes
+    return content.size_bytes

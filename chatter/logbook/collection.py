@@ -160,18 +160,18 @@ def _accepted(text: str) -> tuple[str, ...]:
 
 
 def _readers() -> dict[str, Callable[[str], object]]:
-    made: dict[str, Callable[[str], object]] = {}
+    readers: dict[str, Callable[[str], object]] = {}
     for each in fields(Labelled):
         kind = str(each.type)
         if kind.startswith("float"):
-            made[each.name] = _number
+            readers[each.name] = _number
         elif kind.startswith("int"):
-            made[each.name] = int
+            readers[each.name] = int
         elif kind.startswith("bool"):
-            made[each.name] = _yes
+            readers[each.name] = _yes
         else:
-            made[each.name] = str
-    return {**made, "label": label_of, "how_known": how_known_of, "accept": _accepted}
+            readers[each.name] = str
+    return {**readers, "label": label_of, "how_known": how_known_of, "accept": _accepted}
 
 
 def read_collection(path: Path) -> tuple[Labelled, ...]:

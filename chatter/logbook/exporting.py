@@ -107,9 +107,9 @@ def _written(path: Path, newline: str) -> Iterator[TextIO]:
 
 def exported_row(row: BookRow) -> dict[str, object]:
     """A row as it is exported: without its number, which is this file's own."""
-    made = asdict(row)
-    del made["number"]
-    return made
+    columns = asdict(row)
+    del columns["number"]
+    return columns
 
 
 def _json(book: Book, counts: dict[str, int]) -> Iterator[str]:

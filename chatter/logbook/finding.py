@@ -41,15 +41,15 @@ def find(book: Rows, kind: type[One], key: str | int | BookRow) -> One:
     for column in ("uid", "name", "sha256"):
         if column not in named or not key:
             continue
-        found = list(book.db_rows(kind, *_asked(column, key)))
-        if len(found) > 1:
-            numbers = ", ".join(str(each.number) for each in found)
+        rows = list(book.db_rows(kind, *_asked(column, key)))
+        if len(rows) > 1:
+            numbers = ", ".join(str(each.number) for each in rows)
             raise BookError(
                 f"More than one {what} in the logbook is called '{echo(key)}': "
                 f"state the number of one, {numbers}."
             )
-        if found:
-            return found[0]
+        if rows:
+            return rows[0]
     raise BookError(_none(book, kind, what, key, "name" in named))
 
 

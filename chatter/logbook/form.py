@@ -21,11 +21,11 @@ def missing_part(connection: sqlite3.Connection, steps: dict[str, str]) -> str |
     steps : dict of str to str
         All steps by name, in order, as SQL.
     """
-    wanted, found = _form(tuple(steps.values())), _read(connection)
+    wanted, there = _form(tuple(steps.values())), _read(connection)
     for table, columns in wanted.items():
-        if table not in found:
+        if table not in there:
             return f"its table {table} is missing"
-        if found[table] != columns:
+        if there[table] != columns:
             return f"its table {table} has other columns than it should"
     return None
 

@@ -102,9 +102,9 @@ def _span(book: Book, row: RecordingRow, index: int) -> tuple[float | None, floa
     if not listens:
         return None, None
     passes = listens[-1].findings.passes
-    for one in passes:
-        if one.index == index:
-            return one.start_s, one.end_s
+    for one_pass in passes:
+        if one_pass.index == index:
+            return one_pass.start_s, one_pass.end_s
     count = f"{len(passes)} pass{'es' if len(passes) != 1 else ''}" if passes else "no pass"
     raise BookError(
         f"Recording {row.number} ({row.name}) has {count} as last heard, and none of number "
@@ -112,16 +112,16 @@ def _span(book: Book, row: RecordingRow, index: int) -> tuple[float | None, floa
     )
 
 
-def same_words(book: Book, made: LabelRow) -> str | None:
+def same_words(book: Book, label: LabelRow) -> str | None:
     """A sentence when the same initials said something else of the same pass before."""
     others = [
-        one
-        for one in book.each(LabelRow, recording=made.recording, pass_index=made.pass_index)
-        if one.by.lower() == made.by.lower() and one.uid != made.uid
+        other
+        for other in book.each(LabelRow, recording=label.recording, pass_index=label.pass_index)
+        if other.by.lower() == label.by.lower() and other.uid != label.uid
     ]
-    if not others or others[-1].verdict == made.verdict:
+    if not others or others[-1].verdict == label.verdict:
         return None
-    who = made.by or "Somebody without initials"
+    who = label.by or "Somebody without initials"
     return (
         f"{who} said '{others[-1].verdict.replace('_', ' ')}' of this before: both are kept and "
         "the newer counts; if these are two people, give them different initials."
@@ -132,16 +132,16 @@ def same_words(book: Book, made: LabelRow) -> str | None:
 class PassLabels:
     """What was said of one pass as it is found now."""
 
-    found: Pass
+    one_pass: Pass
     labels: tuple[LabelRow, ...]  # the newest of each person, in the order they were said
 
 
 def counting(labels: Iterable[LabelRow]) -> tuple[LabelRow, ...]:
     """Of each person's labels the newest."""
     kept: dict[str, LabelRow] = {}
-    for one in labels:
-        kept.pop(one.by.lower(), None)
-        kept[one.by.lower()] = one
+    for label in labels:
+        kept.pop(label.by.lower(), None)
+        kept[label.by.lower()] = label
     return tuple(kept.values())
 
 
@@ -167,13 +167,17 @@ def by_pass(
     of: dict[int, list[LabelRow]] = {}
     left = []
     for label in labels:
-        one = _pass_of(label, passes)
-        if one is None:
+        one_pass = _pass_of(label, passes)
+        if one_pass is None:
             left.append(label)
         else:
-            of.setdefault(one.index, []).append(label)
-    made = tuple(PassLabels(one, counting(of[one.index])) for one in passes if one.index in of)
-    return made, tuple(left)
+            of.setdefault(one_pass.index, []).append(label)
+    of_passes = tuple(
+        PassLabels(one_pass, counting(of[one_pass.index]))
+        for one_pass in passes
+        if one_pass.index in of
+    )
+    return of_passes, tuple(left)
 
 
 def _pass_of(label: LabelRow, passes: Sequence[Pass]) -> Pass | None:
@@ -185,10 +189,10 @@ def _pass_of(label: LabelRow, passes: Sequence[Pass]) -> Pass | None:
     return best if best is not None and _overlap(label, best) > _SAME_PASS else None
 
 
-def _overlap(label: LabelRow, one: Pass) -> float:
+def _overlap(label: LabelRow, one_pass: Pass) -> float:
     start, end = float(label.start_s or 0.0), float(label.end_s or 0.0)
-    shared = min(end, one.end_s) - max(start, one.start_s)
-    union = max(end, one.end_s) - min(start, one.start_s)
+    shared = min(end, one_pass.end_s) - max(start, one_pass.start_s)
+    union = max(end, one_pass.end_s) - min(start, one_pass.start_s)
     return max(shared, 0.0) / union if union > 0 else 0.0
 
 

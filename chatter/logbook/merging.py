@@ -153,18 +153,18 @@ def _source(path: Path) -> Iterator[tuple[Tables, Path | None]]:
 
 def _read_json(path: Path) -> Tables:
     try:
-        told = json.loads(path.read_text(encoding="utf-8"))
+        exported = json.loads(path.read_text(encoding="utf-8"))
     except (OSError, ValueError, RecursionError) as wrong:
         raise BookError(
             f"'{path}' is not an export of a logbook ({echo(str(wrong), 100)}): check the file."
         ) from None
-    if not isinstance(told, dict) or told.get("format") != FORMAT:
+    if not isinstance(exported, dict) or exported.get("format") != FORMAT:
         raise BookError(f"'{path}' is not an export of a logbook: name its {FILE}.")
-    if str(told.get("form")) > max(migration_steps()):
+    if str(exported.get("form")) > max(migration_steps()):
         raise BookError(
             f"'{path}' was written by a newer version of this program: update chatter first."
         )
-    tables = told.get("tables")
+    tables = exported.get("tables")
     if not isinstance(tables, dict) or set(tables) - set(TABLES.values()):
         raise BookError(f"'{path}' is not a whole export of a logbook: export it again.")
     return {
@@ -173,20 +173,20 @@ def _read_json(path: Path) -> Tables:
     }
 
 
-def _row(kind: type[BookRow], told: object, path: Path) -> BookRow:
+def _row(kind: type[BookRow], plain: object, path: Path) -> BookRow:
     """A row from plain data, its names and types checked."""
     known = {one.name: one for one in fields(kind) if one.name != "number"}
     needed = {name for name, one in known.items() if one.default is MISSING}
     if (
-        isinstance(told, dict)
-        and needed | {"uid", "changed_at"} <= set(told) <= set(known)
-        and all(_fits(known[name].type, value) for name, value in told.items())
-        and told["uid"]
+        isinstance(plain, dict)
+        and needed | {"uid", "changed_at"} <= set(plain) <= set(known)
+        and all(_fits(known[name].type, value) for name, value in plain.items())
+        and plain["uid"]
     ):
-        return kind(**told)
+        return kind(**plain)
     name = TABLES[kind]
     raise BookError(
-        f"'{path}' holds an entry in {name} that is none ({echo(json.dumps(told), 80)}): "
+        f"'{path}' holds an entry in {name} that is none ({echo(json.dumps(plain), 80)}): "
         "nothing was imported; export it again."
     )
 

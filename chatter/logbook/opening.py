@@ -86,11 +86,11 @@ def connect(path: Path, *, write: bool) -> Database:
 def migration_steps() -> dict[str, str]:
     """Name of each step and its SQL, in order."""
     folder = files("chatter.logbook").joinpath("steps")
-    found = sorted((one for one in folder.iterdir()), key=lambda one: one.name)
+    steps = sorted(folder.iterdir(), key=lambda file: file.name)
     return {
-        one.name.removesuffix(".sql"): one.read_text(encoding="utf-8")
-        for one in found
-        if one.name.endswith(".sql")
+        file.name.removesuffix(".sql"): file.read_text(encoding="utf-8")
+        for file in steps
+        if file.name.endswith(".sql")
     }
 
 
@@ -195,9 +195,9 @@ def _look(path: Path, *, write: bool) -> set[str]:
 
 
 def _known(connection: sqlite3.Connection, path: Path) -> set[str]:
-    told = connection.execute("PRAGMA quick_check(1)").fetchone()[0]
-    if told != "ok":
-        raise BookError(damaged(path, " ".join(str(told).split())))
+    answer = connection.execute("PRAGMA quick_check(1)").fetchone()[0]
+    if answer != "ok":
+        raise BookError(damaged(path, " ".join(str(answer).split())))
     mark = connection.execute("PRAGMA application_id").fetchone()[0]
     tables = {
         row[0] for row in connection.execute("SELECT name FROM sqlite_master WHERE type='table'")

@@ -140,7 +140,7 @@ def add_photo(
 
 def add_taps(
     book: Book,
-    found: TapFindings,
+    findings: TapFindings,
     *,
     machine: MachineRow | Key | None = None,
     cutter: CutterRow | Key | None = None,
@@ -148,13 +148,13 @@ def add_taps(
 ) -> TapRow:
     """Store a tap test.  Raises BookError."""
     about = _about(book, machine, cutter, recording)
-    text = to_json(found)
+    text = to_json(findings)
     row = TapRow(
         uid=uid_of("taps", text, *about.values()),
         findings_json=text,
-        schema_version=found.schema_version,
+        schema_version=findings.schema_version,
         tapped_at=now(),
-        what=found.what or "",
+        what=findings.what or "",
         **about,
     )
     return book.add(row)

@@ -35,8 +35,8 @@ class Restored:
 
 def copies(around: Places) -> tuple[Path, ...]:
     """The copies of a book, newest first; their names carry the time."""
-    found = around.backups.glob(f"{around.book.stem}-*.db")
-    return tuple(sorted(found, key=lambda one: one.name, reverse=True))
+    backups = around.backups.glob(f"{around.book.stem}-*.db")
+    return tuple(sorted(backups, key=lambda one: one.name, reverse=True))
 
 
 def restore(around: Places, copy: str | Path | None = None) -> Restored:
@@ -86,9 +86,9 @@ def restore(around: Places, copy: str | Path | None = None) -> Restored:
 
 def _newest_whole(around: Places) -> Path:
     known = copies(around)
-    for one in known:
-        if _wrong_with(one) is None:
-            return one
+    for copy in known:
+        if _wrong_with(copy) is None:
+            return copy
     if not known:
         raise BookError(
             f"There is no copy of the logbook in '{around.backups}': import an export of it "
@@ -135,14 +135,14 @@ def _put_aside(book: Path) -> Path | None:
 
 def _rescue(book: Book, aside: Path) -> int:
     """Add the entries of the damaged book that the copy does not have and that can be read."""
-    found = 0
+    rescued = 0
     for kind in TABLES:
         for row in _readable_rows(aside, kind):
             with suppress(BookError), book.writing():  # one that names what is lost is left out
                 if next(book.db_rows(kind, "uid = ?", (row.uid,)), None) is None:
                     book.put(row)
-                    found += 1
-    return found
+                    rescued += 1
+    return rescued
 
 
 def _readable_rows(aside: Path, kind: type[BookRow]) -> Iterator[BookRow]:
@@ -161,11 +161,11 @@ def _readable_rows(aside: Path, kind: type[BookRow]) -> Iterator[BookRow]:
             try:
                 cursor = source.execute(f"SELECT * FROM {TABLES[kind]} WHERE number = ?", (number,))
                 names = [column[0] for column in cursor.description]
-                told = cursor.fetchone()
+                values = cursor.fetchone()
                 row = (
                     None
-                    if told is None
-                    else row_from_columns(kind, dict(zip(names, told, strict=True)))
+                    if values is None
+                    else row_from_columns(kind, dict(zip(names, values, strict=True)))
                 )
             except broken:
                 continue

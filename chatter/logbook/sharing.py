@@ -76,15 +76,15 @@ def share_collection(book: Book, folder: str | Path, *, sound: bool) -> Shared:
         )
     target, missing, kept = new_folder(folder), [], []
     with spoken(target):
-        for one in ones:
+        for shared in ones:
             if sound:
                 try:
-                    shutil.copyfile(file_of(book, one.row), target / one.name)
+                    shutil.copyfile(file_of(book, shared.row), target / shared.name)
                 except BookError as gone:
                     missing.append(str(gone))
                     continue
-            kept.append(one)
-        rows = [row for one in kept for row in _rows(one)]
+            kept.append(shared)
+        rows = [row for shared in kept for row in _rows(shared)]
         write_table(target / FILE, rows)
         _write_answers(target / ANSWERS, kept)
         (target / README).write_text(_readme(sound), encoding="utf-8")
@@ -115,28 +115,28 @@ def _labelled(book: Book) -> Iterator[_One]:
         )
 
 
-def _rows(one: _One) -> Iterator[Labelled]:
+def _rows(shared: _One) -> Iterator[Labelled]:
     """One row a label that counts: of each person the newest of each pass."""
-    of_passes, left = by_pass(one.labels, one.findings)
-    passes = () if one.findings is None else one.findings.passes
+    of_passes, left = by_pass(shared.labels, shared.findings)
+    passes = () if shared.findings is None else shared.findings.passes
     every = bool(passes) and len(of_passes) == len(passes)
     for each in of_passes:
         for label in each.labels:
-            yield _row(one, label, each.found.start_s, each.found.end_s, every)
+            yield _row(shared, label, each.one_pass.start_s, each.one_pass.end_s, every)
     for label in counting(x for x in left if x.pass_index is None):
-        yield _row(one, label, None, None, every)
+        yield _row(shared, label, None, None, every)
     for label in left:  # of passes that the newest listen does not find
         if label.pass_index is not None and label.start_s is not None:
-            yield _row(one, label, label.start_s, label.end_s, every)
+            yield _row(shared, label, label.start_s, label.end_s, every)
 
 
 def _row(
-    one: _One, label: LabelRow, start: float | None, end: float | None, every: bool
+    shared: _One, label: LabelRow, start: float | None, end: float | None, every: bool
 ) -> Labelled:
-    cut, cutter = one.job.cut, one.job.cutter
-    recorded = one.row.recorded_at or one.row.created_at
+    cut, cutter = shared.job.cut, shared.job.cutter
+    recorded = shared.row.recorded_at or shared.row.created_at
     return Labelled(
-        file=one.name,
+        file=shared.name,
         start_s=start,
         end_s=end,
         label=label.verdict,
@@ -147,8 +147,8 @@ def _row(
         all_passes=every,
         speed_rev_min=cut.speed_rev_min,
         teeth=cutter.teeth,
-        machine=one.machine,
-        cutter=one.cutter,
+        machine=shared.machine,
+        cutter=shared.cutter,
         cutter_form=cutter.form or "",
         diameter_mm=_mm(cutter.diameter_m),
         width_mm=_mm(cutter.width_m),
@@ -156,8 +156,8 @@ def _row(
         direction=cut.direction or "",
         feed_mm_min=None if cut.feed_m_s is None else cut.feed_m_s * 60e3,
         depth_mm=_mm(cut.depth_m),
-        phone=one.row.phone,
-        simulated=one.row.simulated,
+        phone=shared.row.phone,
+        simulated=shared.row.simulated,
         note=label.note,
     )
 
@@ -169,22 +169,28 @@ def _mm(length_m: float | None) -> float | None:
 def _write_answers(path: Path, ones: Sequence[_One]) -> None:
     """What the program found in every pass of every recording."""
     measures = sorted(
-        {name for one in ones if one.findings for p in one.findings.passes for name in p.measures}
+        {
+            name
+            for shared in ones
+            if shared.findings
+            for p in shared.findings.passes
+            for name in p.measures
+        }
     )
     heads = ["file", "start_s", "end_s", "verdict", "confidence", "heard_rev_min", "made_by"]
     with path.open("w", encoding="utf-8", newline="") as out:
         sheet = csv.writer(out)
         sheet.writerow([*heads, *(f"p_{cause}" for cause in CAUSES), *measures])
-        for one in ones:
-            if one.findings is None:
+        for shared in ones:
+            if shared.findings is None:
                 continue
-            for p in one.findings.passes:
+            for p in shared.findings.passes:
                 before = p.untuned or p.probabilities
                 sheet.writerow(
                     [
-                        *(one.name, f"{p.start_s:.3f}", f"{p.end_s:.3f}", p.verdict),
+                        *(shared.name, f"{p.start_s:.3f}", f"{p.end_s:.3f}", p.verdict),
                         *(f"{p.confidence:.4f}", f"{p.spindle.rev_min:.4f}"),
-                        one.findings.made_by,
+                        shared.findings.made_by,
                         *(f"{before.get(cause, float('nan')):.5f}" for cause in CAUSES),
                         *(f"{p.measures.get(name, float('nan')):.6g}" for name in measures),
                     ]

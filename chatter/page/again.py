@@ -19,44 +19,44 @@ class Offer:
 
 
 def offers(
-    book: Book | None, one: Kept, take: PageListen | None, found: Findings
+    book: Book | None, kept: Kept, take: PageListen | None, findings: Findings
 ) -> tuple[Offer, ...]:
     """What may be pressed below an answer whose numbers do not fit; all else stays as it was.
 
     Parameters
     ----------
     book : Book or None
-    one : Kept
+    kept : Kept
     take : PageListen or None
         The listen that is shown.
-    found : Findings
+    findings : Findings
         What it found.
     """
-    heard = found.numbers
+    heard = findings.numbers
     if heard is None:
         return ()
-    kept = _as_it_was(one, take)
-    made = []
+    as_it_was = _as_it_was(kept, take)
+    offered = []
     if heard.rev_min is not None:
-        fields = {**kept, "cut.speed": f"{heard.rev_min:g}"}
-        made.append(Offer(f"at {heard.rev_min:g} rev/min", fields))
+        fields = {**as_it_was, "cut.speed": f"{heard.rev_min:g}"}
+        offered.append(Offer(f"at {heard.rev_min:g} rev/min", fields))
     if heard.count is not None:
-        fields = {**kept, "cutter.teeth": str(heard.count)}
-        if one.cutter and book is not None:
+        fields = {**as_it_was, "cutter.teeth": str(heard.count)}
+        if kept.cutter and book is not None:
             # its card says the other count: what else it says is stated instead
-            card = shelf.card_texts(book, "", one.cutter)
+            card = shelf.card_texts(book, "", kept.cutter)
             fields = {**card, **fields, "cutter": ""}
-        made.append(Offer(f"with {heard.count} teeth", fields))
-    return tuple(made)
+        offered.append(Offer(f"with {heard.count} teeth", fields))
+    return tuple(offered)
 
 
-def _as_it_was(one: Kept, take: PageListen | None) -> dict[str, str]:
+def _as_it_was(kept: Kept, take: PageListen | None) -> dict[str, str]:
     """The fields of the form as they stood when this listen was asked for."""
     start, end = span_texts(take)
     return {
-        **one.stated,
-        **{"units": one.units, "machine": one.machine, "cutter": one.cutter},
-        **{"idle": one.idle, "taps": one.taps, "from": start, "to": end},
+        **kept.stated,
+        **{"units": kept.units, "machine": kept.machine, "cutter": kept.cutter},
+        **{"idle": kept.idle, "taps": kept.taps, "from": start, "to": end},
     }
 
 

@@ -86,11 +86,11 @@ def make_app(
         spool.close()
         raise
 
-    async def answered(one: Kept, take: PageListen) -> dict[str, Any]:
-        return await book.put(shelving.store_answer, spool, one, take)
+    async def answered(kept: Kept, take: PageListen) -> dict[str, Any]:
+        return await book.put(shelving.store_answer, spool, kept, take)
 
-    def asked(one: Kept, take: PageListen) -> dict[str, Any]:
-        return request_of(spool, settings.book, one, take, untaught=settings.untaught)
+    def asked(kept: Kept, take: PageListen) -> dict[str, Any]:
+        return request_of(spool, settings.book, kept, take, untaught=settings.untaught)
 
     queue = Queue(spool, settings.limits, asked, answered, worker)
     desk = Desk(settings, spool, book, queue, FormTokens(secret), keyring or Keyring())

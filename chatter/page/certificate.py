@@ -39,9 +39,9 @@ def certificate(folder: Path, addresses: list[str]) -> Certificate:
         The library for it is missing, or the folder cannot be written.
     """
     names = sorted({*addresses, "127.0.0.1", "localhost"})
-    told = hashlib.sha256(" ".join(names).encode()).hexdigest()[:12]
+    digest = hashlib.sha256(" ".join(names).encode()).hexdigest()[:12]
     year = datetime.now(UTC).year
-    path = folder / f"certificate-{told}-{year}.pem"
+    path = folder / f"certificate-{digest}-{year}.pem"
     try:
         if path.is_symlink():  # planted: what it leads to would be shown as ours
             path.unlink()
@@ -64,13 +64,13 @@ def _make(path: Path, names: list[str], until: datetime) -> None:
             "--https needs the library trustme: install it with pip install trustme, or leave "
             "--https away and record with the phone's own recorder."
         ) from None
-    made = trustme.CA(organization_name="Chatter on this computer").issue_cert(
+    issued = trustme.CA(organization_name="Chatter on this computer").issue_cert(
         *names, common_name="Chatter", not_after=until
     )
     part = path.with_suffix(".part")
     part.unlink(missing_ok=True)  # a link that was planted would be written through
     part.touch(mode=0o600)
-    whole = [one.bytes() for one in (made.private_key_pem, *made.cert_chain_pems)]
+    whole = [part.bytes() for part in (issued.private_key_pem, *issued.cert_chain_pems)]
     part.write_bytes(b"".join(whole))
     part.replace(path)
 

@@ -54,10 +54,10 @@ def desk_of(request: Request) -> Desk:
 
 def kept_of(request: Request) -> Kept:
     """The recording that the path names.  Raises Plain (404)."""
-    one = desk_of(request).spool.get(request.path_params["id"])
-    if one is None:
+    kept = desk_of(request).spool.get(request.path_params["id"])
+    if kept is None:
         raise Plain(404, "There is no such recording here: look under Recordings.")
-    return one
+    return kept
 
 
 def check_token(request: Request, token: str | None) -> None:

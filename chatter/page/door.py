@@ -62,9 +62,9 @@ class Porter(Generic[One]):
                 del self._by_address[address]
 
     def _oldest(self, which: Callable[[One], bool]) -> One | None:
-        found = [one for one in self._waiting if which(one)]
-        strangers = [one for one in found if not self._waiting[one]]
-        return next(iter(strangers or found), None)
+        waiting = [connection for connection in self._waiting if which(connection)]
+        strangers = [connection for connection in waiting if not self._waiting[connection]]
+        return next(iter(strangers or waiting), None)
 
 
 def protocol(limits: PageLimits, certificate: Path | None = None) -> type:
@@ -160,11 +160,11 @@ def protocol(limits: PageLimits, certificate: Path | None = None) -> type:
                 other.shut()
 
         async def _shake(self) -> None:
-            made, loop = Connection(**self._given), asyncio.get_running_loop()
+            connection, loop = Connection(**self._given), asyncio.get_running_loop()
             try:
                 line = await loop.start_tls(
                     self._transport,
-                    made,
+                    connection,
                     context,
                     server_side=True,
                     ssl_handshake_timeout=limits.header_s,
@@ -175,7 +175,7 @@ def protocol(limits: PageLimits, certificate: Path | None = None) -> type:
             finally:
                 porter.goes(self, self.address)
             if line is not None and not line.is_closing():
-                made.connection_made(line)
+                connection.connection_made(line)
 
         def shut(self) -> None:
             porter.goes(self, self.address)

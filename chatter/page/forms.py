@@ -123,14 +123,14 @@ def read(
     errors: dict[str, str] = {}
     for name in names:
         text = posted.get(name, "").strip()[:_LONGEST]
-        one = _field(name)
+        field = _field(name)
         if not text:
             if name in needed:
                 errors[name] = missing_words(name)
             continue
-        stated[name] = with_unit(one, text, units)
+        stated[name] = with_unit(field, text, units)
         try:
-            one.read(option(one, stated[name]))
+            field.read(option(field, stated[name]))
         except JobError as error:
             errors[name] = str(error)
     return Read(stated, errors)
@@ -146,74 +146,76 @@ def options(stated: Mapping[str, str]) -> dict[str, object]:
     return {name: option(_field(name), text) for name, text in stated.items()}
 
 
-def with_cards(texts: Mapping[str, str], found: Read) -> Read:
+def with_cards(texts: Mapping[str, str], entered: Read) -> Read:
     """What the chosen cards state and what was typed, together.
 
     A field that says other than its card is wrong: nobody can know which of the two was meant.
     """
-    errors = dict(found.errors)
-    for name in texts.keys() & found.stated.keys() - found.errors.keys():
-        one = _field(name)
-        card, typed = (one.read(option(one, text)) for text in (texts[name], found.stated[name]))
+    errors = dict(entered.errors)
+    for name in texts.keys() & entered.stated.keys() - entered.errors.keys():
+        field = _field(name)
+        card, typed = (
+            field.read(option(field, text)) for text in (texts[name], entered.stated[name])
+        )
         if card != typed:
             errors[name] = (
                 f"The chosen card says {texts[name]}: clear this field, or choose no card."
             )
-    return Read({**texts, **found.stated}, errors, found.wrong)
+    return Read({**texts, **entered.stated}, errors, entered.wrong)
 
 
-def check_job(found: Read) -> Read:
-    """``found``, with what is wrong with the job as a whole."""
+def check_job(entered: Read) -> Read:
+    """``entered``, with what is wrong with the job as a whole."""
     empty = {
         name: missing_words(name)
         for name in NEEDED
-        if name not in found.stated
-        and name not in found.errors
+        if name not in entered.stated
+        and name not in entered.errors
         # of the machine's own speeds the sound may tell which it was
-        and not (name == "cut.speed" and "machine.speeds" in found.stated)
+        and not (name == "cut.speed" and "machine.speeds" in entered.stated)
     }
-    if empty or not found.ok:
-        return Read(found.stated, {**empty, **found.errors}, found.wrong)
+    if empty or not entered.ok:
+        return Read(entered.stated, {**empty, **entered.errors}, entered.wrong)
     try:
-        values = read_statement(options(found.stated))
+        values = read_statement(options(entered.stated))
         listed = values.get("machine.speeds") or (1.0,)
         job_of({"cut.speed": listed[0], **values})
     except ChatterError as error:
-        return Read(found.stated, found.errors, str(error))
-    return found
+        return Read(entered.stated, entered.errors, str(error))
+    return entered
 
 
-def option(one: Field, text: str) -> object:
+def option(field: Field, text: str) -> object:
     """A field's text as its ``read`` takes it."""
-    if isinstance(one, CutsMade):
+    if isinstance(field, CutsMade):
         return [line.strip() for line in re.split(r"[\n;]", text) if line.strip()]
-    if isinstance(one, GroupField):
-        return [_row(one, line) for line in re.split(r"[\n;]", text) if line.strip()]
+    if isinstance(field, GroupField):
+        return [_row(field, line) for line in re.split(r"[\n;]", text) if line.strip()]
     return text
 
 
-def _row(one: GroupField, line: str) -> dict[str, object]:
+def _row(group: GroupField, line: str) -> dict[str, object]:
     """ "bull gear, 24, 1.5" -> {"name": ..., "teeth": ..., "ratio": ...}."""
     cells = [cell.strip() for cell in line.split(",")]
-    if len(cells) > len(one.fields):
+    if len(cells) > len(group.fields):
         raise JobError(
-            f"The {one.what} '{line.strip()[:60]}' has {len(cells)} values: state at most "
-            f"{', '.join(each.key.replace('_', ' ') for each in one.fields)}."
+            f"The {group.what} '{line.strip()[:60]}' has {len(cells)} values: state at most "
+            f"{', '.join(each.key.replace('_', ' ') for each in group.fields)}."
         )
-    return {each.key: cell for each, cell in zip(one.fields, cells, strict=False) if cell}
+    return {each.key: cell for each, cell in zip(group.fields, cells, strict=False) if cell}
 
 
-def with_unit(one: Field, text: str, units: str) -> str:
+def with_unit(field: Field, text: str, units: str) -> str:
     """A text with the unit of its field, where it is a bare number."""
-    if isinstance(one, Quantities) and one.kind != "spindle speed":
+    if isinstance(field, Quantities) and field.kind != "spindle speed":
         if not re.search(r"[A-Za-z\"″”]", text):
-            return f"{text} {unit_of(one.kind, units)}"
+            return f"{text} {unit_of(field.kind, units)}"
     elif (
-        isinstance(one, Quantity | Quantities)
-        and one.kind != "spindle speed"
+        isinstance(field, Quantity | Quantities)
+        and field.kind != "spindle speed"
         and _BARE.fullmatch(with_fractions(text))
     ):
-        return f"{text} {unit_of(one.kind, units)}"
+        return f"{text} {unit_of(field.kind, units)}"
     return text
 
 
@@ -232,8 +234,8 @@ def views(
 
 def form_text(name: str, value: Any) -> str:
     """A read value as its form shows it again; ``read`` takes it back."""
-    one = _field(name)
-    if isinstance(one, CutsMade):
+    field = _field(name)
+    if isinstance(field, CutsMade):
         from chatter.job.show import show_length
 
         return "\n".join(
@@ -241,8 +243,8 @@ def form_text(name: str, value: Any) -> str:
             f"{'chattered' if cut.chatters else 'quiet'}"
             for cut in value
         )
-    written = one.write(value)
-    if isinstance(one, GroupField) and isinstance(written, list):
+    written = field.write(value)
+    if isinstance(field, GroupField) and isinstance(written, list):
         return "\n".join(", ".join(str(cell) for cell in row.values()) for row in written)
     if isinstance(written, bool):
         return "yes" if written else "no"
@@ -265,23 +267,23 @@ def _field(name: str) -> Field:
 
 
 def _view(name: str, value: str, units: str, errors: Mapping[str, str], needed: bool) -> FieldView:
-    one = _field(name)
+    field = _field(name)
     kind, unit, fractions = "text", "", False
     choices: tuple[tuple[str, str], ...] = ()
-    if isinstance(one, GroupField):
+    if isinstance(field, GroupField):
         kind = "lines"
-    elif isinstance(one, Count):
+    elif isinstance(field, Count):
         kind = "count"
-    elif isinstance(one, FlagField):
+    elif isinstance(field, FlagField):
         kind, choices = "choice", (("yes", "yes"), ("no", "no"))
         value = {"true": "yes", "false": "no"}.get(value.lower(), value)
-    elif isinstance(one, Word):
+    elif isinstance(field, Word):
         named = materials() if name == "cut.material" else WORDS
         kind = "choice"
-        choices = tuple((c, named.get(c, c.replace("_", " "))) for c in one.choices)
-    elif isinstance(one, Quantity | Quantities):
-        kind = "text" if isinstance(one, Quantities) else "number"
-        unit = unit_of(one.kind, units)
+        choices = tuple((c, named.get(c, c.replace("_", " "))) for c in field.choices)
+    elif isinstance(field, Quantity | Quantities):
+        kind = "text" if isinstance(field, Quantities) else "number"
+        unit = unit_of(field.kind, units)
         bare = value.removesuffix(f" {unit}")  # it stands beside the field already
         value = value if re.search(r"[A-Za-z\"″”]", bare) else bare
         fractions = kind == "number" and unit in ("in", "in/min")

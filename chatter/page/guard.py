@@ -203,17 +203,17 @@ def _too_large(most: int) -> str:
 
 
 def _headers(scope: Scope) -> dict[str, str]:
-    made: dict[str, str] = {}
+    headers: dict[str, str] = {}
     for name, value in scope["headers"]:
         key, text = name.decode("latin-1").lower(), value.decode("latin-1")
         # Two Hosts or two Origins: neither is believed.
-        made[key] = text if key not in made else f"{made[key]}, {text}"
-    return made
+        headers[key] = text if key not in headers else f"{headers[key]}, {text}"
+    return headers
 
 
 def _cookie(header: str, name: str) -> str | None:
     try:
-        found = SimpleCookie(header).get(name)
+        cookie = SimpleCookie(header).get(name)
     except CookieError:
         return None
-    return None if found is None else found.value
+    return None if cookie is None else cookie.value

@@ -36,10 +36,10 @@ def load_secret(folder: Path) -> bytes:
             if len(kept) == _SECRET_BYTES:
                 return kept
             handle = os.open(path, os.O_WRONLY | os.O_TRUNC)
-        made = secrets.token_bytes(_SECRET_BYTES)
+        secret = secrets.token_bytes(_SECRET_BYTES)
         with os.fdopen(handle, "wb") as out:
-            out.write(made)
-        return made
+            out.write(secret)
+        return secret
     except OSError as wrong:
         raise OutputError(
             f"The data folder '{folder}' cannot be used ({wrong.strerror}): "
@@ -90,10 +90,10 @@ class Keyring:
     def tried_too_often(self, address: str) -> bool:
         """Whether an address came with too many wrong keys within the last minute."""
         since = time.monotonic() - _THROTTLE_S
-        for one in list(self._wrong):
-            self._wrong[one] = [at for at in self._wrong[one] if at > since]
-            if not self._wrong[one]:
-                del self._wrong[one]
+        for tried_by in list(self._wrong):
+            self._wrong[tried_by] = [at for at in self._wrong[tried_by] if at > since]
+            if not self._wrong[tried_by]:
+                del self._wrong[tried_by]
         return len(self._wrong.get(address, ())) >= self._most_wrong
 
     def was_wrong(self, address: str) -> None:
@@ -117,5 +117,5 @@ class Keyring:
         return cookie is not None and any(_same(one, cookie) for one in self._cookies)
 
 
-def _same(one: str, other: str) -> bool:
-    return hmac.compare_digest(one.encode(), other.encode("utf-8", "replace"))
+def _same(key: str, other: str) -> bool:
+    return hmac.compare_digest(key.encode(), other.encode("utf-8", "replace"))

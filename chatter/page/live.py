@@ -95,49 +95,49 @@ class Live:
     def begin(self, rate_hz: int, fields: dict[str, str]) -> Running:
         """A new recording, mono, 16 bit.  Raises OSError."""
         id_ = secrets.token_hex(10)
-        one = Running(id_, self._folder / f"{id_}.wav", rate_hz, fields)
-        _state(one.path, fields)
-        one.path.write_bytes(_head(rate_hz, 0))
-        self._running[id_] = one
-        return one
+        running = Running(id_, self._folder / f"{id_}.wav", rate_hz, fields)
+        _state(running.path, fields)
+        running.path.write_bytes(_head(rate_hz, 0))
+        self._running[id_] = running
+        return running
 
-    async def add(self, one: Running, number: int, samples: bytes) -> bool:
+    async def add(self, running: Running, number: int, samples: bytes) -> bool:
         """Keep a piece; False once the recording is as long as it may be.
 
         A piece that comes twice is taken once.  Raises Gap, OSError.
         """
-        async with one.lock:
-            one.heard_of = time.monotonic()
-            if number < one.next:
+        async with running.lock:
+            running.heard_of = time.monotonic()
+            if number < running.next:
                 return True
-            if number > one.next:
-                raise Gap(one.next)
-            most = min(self._limits.file_bytes, 2 * one.rate_hz * int(self._limits.duration_s))
-            if one.path.stat().st_size + len(samples) > most:
+            if number > running.next:
+                raise Gap(running.next)
+            most = min(self._limits.file_bytes, 2 * running.rate_hz * int(self._limits.duration_s))
+            if running.path.stat().st_size + len(samples) > most:
                 return False
-            await asyncio.to_thread(_append, one.path, samples[: len(samples) // 2 * 2])
-            one.next += 1
+            await asyncio.to_thread(_append, running.path, samples[: len(samples) // 2 * 2])
+            running.next += 1
             return True
 
-    async def end(self, one: Running, fields: dict[str, str] | None = None) -> str:
+    async def end(self, running: Running, fields: dict[str, str] | None = None) -> str:
         """The recording ended; the address of its page, "" when nothing was recorded."""
-        if self._running.pop(one.id, None) is None:
+        if self._running.pop(running.id, None) is None:
             return ""
-        async with one.lock:
-            return await self._take(one.path, fields or one.fields)
+        async with running.lock:
+            return await self._take(running.path, fields or running.fields)
 
-    def drop(self, one: Running) -> None:
+    def drop(self, running: Running) -> None:
         """Throw a recording away, as its maker asks."""
-        self._running.pop(one.id, None)
-        _remove(one.path)
+        self._running.pop(running.id, None)
+        _remove(running.path)
 
     async def _look(self) -> None:
         while True:
             await asyncio.sleep(min(1.0, self._limits.live_silence_s / 4))
             late = time.monotonic() - self._limits.live_silence_s
-            for one in [each for each in self._running.values() if each.heard_of < late]:
+            for running in [each for each in self._running.values() if each.heard_of < late]:
                 try:
-                    await self.end(one)
+                    await self.end(running)
                 except Exception:  # it lies on the disk still, and is taken up at the next start
                     traceback.print_exc(file=sys.stderr)
 
@@ -182,14 +182,14 @@ def _close(path: Path) -> bool:
 
 
 def _state(path: Path, fields: dict[str, str]) -> None:
-    told = {"fields": fields, "at": time.time()}
-    path.with_suffix(".json").write_text(json.dumps(told), encoding="utf-8")
+    state = {"fields": fields, "at": time.time()}
+    path.with_suffix(".json").write_text(json.dumps(state), encoding="utf-8")
 
 
 def _told(path: Path) -> dict:
     try:
-        told = json.loads(path.with_suffix(".json").read_text(encoding="utf-8"))
-        return told if isinstance(told, dict) else {}
+        state = json.loads(path.with_suffix(".json").read_text(encoding="utf-8"))
+        return state if isinstance(state, dict) else {}
     except (OSError, ValueError):
         return {}
 

@@ -15,13 +15,13 @@ if TYPE_CHECKING:
     from starlette.requests import Request
 
 
-async def put_in_line(request: Request, told: dict, title: str, **kind: str) -> Kept:
+async def put_in_line(request: Request, asked: dict, title: str, **kind: str) -> Kept:
     """Keep what is asked for as if it were a recording, and put it in the line.
 
     Parameters
     ----------
     request : Request
-    told : dict
+    asked : dict
         What the worker must know, kept as JSON.
     title : str
     **kind : str
@@ -34,13 +34,13 @@ async def put_in_line(request: Request, told: dict, title: str, **kind: str) -> 
     """
     desk = desk_of(request)
     part = desk.spool.new_upload()
-    part.write_text(json.dumps(told), encoding="utf-8")
+    part.write_text(json.dumps(asked), encoding="utf-8")
     try:
         with desk.queue.reserve():
-            one = await asyncio.to_thread(desk.spool.adopt, part, title, {}, **kind)
-            one = desk.spool.add_take(one, {}, units_of(request))
-            desk.queue.put(one, 1)
+            kept = await asyncio.to_thread(desk.spool.adopt, part, title, {}, **kind)
+            kept = desk.spool.add_take(kept, {}, units_of(request))
+            desk.queue.put(kept, 1)
     except Full:
         part.unlink(missing_ok=True)
         raise Plain(503, "Busy: as many wait as the page allows. Try again soon.") from None
-    return one
+    return kept

@@ -33,8 +33,8 @@ class PlanView:
 def plan_view(plan: Plan, units: str) -> PlanView:
     """The view of a plan in "inch" or "metric"."""
     notes: dict[str, int] = {}
-    for one in plan.settings:
-        for problem in one.problems:
+    for setting in plan.settings:
+        for problem in setting.problems:
             notes.setdefault(problem, len(notes) + 1)
     noted = tuple(
         each for each in plan.warnings if not any(each.endswith(problem) for problem in notes)
@@ -45,11 +45,11 @@ def plan_view(plan: Plan, units: str) -> PlanView:
         ("Not stated", plan.missing),
         ("From", plan.sources),
     )
-    firsts = [at for at, one in enumerate(plan.settings) if one == plan.first]
+    firsts = [at for at, setting in enumerate(plan.settings) if setting == plan.first]
     return PlanView(
         title=title_of(plan),
         head=tuple(f"{line}." for line in advice_lines(plan, units)),
-        columns=tuple(one.label or "to compare" for one in plan.settings),
+        columns=tuple(setting.label or "to compare" for setting in plan.settings),
         first=firsts[0] if firsts else None,
         rows=tuple(_rows(plan, units, notes)),
         notes=tuple(notes),
@@ -67,7 +67,7 @@ def _rows(plan: Plan, units: str, notes: dict[str, int]) -> list[tuple[str, tupl
         cells = tuple("" if v is None else show.show(v, kind, units, digits) for v in values)
         return name, cells
 
-    made = [
+    rows = [
         row("Spindle speed", "spindle speed", 4, (s.rev_min for s in settings)),
         row("Table feed", "feed", 3, (s.feed_m_s for s in settings)),
         row("Chip load", "chip load", 3, (s.chip_load_m for s in settings)),
@@ -94,11 +94,11 @@ def _rows(plan: Plan, units: str, notes: dict[str, int]) -> list[tuple[str, tupl
         ("Steps of the machine", tuple("yes" if s.on_machine else "" for s in settings)),
         ("Notes", tuple(", ".join(str(notes[p]) for p in s.problems) for s in settings)),
     ]
-    return [(name, cells) for name, cells in made if any(cells)]
+    return [(name, cells) for name, cells in rows if any(cells)]
 
 
-def _power(one: Setting, units: str) -> str:
-    if one.power_w is None:
+def _power(setting: Setting, units: str) -> str:
+    if setting.power_w is None:
         return ""
-    low, high = (show.show(value, "power", units, 2) for value in one.power_w)
+    low, high = (show.show(value, "power", units, 2) for value in setting.power_w)
     return f"{low.split(' ')[0]} to {high}"

@@ -71,8 +71,8 @@ class Queue:
 
     async def stop(self) -> None:
         """Stop serving; what is being done is done again at the next start."""
-        for one in (*self._workers, *self._running.values()):
-            one.cancel()
+        for task in (*self._workers, *self._running.values()):
+            task.cancel()
         await asyncio.gather(*self._workers, *self._running.values(), return_exceptions=True)
 
     def room(self) -> int:
@@ -87,9 +87,9 @@ class Queue:
             raise Many
         return QueuePlace(self, device)
 
-    def put(self, one: Kept, number: int) -> None:
+    def put(self, kept: Kept, number: int) -> None:
         """Let a take wait for its listen."""
-        self._line.append((one.id, number))
+        self._line.append((kept.id, number))
         self._more.set()
 
     def before(self, id_: str, number: int) -> int:
@@ -116,10 +116,10 @@ class Queue:
                 self._more.clear()
                 await self._more.wait()
             id_, number = self._line.popleft()
-            one = self._spool.get(id_)
-            if one is None:
+            kept = self._spool.get(id_)
+            if kept is None:
                 continue
-            task = asyncio.create_task(self._do(one, number))
+            task = asyncio.create_task(self._do(kept, number))
             self._running[id_, number] = task
             try:
                 # "wait" and not "await": a task that is dropped does not end the server of others
@@ -127,30 +127,30 @@ class Queue:
             finally:
                 self._running.pop((id_, number), None)
 
-    async def _do(self, one: Kept, number: int) -> None:
+    async def _do(self, kept: Kept, number: int) -> None:
         change = self._spool.change
-        take = change(one.id, number, state=RUNNING, share=0.0, what="starting")
+        take = change(kept.id, number, state=RUNNING, share=0.0, what="starting")
 
         def told(said: dict) -> None:
             share, what = said.get("share"), said.get("what")
             if isinstance(share, int | float) and isinstance(what, str):
-                change(one.id, number, keep=False, share=float(share), what=what[:120])
+                change(kept.id, number, keep=False, share=float(share), what=what[:120])
 
         try:
-            request = self._request_of(one, take)
+            request = self._request_of(kept, take)
             wrong = await runner.run_request(
                 request, self._limits, told, scratch=str(self._spool.scratch), command=self._command
             )
             if wrong is None:
-                more = await self._answered(one, take)
-                change(one.id, number, state=DONE, share=1.0, what="", **more)
+                more = await self._answered(kept, take)
+                change(kept.id, number, state=DONE, share=1.0, what="", **more)
                 return
         except ChatterError as error:
             wrong = str(error)
         except Exception:
             traceback.print_exc(file=sys.stderr)
             wrong = runner.FAULT
-        change(one.id, number, state=FAILED, sentence=wrong)
+        change(kept.id, number, state=FAILED, sentence=wrong)
 
 
 class QueuePlace:

@@ -100,10 +100,10 @@ def _environment() -> Environment:
     from chatter.report import words
     from chatter.report.html import environment
 
-    made = environment(TEMPLATES)
-    made.filters.update(size=_size, when=_when)
-    made.globals.update(first_step=words.first_step, accept=ACCEPT)
-    return made
+    templates = environment(TEMPLATES)
+    templates.filters.update(size=_size, when=_when)
+    templates.globals.update(first_step=words.first_step, accept=ACCEPT)
+    return templates
 
 
 #: Suffixes rather than "audio/*", which greys out voice memos on some phones.

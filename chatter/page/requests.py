@@ -16,7 +16,7 @@ _GONE = (
 
 
 def request_of(
-    spool: RecordingStore, book: Path, one: Kept, take: PageListen, *, untaught: bool = False
+    spool: RecordingStore, book: Path, kept: Kept, take: PageListen, *, untaught: bool = False
 ) -> dict:
     """The request for ``worker.main``; with ``untaught`` a cut is heard without the book.
 
@@ -26,38 +26,38 @@ def request_of(
         Something it needs is not there any more.
     """
     request: dict[str, Any] = {
-        "kind": one.kind,
-        "recording": str(spool.folder(one) / "recording"),
-        "out": str(spool.take_folder(one, take.number)),
-        "name": one.name,
+        "kind": kept.kind,
+        "recording": str(spool.folder(kept) / "recording"),
+        "out": str(spool.take_folder(kept, take.number)),
+        "name": kept.name,
         "stated": take.stated,
         "units": take.units,
     }
-    if one.kind == "compare":
-        request["sides"] = _sides(spool, one)
-    if one.kind == "tap":
-        more = zip(spool.files(one)[1:], one.more, strict=True)
+    if kept.kind == "compare":
+        request["sides"] = _sides(spool, kept)
+    if kept.kind == "tap":
+        more = zip(spool.files(kept)[1:], kept.more, strict=True)
         request["more"] = [(str(path), name) for path, name in more]
-    if one.kind == "runin" or (one.kind == "cut" and not untaught):
-        request |= {"book": str(book), "machine": one.machine}
+    if kept.kind == "runin" or (kept.kind == "cut" and not untaught):
+        request |= {"book": str(book), "machine": kept.machine}
     return request
 
 
-def chosen(spool: RecordingStore, one: Kept) -> list[tuple[str, list[str]]]:
+def chosen(spool: RecordingStore, kept: Kept) -> list[tuple[str, list[str]]]:
     """(name of the cutter, ids of its recordings) of a comparison."""
-    text = (spool.folder(one) / "recording").read_text(encoding="utf-8")
+    text = (spool.folder(kept) / "recording").read_text(encoding="utf-8")
     return [(str(name), [str(id_) for id_ in ids]) for name, ids in json.loads(text)["sides"]]
 
 
-def newest_answer(one: Kept | None) -> PageListen | None:
+def newest_answer(kept: Kept | None) -> PageListen | None:
     """The newest listen of a recording that has an answer."""
-    done = [take for take in one.takes if take.state == DONE] if one is not None else []
+    done = [take for take in kept.takes if take.state == DONE] if kept is not None else []
     return done[-1] if done else None
 
 
-def _sides(spool: RecordingStore, one: Kept) -> list[dict]:
-    made = []
-    for at, (name, ids) in enumerate(chosen(spool, one)):
+def _sides(spool: RecordingStore, compared: Kept) -> list[dict]:
+    sides = []
+    for at, (name, ids) in enumerate(chosen(spool, compared)):
         takes = []
         for count, id_ in enumerate(ids):
             kept = spool.get(id_)
@@ -67,10 +67,10 @@ def _sides(spool: RecordingStore, one: Kept) -> list[dict]:
             takes.append(
                 {
                     "path": str(spool.folder(kept) / "recording"),
-                    "token": f"recording-{one.id}-{at}-{count}",
+                    "token": f"recording-{compared.id}-{at}-{count}",
                     "name": kept.name,
                     "stated": take.stated,
                 }
             )
-        made.append({"name": name, "takes": takes})
-    return made
+        sides.append({"name": name, "takes": takes})
+    return sides

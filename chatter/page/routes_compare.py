@@ -37,49 +37,49 @@ async def start_comparison(request: Request) -> Response:
     kept = _picked(request, [str(id_) for id_ in form.getlist("id")])
     names = {one.id: " ".join(str(form.get(f"name-{one.id}", "")).split())[:60] for one in kept}
     sides: dict[str, list[str]] = {}
-    for one in kept:
-        sides.setdefault(names[one.id], []).append(one.id)
+    for each in kept:
+        sides.setdefault(names[each.id], []).append(each.id)
     if "" in sides:
         return _form(request, kept, names, "A cutter has no name: fill it in.", 422)
     if len(sides) < 2:
         wrong = "All recordings are of one cutter: give the other another name."
         return _form(request, kept, names, wrong, 422)
-    told = {"sides": list(sides.items())}
-    one = await put_in_line(request, told, " against ".join(sides), kind="compare")
-    return see(f"/compare/{one.id}")
+    asked = {"sides": list(sides.items())}
+    comparison = await put_in_line(request, asked, " against ".join(sides), kind="compare")
+    return see(f"/compare/{comparison.id}")
 
 
 async def show_comparison(request: Request) -> Response:
     """A comparison, or how far it is."""
-    desk, one = desk_of(request), kept_of(request)
-    if one.kind != "compare" or one.last is None:
+    desk, kept = desk_of(request), kept_of(request)
+    if kept.kind != "compare" or kept.last is None:
         raise Plain(404, "There is no such comparison: choose two under Recordings.")
-    take, found = one.last, None
+    take, comparison = kept.last, None
     if take.state == DONE:
-        path = desk.spool.take_folder(one, take.number) / "compare.json"
+        path = desk.spool.take_folder(kept, take.number) / "compare.json"
         try:
-            found = json.loads(path.read_text(encoding="utf-8"))
+            comparison = json.loads(path.read_text(encoding="utf-8"))
         except (OSError, ValueError):
             raise Plain(404, "This comparison is not there any more: compare again.") from None
     return page(
         request,
         "compare.html",
-        one=one,
+        one=kept,
         take=take,
-        found=found,
+        found=comparison,
         verdicts=_VERDICTS,
         sides=[
             (name, [each for id_ in ids if (each := desk.spool.get(id_)) is not None])
-            for name, ids in chosen(desk.spool, one)
+            for name, ids in chosen(desk.spool, kept)
         ],
-        before=desk.queue.before(one.id, take.number),
+        before=desk.queue.before(kept.id, take.number),
     )
 
 
 def _picked(request: Request, ids: list[str]) -> list[Kept]:
     """The recordings with an answer among these.  Raises Plain."""
-    found = [desk_of(request).spool.get(id_) for id_ in dict.fromkeys(ids)]
-    kept = [one for one in found if one is not None and one.kind == "cut" and newest_answer(one)]
+    picked = [desk_of(request).spool.get(id_) for id_ in dict.fromkeys(ids)]
+    kept = [one for one in picked if one is not None and one.kind == "cut" and newest_answer(one)]
     if len(kept) < 2:
         raise Plain(422, "Tick two or more answered recordings under Recordings to compare them.")
     if len(kept) > MOST:
@@ -91,16 +91,16 @@ def _form(
     request: Request, kept: list[Kept], names: dict[str, str], wrong: str, status: int = 200
 ) -> Response:
     usual = {}
-    for at, one in enumerate(kept):
-        take = newest_answer(one)
+    for at, recording in enumerate(kept):
+        take = newest_answer(recording)
         stated = {} if take is None else take.stated
-        usual[one.id] = stated.get("cutter.name") or f"Cutter {chr(65 + at)}"
+        usual[recording.id] = stated.get("cutter.name") or f"Cutter {chr(65 + at)}"
     done = [each for each in desk_of(request).spool.all("compare") if each.last is not None]
     return page(
         request,
         "choose.html",
         status=status,
-        kept=[(one, newest_answer(one)) for one in kept],
+        kept=[(recording, newest_answer(recording)) for recording in kept],
         names={**usual, **names},
         wrong=wrong,
         done=done[:12],

@@ -33,7 +33,7 @@ async def example(request: Request) -> Response:
     try:
         with desk.queue.reserve():
             await asyncio.to_thread(shutil.copyfile, FOLDER / "cut.mp4", part)
-            one = await asyncio.to_thread(
+            kept = await asyncio.to_thread(
                 desk.spool.adopt,
                 part,
                 NAME,
@@ -41,11 +41,11 @@ async def example(request: Request) -> Response:
                 units=units_of(request),
                 browser=browser_of(request),
             )
-            one = await start_listen(desk, one, forms.Read(stated, {}))
+            kept = await start_listen(desk, kept, forms.Read(stated, {}))
     except Full:
         raise Plain(503, "Busy: as many wait as the page allows. Try again soon.") from None
     except OSError:
         raise Plain(507, "The disk has no room for this recording: make some.") from None
     finally:
         part.unlink(missing_ok=True)
-    return see(f"/recordings/{one.id}")
+    return see(f"/recordings/{kept.id}")

@@ -95,9 +95,9 @@ async def send_report(request: Request) -> Response:
 
     from chatter.report.names import safe_stem
 
-    one, path = _answer_file(request, "report.html")
+    kept, path = _answer_file(request, "report.html")
     headers = {"Content-Security-Policy": REPORT_CSP, "X-Frame-Options": "SAMEORIGIN"}
-    name = f"{safe_stem(one.name)}.html" if request.query_params.get("save") else None
+    name = f"{safe_stem(kept.name)}.html" if request.query_params.get("save") else None
     return FileResponse(path, media_type="text/html; charset=utf-8", headers=headers, filename=name)
 
 
@@ -107,8 +107,10 @@ async def findings(request: Request) -> Response:
 
     from chatter.report.names import safe_stem
 
-    one, path = _answer_file(request, "findings.json")
-    return FileResponse(path, media_type="application/json", filename=f"{safe_stem(one.name)}.json")
+    kept, path = _answer_file(request, "findings.json")
+    return FileResponse(
+        path, media_type="application/json", filename=f"{safe_stem(kept.name)}.json"
+    )
 
 
 async def send_card(request: Request) -> Response:
@@ -117,18 +119,18 @@ async def send_card(request: Request) -> Response:
 
     from chatter.report.names import safe_stem
 
-    one, path = _answer_file(request, "share.png")
-    return FileResponse(path, media_type="image/png", filename=f"{safe_stem(one.name)}.png")
+    kept, path = _answer_file(request, "share.png")
+    return FileResponse(path, media_type="image/png", filename=f"{safe_stem(kept.name)}.png")
 
 
 def _answer_file(request: Request, name: str) -> tuple[Kept, Path]:
-    one = kept_of(request)
-    take = take_of(request, one)
+    kept = kept_of(request)
+    take = take_of(request, kept)
     spool = desk_of(request).spool
-    path = spool.own_file(spool.take_folder(one, take.number) / name) if take else None
+    path = spool.own_file(spool.take_folder(kept, take.number) / name) if take else None
     if path is None:
         raise Plain(404, "There is no answer to this recording yet: look at its own page.")
-    return one, path
+    return kept, path
 
 
 def _view_of(request: Request) -> tuple[dict[str, Any], Path]:

@@ -71,14 +71,14 @@ def own(request: Request) -> list[Kept]:
     return [one for one in cuts if one.browser == browser]
 
 
-def _made_up(one: Kept) -> bool:
+def _made_up(kept: Kept) -> bool:
     """Whether it is of no real machine, as our own example is."""
-    return one.stated.get("take.simulated", "") in ("yes", "true")
+    return kept.stated.get("take.simulated", "") in ("yes", "true")
 
 
-def _in_words(book: Book, one: Kept) -> str:
+def _in_words(book: Book, kept: Kept) -> str:
     """A set-up in a few words: "57 rev/min, 48 teeth, Relieved saw"."""
-    texts = {**shelf.card_texts(book, one.machine, one.cutter), **one.stated}
+    texts = {**shelf.card_texts(book, kept.machine, kept.cutter), **kept.stated}
     speed, teeth = texts.get("cut.speed", ""), texts.get("cutter.teeth", "")
     cutter = texts.get("cutter.name") or WORDS.get(texts.get("cutter.form", ""), "")
     words = (
@@ -202,36 +202,36 @@ async def keep_cut(
         The one that sent it.
     """
     units = "inch" if fields.get("units") == "inch" else "metric"
-    found = forms.read(fields, STATED, units)
+    entered = forms.read(fields, STATED, units)
     named = {kind: fields.get(kind, "")[:64] for kind in ("machine", "cutter")}
-    one = await asyncio.to_thread(
-        desk.spool.adopt, path, name, found.stated, units=units, browser=browser, **named
+    kept = await asyncio.to_thread(
+        desk.spool.adopt, path, name, entered.stated, units=units, browser=browser, **named
     )
-    return await start_listen(desk, one, found)
+    return await start_listen(desk, kept, entered)
 
 
-async def start_listen(desk: Desk, one: Kept, found: forms.Read, span: str = "") -> Kept:
+async def start_listen(desk: Desk, kept: Kept, entered: forms.Read, span: str = "") -> Kept:
     """Put a recording in the line, if what is stated of it can be; else its page asks."""
-    texts = await desk.shelf.ask(shelf.card_texts, one.machine, one.cutter)
-    whole = forms.check_job(forms.with_cards(texts, found))
+    texts = await desk.shelf.ask(shelf.card_texts, kept.machine, kept.cutter)
+    whole = forms.check_job(forms.with_cards(texts, entered))
     if not whole.ok:
-        return one
+        return kept
     stated = {**whole.stated, **({"take.span": span} if span else {})}
-    stated |= companion_files(desk, one)
-    one = desk.spool.add_take(one, stated, one.units)
-    desk.queue.put(one, len(one.takes))
-    return one
+    stated |= companion_files(desk, kept)
+    kept = desk.spool.add_take(kept, stated, kept.units)
+    desk.queue.put(kept, len(kept.takes))
+    return kept
 
 
-def companion_files(desk: Desk, one: Kept) -> dict[str, str]:
+def companion_files(desk: Desk, kept: Kept) -> dict[str, str]:
     """Files that a listen also reads, by the ids chosen in the form: an idle take, a tap test."""
-    found = {}
-    idle, taps = desk.spool.get(one.idle), desk.spool.get(one.taps)
-    if idle is not None and idle.kind == "cut" and idle.id != one.id:
-        found["take.idle"] = str(desk.spool.folder(idle) / "recording")
+    companions = {}
+    idle, taps = desk.spool.get(kept.idle), desk.spool.get(kept.taps)
+    if idle is not None and idle.kind == "cut" and idle.id != kept.id:
+        companions["take.idle"] = str(desk.spool.folder(idle) / "recording")
     if taps is not None and taps.kind == "tap" and taps.last and taps.last.state == DONE:
-        found["take.taps"] = str(desk.spool.take_folder(taps, taps.last.number) / "taps.json")
-    return found
+        companions["take.taps"] = str(desk.spool.take_folder(taps, taps.last.number) / "taps.json")
+    return companions
 
 
 def _sent_on(kept: list[Kept], form: Form, asks_json: bool, many: str, none: str) -> Response:

@@ -36,8 +36,8 @@ async def label(request: Request) -> Response:
     from chatter.logbook.labels import SAYABLE
 
     form = await posted(request)
-    desk, one = desk_of(request), kept_of(request)
-    done = [take for take in one.takes if take.entry]
+    desk, kept = desk_of(request), kept_of(request)
+    done = [take for take in kept.takes if take.entry]
     if not done:
         raise Plain(409, "There is no answer in the logbook to say this of yet: listen first.")
     of, _, verdict = str(form.get("say", "")).partition(":")
@@ -59,7 +59,7 @@ async def label(request: Request) -> Response:
         blind=form.get("blind") == "1",
         **texts,
     )
-    answer = see(f"/recordings/{one.id}#really")
+    answer = see(f"/recordings/{kept.id}#really")
     _remember(answer, BY_COOKIE, texts["by"])
     return answer
 
@@ -76,11 +76,11 @@ async def show_record(request: Request) -> Response:
     """How often the program was right, on all machines or on one."""
     desk = desk_of(request)
     uid = request.query_params.get("machine", "")
-    told = await desk.shelf.ask(shelf.record_of_machine, uid)
-    if told is None:
+    record = await desk.shelf.ask(shelf.record_of_machine, uid)
+    if record is None:
         raise Plain(404, "There is no such machine in the logbook: look under Shop.")
     machines = await desk.shelf.ask(shelf.machines)
-    return page(request, "record.html", r=told, machines=machines, machine=uid)
+    return page(request, "record.html", r=record, machines=machines, machine=uid)
 
 
 def is_blind(request: Request) -> bool:
@@ -107,8 +107,8 @@ def sayings(book: Book, entry: str | None, findings: Findings | None) -> tuple[S
     labels = book.list(LabelRow, recording=entry) if entry else ()
     passes = findings.passes if findings else ()
     of_passes, left = by_pass(labels, findings)
-    said = {one.found.index: one.labels for one in of_passes}
-    made = [
+    said = {said_of.one_pass.index: said_of.labels for said_of in of_passes}
+    by_pass_now = [
         Sayings(
             one.index,
             f"Pass {one.index}, {one.start_s:.1f} to {one.end_s:.1f} s",
@@ -119,5 +119,5 @@ def sayings(book: Book, entry: str | None, findings: Findings | None) -> tuple[S
     whole = [label_words(each) for each in counting(x for x in left if x.pass_index is None)]
     gone = [lost(each) for each in left if each.pass_index is not None]
     if len(passes) != 1 or whole or gone:
-        made.append(Sayings(0, "The whole recording", (*whole, *gone)))
-    return tuple(made)
+        by_pass_now.append(Sayings(0, "The whole recording", (*whole, *gone)))
+    return tuple(by_pass_now)

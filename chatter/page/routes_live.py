@@ -41,10 +41,10 @@ async def begin(request: Request) -> Response:
     if desk.spool.bytes_kept() > desk.settings.limits.spool_bytes:
         raise Plain(507, "The page holds as much as it may: remove old recordings first.")
     try:
-        one = desk.live.begin(int(rate), _fields(form, browser_of(request)))
+        running = desk.live.begin(int(rate), _fields(form, browser_of(request)))
     except OSError:
         raise Plain(507, _NO_ROOM) from None
-    return JSONResponse({"id": one.id})
+    return JSONResponse({"id": running.id})
 
 
 async def piece(request: Request) -> Response:
@@ -52,11 +52,11 @@ async def piece(request: Request) -> Response:
     from starlette.responses import JSONResponse
 
     check_token(request, request.headers.get("x-form-token"))
-    one, number = _one(request), request.path_params["at"]
+    running, number = _one(request), request.path_params["at"]
     if not re.fullmatch(r"\d{1,6}", number, re.ASCII):
         raise Plain(404, _GONE)
     try:
-        more = await desk_of(request).live.add(one, int(number), await request.body())
+        more = await desk_of(request).live.add(running, int(number), await request.body())
     except live.Gap as gap:
         return JSONResponse({"wanted": gap.wanted}, status_code=409)
     except OSError:
@@ -69,8 +69,8 @@ async def end(request: Request) -> Response:
     from starlette.responses import JSONResponse
 
     form = await posted(request)
-    one = _one(request)
-    where = await desk_of(request).live.end(one, _fields(form, browser_of(request)))
+    running = _one(request)
+    where = await desk_of(request).live.end(running, _fields(form, browser_of(request)))
     if not where:
         raise Plain(422, "Nothing was recorded: see that the microphone is on, and try again.")
     return JSONResponse({"kept": [where]})
@@ -90,17 +90,17 @@ def keeper(desk: Desk) -> live.Kept:
 
     async def kept(path: Path, name: str, fields: dict[str, str]) -> str:
         # Without a place reserved: it is here already, and waits even where the line is full.
-        one = await keep_cut(desk, path, name, fields, fields.get("browser", ""))
-        return f"/recordings/{one.id}"
+        recording = await keep_cut(desk, path, name, fields, fields.get("browser", ""))
+        return f"/recordings/{recording.id}"
 
     return kept
 
 
 def _one(request: Request) -> live.Running:
-    one = desk_of(request).live.get(request.path_params["id"])
-    if one is None:
+    running = desk_of(request).live.get(request.path_params["id"])
+    if running is None:
         raise Plain(404, _GONE)
-    return one
+    return running
 
 
 def _fields(form: Mapping[str, str], browser: str) -> dict[str, str]:

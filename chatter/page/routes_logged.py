@@ -27,25 +27,25 @@ async def bring(request: Request) -> Response:
     """Copy a recording of the book into the spool and listen to it as it was stated there."""
     await posted(request)
     desk = desk_of(request)
-    found = await desk.shelf.ask(_of_the_book, request.path_params["uid"])
-    if found is None:
+    logged = await desk.shelf.ask(_of_the_book, request.path_params["uid"])
+    if logged is None:
         raise Plain(404, "There is no such recording in the logbook: look under Recordings.")
-    name, path, stated = found
+    name, path, stated = logged
     if path.stat().st_size > desk.settings.limits.file_bytes:
         raise Plain(413, "This recording is larger than the page takes: use 'chatter listen'.")
     part = desk.spool.new_upload()
     try:
         with desk.queue.reserve():
             await asyncio.to_thread(shutil.copyfile, path, part)
-            one = await asyncio.to_thread(desk.spool.adopt, part, name, stated)
-            one = await start_listen(desk, one, forms.Read(stated, {}))
+            kept = await asyncio.to_thread(desk.spool.adopt, part, name, stated)
+            kept = await start_listen(desk, kept, forms.Read(stated, {}))
     except Full:
         raise Plain(503, "Busy: as many wait as the page allows. Try again soon.") from None
     except OSError:
         raise Plain(507, "The disk has no room for this recording: make some.") from None
     finally:
         part.unlink(missing_ok=True)
-    return see(f"/recordings/{one.id}")
+    return see(f"/recordings/{kept.id}")
 
 
 def _of_the_book(book: Book, uid: str) -> tuple[str, Path, dict[str, str]] | None:

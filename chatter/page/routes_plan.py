@@ -31,22 +31,22 @@ async def show_plan(request: Request) -> Response:
     newest = next(iter(own(request)), None)
     machine = asked.get("machine", newest.machine if newest and not asked else "")[:64]
     cutter = asked.get("cutter", newest.cutter if newest and not asked else "")[:64]
-    found, view = forms.Read({}, {}), None
+    entered, view = forms.Read({}, {}), None
     if asked:
-        found = forms.read(asked, forms.PLAN, units)
-        found, view = await _planned(desk, found, machine, cutter, units)
+        entered = forms.read(asked, forms.PLAN, units)
+        entered, view = await _planned(desk, entered, machine, cutter, units)
     basic = forms.PLAN[:9]
     return page(
         request,
         "plan.html",
-        status=200 if found.ok else 422,
+        status=200 if entered.ok else 422,
         units=units,
         machine=machine,
         cutter=cutter,
-        needed=forms.views(basic, found.stated, units, found.errors),
-        sharper=forms.views(forms.PLAN[9:], found.stated, units, found.errors),
-        open=any(name in found.errors for name in forms.PLAN[9:]),
-        wrong=found.wrong,
+        needed=forms.views(basic, entered.stated, units, entered.errors),
+        sharper=forms.views(forms.PLAN[9:], entered.stated, units, entered.errors),
+        open=any(name in entered.errors for name in forms.PLAN[9:]),
+        wrong=entered.wrong,
         view=view,
         care=_care(),
         **await desk.shelf.ask(shelf.both),
@@ -54,26 +54,26 @@ async def show_plan(request: Request) -> Response:
 
 
 async def _planned(
-    desk: Desk, found: forms.Read, machine: str, cutter: str, units: str
+    desk: Desk, entered: forms.Read, machine: str, cutter: str, units: str
 ) -> tuple[forms.Read, PlanView | None]:
     from chatter.planning.front import plan_stated
 
     texts = await desk.shelf.ask(shelf.card_texts, machine, cutter)
-    found = replace(forms.with_cards(texts, found), stated=found.stated)
-    whole = {**texts, **found.stated}
+    entered = replace(forms.with_cards(texts, entered), stated=entered.stated)
+    whole = {**texts, **entered.stated}
     needs = whole.get("cutter.form") not in (*ONE_EDGE, "band_saw")
-    if needs and "cutter.teeth" not in whole and "cutter.teeth" not in found.errors:
-        errors = {**found.errors, "cutter.teeth": missing_words("cutter.teeth")}
-        return forms.Read(found.stated, errors), None
-    if not found.ok:
-        return found, None
+    if needs and "cutter.teeth" not in whole and "cutter.teeth" not in entered.errors:
+        errors = {**entered.errors, "cutter.teeth": missing_words("cutter.teeth")}
+        return forms.Read(entered.stated, errors), None
+    if not entered.ok:
+        return entered, None
     try:
         values = read_statement(forms.options(whole))
         units = system_stated(values) or units  # the cards' own, whatever the form is shown in
-        made = await asyncio.to_thread(plan_stated, values, units)
+        plan = await asyncio.to_thread(plan_stated, values, units)
     except ChatterError as error:
-        return forms.Read(found.stated, found.errors, str(error)), None
-    return found, plan_view(made, units)
+        return forms.Read(entered.stated, entered.errors, str(error)), None
+    return entered, plan_view(plan, units)
 
 
 def _care() -> tuple[str, ...]:

@@ -32,18 +32,18 @@ _MAY_WAIT = "Busy: as many recordings wait as the page allows. Nothing is lost; 
 
 async def show_recording(request: Request) -> Response:
     """The page of a recording, with its newest listen or the one asked for."""
-    one = kept_of(request)
-    if one.kind != "cut":
-        return see(other_page(one))
-    return await _page(request, one, take_of(request, one))
+    kept = kept_of(request)
+    if kept.kind != "cut":
+        return see(other_page(kept))
+    return await _page(request, kept, take_of(request, kept))
 
 
 async def _page(
     request: Request,
-    one: Kept,
+    kept: Kept,
     take: PageListen | None,
     *,
-    found: forms.Read | None = None,
+    entered: forms.Read | None = None,
     span: tuple[str, str] | None = None,
     span_error: str = "",
     status: int = 200,
@@ -55,14 +55,14 @@ async def _page(
 
     desk = desk_of(request)
     units = units or units_of(request)
-    if found is None:
-        texts = await desk.shelf.ask(shelf.card_texts, one.machine, one.cutter)
-        found = forms.read(one.stated, STATED, units)
+    if entered is None:
+        texts = await desk.shelf.ask(shelf.card_texts, kept.machine, kept.cutter)
+        entered = forms.read(kept.stated, STATED, units)
         if not take:
-            found = forms.check_job(forms.with_cards(texts, found))
-            found = forms.Read(one.stated, found.errors, found.wrong)
-    findings = await asyncio.to_thread(_findings, desk, one, take)
-    view = _view(desk, one)
+            entered = forms.check_job(forms.with_cards(texts, entered))
+            entered = forms.Read(kept.stated, entered.errors, entered.wrong)
+    findings = await asyncio.to_thread(_findings, desk, kept, take)
+    view = _view(desk, kept)
     entry = take.entry if take else ""
     said = await desk.shelf.ask(sayings, entry, findings)
     return page(
@@ -70,17 +70,17 @@ async def _page(
         "recording.html",
         status=status,
         units=units,
-        one=one,
+        one=kept,
         take=take,
         f=findings,
         also=words.also(findings) if findings else (),
         by_ear=words.counted_words(findings) if findings else "",
-        others=await desk.shelf.ask(offers, one, take, findings) if findings else (),
+        others=await desk.shelf.ask(offers, kept, take, findings) if findings else (),
         steps=sorted(findings.suggestions, key=lambda s: s.rank) if findings else [],
         view=view,
         passes=_passes(findings),
         tooth_hz=findings.passes[0].tooth_passing_hz if findings and findings.passes else 0,
-        before=desk.queue.before(one.id, take.number) if take else 0,
+        before=desk.queue.before(kept.id, take.number) if take else 0,
         said=said,
         concealed=is_blind(request) and not any(each.labels for each in said),
         by=initials(request),
@@ -88,14 +88,14 @@ async def _page(
         signs=signs(),
         sayable=SAYABLE,
         how_said=HOW_SAID,
-        needed=forms.views(forms.NEEDED, found.stated, units, found.errors),
-        sharper=forms.views(forms.SHARPER, found.stated, units, found.errors),
-        open=any(name in found.errors for name in forms.SHARPER),
-        wrong=found.wrong,
+        needed=forms.views(forms.NEEDED, entered.stated, units, entered.errors),
+        sharper=forms.views(forms.SHARPER, entered.stated, units, entered.errors),
+        open=any(name in entered.errors for name in forms.SHARPER),
+        wrong=entered.wrong,
         span=span or span_texts(take),
         span_error=span_error,
         care=_care(),
-        idles=[each for each in desk.spool.all("cut") if each.id != one.id][:40],
+        idles=[each for each in desk.spool.all("cut") if each.id != kept.id][:40],
         taps=[each for each in desk.spool.all("tap") if each.last and each.last.state == DONE],
         **_colours(),
         **await desk.shelf.ask(shelf.both),
@@ -106,8 +106,8 @@ async def state(request: Request) -> Response:
     """How far a listen is, for the script."""
     from starlette.responses import JSONResponse
 
-    one = kept_of(request)
-    take = take_of(request, one)
+    kept = kept_of(request)
+    take = take_of(request, kept)
     if take is None:
         raise Plain(404, "This recording was not listened to yet.")
     desk = desk_of(request)
@@ -116,8 +116,8 @@ async def state(request: Request) -> Response:
             "state": take.state,
             "share": round(take.share, 3),
             "what": take.what,
-            "before": desk.queue.before(one.id, take.number),
-            "view": _view(desk, one) is not None,
+            "before": desk.queue.before(kept.id, take.number),
+            "view": _view(desk, kept) is not None,
         }
     )
 
@@ -125,28 +125,28 @@ async def state(request: Request) -> Response:
 async def listen_again(request: Request) -> Response:
     """Listen again with other values, or to a stretch only; the file is here already."""
     form = await posted(request)
-    desk, one = desk_of(request), kept_of(request)
+    desk, kept = desk_of(request), kept_of(request)
     fields = {name: str(form.get(name, "")) for name in STATED}
     units = units_in(request, form)
-    found = forms.read(fields, STATED, units)
+    entered = forms.read(fields, STATED, units)
     machine, cutter = str(form.get("machine", ""))[:64], str(form.get("cutter", ""))[:64]
     idle, taps = str(form.get("idle", ""))[:64], str(form.get("taps", ""))[:64]
-    hidden = _hidden(one, machine, cutter)
-    found = replace(found, stated={**hidden, **found.stated})
-    one = desk.spool.restate(
-        one, found.stated, units=units, machine=machine, cutter=cutter, idle=idle, taps=taps
+    hidden = _hidden(kept, machine, cutter)
+    entered = replace(entered, stated={**hidden, **entered.stated})
+    kept = desk.spool.restate(
+        kept, entered.stated, units=units, machine=machine, cutter=cutter, idle=idle, taps=taps
     )
     ends = (str(form.get("from", "")).strip()[:20], str(form.get("to", "")).strip()[:20])
-    span, span_error = _span(ends, _view(desk, one))
+    span, span_error = _span(ends, _view(desk, kept))
     texts = await desk.shelf.ask(shelf.card_texts, machine, cutter)
-    whole = forms.check_job(forms.with_cards(texts, found))
+    whole = forms.check_job(forms.with_cards(texts, entered))
     if not whole.ok or span_error:
-        shown = forms.Read(found.stated, whole.errors, whole.wrong)
+        shown = forms.Read(entered.stated, whole.errors, whole.wrong)
         return await _page(
             request,
-            one,
-            one.last,
-            found=shown,
+            kept,
+            kept.last,
+            entered=shown,
             span=ends,
             span_error=span_error,
             status=422,
@@ -154,77 +154,77 @@ async def listen_again(request: Request) -> Response:
         )
     try:
         with desk.queue.reserve():
-            one = await start_listen(desk, one, found, span)
+            kept = await start_listen(desk, kept, entered, span)
     except Full:
         raise Plain(503, _MAY_WAIT) from None
-    return see(f"/recordings/{one.id}")
+    return see(f"/recordings/{kept.id}")
 
 
 async def stop(request: Request) -> Response:
     """End a listen that waits or is being done; the recording stays."""
     await posted(request)
-    desk, one = desk_of(request), kept_of(request)
-    await desk.queue.drop(one.id)
-    now = desk.spool.get(one.id)
+    desk, kept = desk_of(request), kept_of(request)
+    await desk.queue.drop(kept.id)
+    now = desk.spool.get(kept.id)
     for take in now.takes if now is not None else ():
         if take.state in (WAITING, RUNNING):
-            desk.spool.change(one.id, take.number, state=FAILED, sentence=STOPPED)
-    return see(f"/recordings/{one.id}")
+            desk.spool.change(kept.id, take.number, state=FAILED, sentence=STOPPED)
+    return see(f"/recordings/{kept.id}")
 
 
 async def remove(request: Request) -> Response:
     """Take a recording off the page."""
     await posted(request)
-    desk, one = desk_of(request), kept_of(request)
-    await desk.queue.drop(one.id)
-    desk.spool.remove(one)
-    back = {"tap": "/tap", "idle": other_page(one), "runin": f"/shop/machine/{one.machine}/runin"}
-    return see(back.get(one.kind, "/recordings"))
+    desk, kept = desk_of(request), kept_of(request)
+    await desk.queue.drop(kept.id)
+    desk.spool.remove(kept)
+    back = {"tap": "/tap", "idle": other_page(kept), "runin": f"/shop/machine/{kept.machine}/runin"}
+    return see(back.get(kept.kind, "/recordings"))
 
 
-def other_page(one: Kept) -> str:
+def other_page(kept: Kept) -> str:
     """Where the page of something that is no recording of a cut is."""
-    if one.kind == "idle":
-        return f"/shop/machine/{one.machine}/runin"
-    return f"/{one.kind}/{one.id}"
+    if kept.kind == "idle":
+        return f"/shop/machine/{kept.machine}/runin"
+    return f"/{kept.kind}/{kept.id}"
 
 
-def _hidden(one: Kept, machine: str, cutter: str) -> dict[str, str]:
+def _hidden(kept: Kept, machine: str, cutter: str) -> dict[str, str]:
     """What is stated of a recording and its form does not show; a chosen card takes its place."""
     carded = {"machine": machine, "cutter": cutter}
     return {
         name: text
-        for name, text in one.stated.items()
+        for name, text in kept.stated.items()
         if name not in STATED and not carded.get(name.partition(".")[0])
     }
 
 
-def take_of(request: Request, one: Kept) -> PageListen | None:
+def take_of(request: Request, kept: Kept) -> PageListen | None:
     """The listen that the query names, else the newest.  Raises Plain (404)."""
     asked = request.query_params.get("take")
     if asked is None:
-        return one.last
-    if not asked.isascii() or not asked.isdigit() or not 1 <= int(asked[:6]) <= len(one.takes):
+        return kept.last
+    if not asked.isascii() or not asked.isdigit() or not 1 <= int(asked[:6]) <= len(kept.takes):
         raise Plain(404, "There is no such listen: look at the recording's own page.")
-    return one.takes[int(asked) - 1]
+    return kept.takes[int(asked) - 1]
 
 
-def _findings(desk: Desk, one: Kept, take: PageListen | None) -> Findings | None:
+def _findings(desk: Desk, kept: Kept, take: PageListen | None) -> Findings | None:
     if take is None or take.state != DONE:
         return None
     try:
-        path = desk.spool.take_folder(one, take.number) / "findings.json"
+        path = desk.spool.take_folder(kept, take.number) / "findings.json"
         return read_findings(path.read_text(encoding="utf-8"))
     except (OSError, ChatterError):  # kept by another version, or removed by hand
         return None
 
 
-def _view(desk: Desk, one: Kept) -> dict | None:
+def _view(desk: Desk, kept: Kept) -> dict | None:
     """Facts of the picture and the player, once they are made."""
     from chatter.page.view import FACTS
 
     try:
-        return json.loads((desk.spool.folder(one) / FACTS).read_text(encoding="utf-8"))
+        return json.loads((desk.spool.folder(kept) / FACTS).read_text(encoding="utf-8"))
     except (OSError, ValueError):
         return None
 

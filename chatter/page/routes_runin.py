@@ -72,13 +72,13 @@ async def upload_idle(request: Request) -> Response:
         for part in form.files:
             if part.path is None:
                 continue
-            one = await asyncio.to_thread(
+            idle = await asyncio.to_thread(
                 desk.spool.adopt, part.path, part.name, stated, kind="idle", machine=row.uid
             )
             part.path = None
-            one = desk.spool.add_take(one, stated, one.units)
-            desk.queue.put(one, len(one.takes))
-            kept.append(one)
+            idle = desk.spool.add_take(idle, stated, idle.units)
+            desk.queue.put(idle, len(idle.takes))
+            kept.append(idle)
         return kept
 
     here = request.url.path.removesuffix("idle") + "runin"
@@ -123,28 +123,28 @@ async def start_runin(request: Request) -> Response:
     """Have the report made."""
     await posted(request)
     row = await _row(request)
-    one = await put_in_line(
+    kept = await put_in_line(
         request, {"machine": row.uid}, f"Run-in of {row.name}", kind="runin", machine=row.uid
     )
-    return see(f"/runin/{one.id}")
+    return see(f"/runin/{kept.id}")
 
 
 async def show_runin(request: Request) -> Response:
     """A run-in report, or how far it is."""
-    desk, one = desk_of(request), kept_of(request)
-    if one.kind != "runin" or one.last is None:
+    desk, kept = desk_of(request), kept_of(request)
+    if kept.kind != "runin" or kept.last is None:
         raise Plain(404, "There is no such report: look at the machine under Shop.")
-    told = None
-    if one.last.state == DONE:
-        path = desk.spool.take_folder(one, one.last.number) / "runin.json"
-        told = json.loads(path.read_text(encoding="utf-8"))
+    answer = None
+    if kept.last.state == DONE:
+        path = desk.spool.take_folder(kept, kept.last.number) / "runin.json"
+        answer = json.loads(path.read_text(encoding="utf-8"))
     return page(
         request,
         "runin_report.html",
-        one=one,
-        take=one.last,
-        told=told,
-        before=desk.queue.before(one.id, one.last.number),
+        one=kept,
+        take=kept.last,
+        told=answer,
+        before=desk.queue.before(kept.id, kept.last.number),
         care=_care(),
     )
 

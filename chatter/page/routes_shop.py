@@ -58,17 +58,17 @@ async def save_card(request: Request) -> Response:
     kind, row = await _asked(request)
     fields = {name: str(form.get(name, "")) for name in kind.fields}
     units = units_in(request, form)
-    found = forms.read(fields, kind.fields, units, needed=kind.needed)
-    if found.ok:
+    entered = forms.read(fields, kind.fields, units, needed=kind.needed)
+    if entered.ok:
         try:
-            values = read_statement(forms.options(found.stated))
+            values = read_statement(forms.options(entered.stated))
             check_together(values)
             part = part_of(values, kind.section)
             await desk_of(request).shelf.put(_keep, kind.section, row, part)
             return see("/shop")
         except ChatterError as error:
-            found = forms.Read(found.stated, found.errors, str(error))
-    return await _form(request, kind, row, found, status=422, units=units)
+            entered = forms.Read(entered.stated, entered.errors, str(error))
+    return await _form(request, kind, row, entered, status=422, units=units)
 
 
 async def regrind(request: Request) -> Response:
@@ -108,7 +108,7 @@ async def _form(
     request: Request,
     kind: Kind,
     row: Carded | None,
-    found: forms.Read,
+    entered: forms.Read,
     *,
     status: int = 200,
     units: str | None = None,
@@ -124,8 +124,8 @@ async def _form(
         units=units,
         kind=kind.section,
         row=row,
-        fields=forms.views(kind.fields, found.stated, units, found.errors, kind.needed),
-        wrong=found.wrong,
+        fields=forms.views(kind.fields, entered.stated, units, entered.errors, kind.needed),
+        wrong=entered.wrong,
         grounds=grounds,
     )
 

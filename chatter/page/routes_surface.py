@@ -59,23 +59,23 @@ async def note(request: Request) -> Response:
         lambda fields: check_token(request, fields.get("csrf")),
     )
     try:
-        one = kept_of(request)
-        take = newest_answer(one)
+        kept = kept_of(request)
+        take = newest_answer(kept)
         if take is None or not take.entry:
             raise Plain(409, "There is no answer in the logbook to keep this with: listen first.")
         await desk.shelf.put(_keep, form, take.entry)
     finally:
         form.drop()
-    return see(f"/recordings/{one.id}#faces")
+    return see(f"/recordings/{kept.id}#faces")
 
 
 async def photo(request: Request) -> Response:
     """A photograph of a recording, by its place in the list."""
     from starlette.responses import FileResponse
 
-    one, desk = kept_of(request), desk_of(request)
+    kept, desk = kept_of(request), desk_of(request)
     at = request.path_params["at"]
-    path = await desk.shelf.ask(_place, one, int(at) if at.isascii() and at.isdigit() else -1)
+    path = await desk.shelf.ask(_place, kept, int(at) if at.isascii() and at.isdigit() else -1)
     kind = None if path is None or not path.is_file() else picture_kind(path)
     if path is None or kind is None:
         raise Plain(404, "There is no such photograph: look at the recording's own page.")
@@ -96,12 +96,12 @@ def _keep(book: Book, form: Form, entry: str) -> None:
 
     fields = {name: form.fields.get(name, "").strip()[:300] for name in ("sign", "face", "note")}
     pictures = []
-    for one in form.files:
-        if not one.name:
+    for file in form.files:
+        if not file.name:
             continue
-        if one.path is None or picture_kind(one.path) is None:
-            raise Plain(422, f"{one.why} Nothing was kept." if one.why else _NO_PICTURE)
-        pictures.append(one.path)
+        if file.path is None or picture_kind(file.path) is None:
+            raise Plain(422, f"{file.why} Nothing was kept." if file.why else _NO_PICTURE)
+        pictures.append(file.path)
     if not fields["sign"] and not pictures:
         raise Plain(422, "Nothing was chosen: choose a sign, or take a photograph.")
     with book.writing():
@@ -113,7 +113,7 @@ def _keep(book: Book, form: Form, entry: str) -> None:
             add_photo(book, path, caption=fields["note"] or fields["face"], recording=entry)
 
 
-def _place(book: Book, one: Kept, at: int) -> Path | None:
-    take = newest_answer(one)
+def _place(book: Book, kept: Kept, at: int) -> Path | None:
+    take = newest_answer(kept)
     photos = seen(book, take.entry if take else "").photos
     return book.places.files / photos[at].place if 0 <= at < len(photos) else None

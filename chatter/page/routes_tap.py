@@ -57,31 +57,31 @@ async def _adopt(desk: Desk, form: Form) -> list[Kept]:
     if not came:
         return []
     (path, name), *more = [(part.path, part.name) for part in came if part.path is not None]
-    one = await asyncio.to_thread(desk.spool.adopt, path, name, stated, kind="tap", **chosen)
+    kept = await asyncio.to_thread(desk.spool.adopt, path, name, stated, kind="tap", **chosen)
     if more:
-        one = await asyncio.to_thread(desk.spool.adopt_more, one, more)
+        kept = await asyncio.to_thread(desk.spool.adopt_more, kept, more)
     for part in came:
         part.path = None
-    one = desk.spool.add_take(one, stated, one.units)
-    desk.queue.put(one, len(one.takes))
-    return [one]
+    kept = desk.spool.add_take(kept, stated, kept.units)
+    desk.queue.put(kept, len(kept.takes))
+    return [kept]
 
 
 async def show_taps(request: Request) -> Response:
     """What one tap test found."""
     from chatter.tapping.findings import load_taps
 
-    one, take = _tap_of(request)
-    desk, found = desk_of(request), None
+    kept, take = _tap_of(request)
+    desk, findings = desk_of(request), None
     if take.state == DONE:
-        found = load_taps(desk.spool.take_folder(one, take.number) / "taps.json")
+        findings = load_taps(desk.spool.take_folder(kept, take.number) / "taps.json")
     return page(
         request,
         "tap.html",
-        one=one,
+        one=kept,
         take=take,
-        found=found,
-        before=desk.queue.before(one.id, take.number),
+        found=findings,
+        before=desk.queue.before(kept.id, take.number),
         care=_care(),
     )
 
@@ -90,9 +90,9 @@ async def modes_drawing(request: Request) -> Response:
     """The modes as a drawing."""
     from starlette.responses import Response
 
-    one, _ = _tap_of(request)
-    take = take_of(request, one)
-    folder = None if take is None else desk_of(request).spool.take_folder(one, take.number)
+    kept, _ = _tap_of(request)
+    take = take_of(request, kept)
+    folder = None if take is None else desk_of(request).spool.take_folder(kept, take.number)
     path = None if folder is None else folder / "modes.svg"
     if path is None or not path.is_file():
         raise Plain(404, "There is no drawing of this tap test: look at its own page.")
@@ -108,10 +108,10 @@ async def modes_drawing(request: Request) -> Response:
 
 
 def _tap_of(request: Request) -> tuple[Kept, PageListen]:
-    one = kept_of(request)
-    if one.kind != "tap" or one.last is None:
+    kept = kept_of(request)
+    if kept.kind != "tap" or kept.last is None:
         raise Plain(404, "There is no such tap test: look under Tap.")
-    return one, one.last
+    return kept, kept.last
 
 
 def _care() -> tuple[str, ...]:

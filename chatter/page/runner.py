@@ -48,7 +48,7 @@ FAULT = (
 async def run_request(
     request: dict,
     limits: PageLimits,
-    told: Callable[[dict], None],
+    tell: Callable[[dict], None],
     *,
     scratch: str | None = None,
     command: tuple[str, ...] = COMMAND,
@@ -60,7 +60,7 @@ async def run_request(
     request : dict
         As ``worker.main`` reads it; the limits are added here.
     limits : PageLimits
-    told : callable
+    tell : callable
         Gets every piece of progress, ``{"share": 0.4, "what": "..."}``.
     scratch : str, optional
         Folder for its temporary files.
@@ -87,7 +87,7 @@ async def run_request(
     try:
         async with asyncio.timeout(limits.wall_s):
             await _hand_over(process, {**request, "limits": asdict(limits)})
-            await _follow(process, told, sentences)
+            await _follow(process, tell, sentences)
             code = await process.wait()
     except TimeoutError:
         return TOO_SLOW
@@ -137,7 +137,7 @@ async def _hand_over(process: asyncio.subprocess.Process, request: dict) -> None
 
 
 async def _follow(
-    process: asyncio.subprocess.Process, told: Callable[[dict], None], sentences: list[str]
+    process: asyncio.subprocess.Process, tell: Callable[[dict], None], sentences: list[str]
 ) -> None:
     assert process.stdout is not None, "it was started with a pipe"
     while line := await process.stdout.readline():
@@ -146,7 +146,7 @@ async def _follow(
             if isinstance(said, dict) and "wrong" in said:
                 sentences.append(str(said["wrong"]))
             elif isinstance(said, dict):
-                told(said)
+                tell(said)
 
 
 async def _end(process: asyncio.subprocess.Process) -> None:

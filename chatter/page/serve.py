@@ -13,33 +13,33 @@ from chatter.page.settings import Settings
 
 def bind(port: int, *, lan: bool) -> socket.socket:
     """A listening socket; port 0 takes any free one.  Raises OutputError."""
-    made = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
     if hasattr(socket, "SO_EXCLUSIVEADDRUSE"):  # Windows, where the other would share the port
-        made.setsockopt(socket.SOL_SOCKET, socket.SO_EXCLUSIVEADDRUSE, 1)
+        listening.setsockopt(socket.SOL_SOCKET, socket.SO_EXCLUSIVEADDRUSE, 1)
     else:
-        made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
-        made.bind(("0.0.0.0" if lan else "127.0.0.1", port))
+        listening.bind(("0.0.0.0" if lan else "127.0.0.1", port))
     except OSError as wrong:
-        made.close()
+        listening.close()
         raise OutputError(
             f"Port {port} cannot be used ({wrong.strerror}): stop what uses it, or name another "
             "with --port."
         ) from wrong
-    return made
+    return listening
 
 
 def own_addresses() -> list[str]:
     """This computer's addresses in the shop's network; nothing is sent to find them."""
-    found = []
+    addresses = []
     probe = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
     with probe, contextlib.suppress(OSError):
         probe.connect(("192.0.2.1", 9))  # a documentation address: only the route is looked up
-        found.append(probe.getsockname()[0])
+        addresses.append(probe.getsockname()[0])
     with contextlib.suppress(OSError):
         named = socket.getaddrinfo(socket.gethostname(), None, socket.AF_INET)
-        found += [one[4][0] for one in named]
-    return [one for one in dict.fromkeys(found) if not one.startswith("127.")]
+        addresses += [one[4][0] for one in named]
+    return [one for one in dict.fromkeys(addresses) if not one.startswith("127.")]
 
 
 def serve(

@@ -136,8 +136,8 @@ def _speeds(row: MachineRow) -> str:
 
 def by_uid(book: Book, kind: type[One], uid: str) -> One | None:
     """The row with this uid; None when there is none."""
-    found = book.list(kind, uid=uid) if uid else ()
-    return found[0] if found else None
+    rows = book.list(kind, uid=uid) if uid else ()
+    return rows[0] if rows else None
 
 
 def logged(book: Book, here: frozenset[str]) -> list[tuple]:
@@ -146,8 +146,8 @@ def logged(book: Book, here: frozenset[str]) -> list[tuple]:
 
     rows = [row for row in book.list(RecordingRow, kind="cut") if row.uid not in here]
     rows = sorted(rows, key=lambda row: row.recorded_at or "", reverse=True)[:MOST_LOGGED]
-    found = ((row, book.list(ListenRow, recording=row)) for row in rows)
-    return [(row, listens[-1]) for row, listens in found if listens]
+    listened = ((row, book.list(ListenRow, recording=row)) for row in rows)
+    return [(row, listens[-1]) for row, listens in listened if listens]
 
 
 def labels(book: Book) -> dict[str, str]:

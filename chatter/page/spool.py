@@ -119,9 +119,9 @@ class RecordingStore:
             _unlink_links(self.recordings)
             _unlink_links(self.live)
             for folder in sorted(self.recordings.iterdir()):
-                one = _load(folder)
-                if one is not None:
-                    self._kept[one.id] = one
+                kept = _load(folder)
+                if kept is not None:
+                    self._kept[kept.id] = kept
         except OSError as wrong:
             raise OutputError(
                 f"The data folder '{data}' cannot be used ({wrong.strerror}): "
@@ -141,13 +141,13 @@ class RecordingStore:
         some = (one for one in self._kept.values() if kind in (None, one.kind))
         return sorted(some, key=lambda one: one.came_at, reverse=True)
 
-    def folder(self, one: Kept) -> Path:
+    def folder(self, kept: Kept) -> Path:
         """Where a recording lies."""
-        return self.recordings / one.id
+        return self.recordings / kept.id
 
-    def take_folder(self, one: Kept, number: int) -> Path:
+    def take_folder(self, kept: Kept, number: int) -> Path:
         """Where one listen lies."""
-        return self.folder(one) / "takes" / str(int(number))
+        return self.folder(kept) / "takes" / str(int(number))
 
     def own_file(self, path: Path) -> Path | None:
         """A file of this folder, by whatever way; None when it is not there, or when a link that
@@ -173,51 +173,51 @@ class RecordingStore:
             Kept(id_, shown_name(name), size, _now(), dict(stated), takes=(), more=(), **form)
         )
 
-    def adopt_more(self, one: Kept, parts: Sequence[tuple[Path, str]]) -> Kept:
+    def adopt_more(self, kept: Kept, parts: Sequence[tuple[Path, str]]) -> Kept:
         """Keep further files, with their names, that belong to a recording.  Raises OSError."""
-        folder, size = self.folder(one) / "more", one.size_bytes
+        folder, size = self.folder(kept) / "more", kept.size_bytes
         folder.mkdir(exist_ok=True)
         for i, (part, _) in enumerate(parts):
             size += _moved(part, folder / f"file-{i + 2}")
         more = tuple(shown_name(name) for _, name in parts)
-        return self._put(replace(self._kept[one.id], more=more, size_bytes=size))
+        return self._put(replace(self._kept[kept.id], more=more, size_bytes=size))
 
-    def files(self, one: Kept) -> list[Path]:
+    def files(self, kept: Kept) -> list[Path]:
         """The file of a recording, and the further ones of a tap test."""
-        folder = self.folder(one)
+        folder = self.folder(kept)
         return [folder / "recording"] + [
-            folder / "more" / f"file-{i + 2}" for i in range(len(one.more))
+            folder / "more" / f"file-{i + 2}" for i in range(len(kept.more))
         ]
 
-    def restate(self, one: Kept, stated: dict[str, str], **form: str) -> Kept:
+    def restate(self, kept: Kept, stated: dict[str, str], **form: str) -> Kept:
         """Keep what the form of a recording holds now."""
         changed: dict[str, Any] = {"stated": dict(stated), **form}
-        return self._put(replace(self._kept[one.id], **changed))
+        return self._put(replace(self._kept[kept.id], **changed))
 
-    def add_take(self, one: Kept, stated: dict[str, str], units: str) -> Kept:
+    def add_take(self, kept: Kept, stated: dict[str, str], units: str) -> Kept:
         """A further listen, waiting."""
-        one = self._kept[one.id]
-        made = PageListen(len(one.takes) + 1, dict(stated), units, made_at=_now())
-        folder = self.take_folder(one, made.number)
+        kept = self._kept[kept.id]
+        take = PageListen(len(kept.takes) + 1, dict(stated), units, made_at=_now())
+        folder = self.take_folder(kept, take.number)
         shutil.rmtree(folder, ignore_errors=True)
         folder.mkdir(parents=True)
-        return self._put(replace(one, takes=(*one.takes, made)))
+        return self._put(replace(kept, takes=(*kept.takes, take)))
 
     def change(self, id_: str, number: int, *, keep: bool = True, **changes: Any) -> PageListen:
         """Change a listen's state; ``keep=False`` for progress, which need not survive."""
-        one = self._kept[id_]
-        made = replace(one.takes[number - 1], **changes)
-        takes = (*one.takes[: number - 1], made, *one.takes[number:])
-        self._put(replace(one, takes=takes), keep=keep)
-        return made
+        kept = self._kept[id_]
+        changed = replace(kept.takes[number - 1], **changes)
+        takes = (*kept.takes[: number - 1], changed, *kept.takes[number:])
+        self._put(replace(kept, takes=takes), keep=keep)
+        return changed
 
-    def remove(self, one: Kept) -> None:
+    def remove(self, kept: Kept) -> None:
         """Delete a recording and its answers from the spool (the logbook keeps its entry)."""
-        del self._kept[one.id]
+        del self._kept[kept.id]
         # First what makes it a recording: Windows keeps files that a player still reads.
         with contextlib.suppress(OSError):
-            (self.folder(one) / "meta.json").unlink()
-        shutil.rmtree(self.folder(one), ignore_errors=True)
+            (self.folder(kept) / "meta.json").unlink()
+        shutil.rmtree(self.folder(kept), ignore_errors=True)
 
     def unfinished(self) -> list[tuple[str, int]]:
         """(id, take) of what waits or was being done, the oldest first."""
@@ -228,11 +228,11 @@ class RecordingStore:
             if take.state in (WAITING, RUNNING)
         ]
 
-    def _put(self, one: Kept, *, keep: bool = True) -> Kept:
-        self._kept[one.id] = one
+    def _put(self, kept: Kept, *, keep: bool = True) -> Kept:
+        self._kept[kept.id] = kept
         if keep:
-            write_text(self.folder(one) / "meta.json", to_json(one, indent=1))
-        return one
+            write_text(self.folder(kept) / "meta.json", to_json(kept, indent=1))
+        return kept
 
 
 def _moved(part: Path, to: Path) -> int:
@@ -261,10 +261,10 @@ def _load(folder: Path) -> Kept | None:
         return None
     try:
         data = json.loads((folder / "meta.json").read_text(encoding="utf-8"))
-        made = from_plain(Kept, data)
+        kept = from_plain(Kept, data)
     except (OSError, ValueError):
         return None
-    return made if made.id == folder.name else None
+    return kept if kept.id == folder.name else None
 
 
 def _refuse_link(folder: Path) -> None:
@@ -280,9 +280,9 @@ def _unlink_links(folder: Path) -> None:
     page show, or write over, what lies anywhere on this computer."""
     for place, folders, names in os.walk(folder, followlinks=False):
         for name in (*folders, *names):
-            one = Path(place) / name
-            if one.is_symlink():
-                one.unlink()
+            file = Path(place) / name
+            if file.is_symlink():
+                file.unlink()
 
 
 def _locked(path: Path) -> Lock:

@@ -55,9 +55,9 @@ class Form:
 
     def drop(self) -> None:
         """Delete every file that was not adopted."""
-        for one in self.files:
-            if one.path is not None:
-                one.path.unlink(missing_ok=True)
+        for file in self.files:
+            if file.path is not None:
+                file.path.unlink(missing_ok=True)
 
 
 async def read_form(

@@ -51,7 +51,7 @@ def make_view(
     _write(folder / PLAY, b"" if sound is None else sound.data)
     tell(0.9, "drawing the picture")
     low_db, high_db = _range_db(folder / TRACK, samples, rate_hz)
-    made = {
+    view = {
         "duration_s": samples / rate_hz,
         "rate_hz": rate_hz,
         "samples": samples,
@@ -61,8 +61,8 @@ def make_view(
         "offset_s": 0.0 if sound is None else sound.offset_s,
         "how": how,
     }
-    _write(facts, json.dumps(made).encode())
-    return made
+    _write(facts, json.dumps(view).encode())
+    return view
 
 
 def _lay_track(recording: Path, folder: Path, most_s: float, tell: Callable) -> tuple[int, int]:

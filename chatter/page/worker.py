@@ -149,22 +149,22 @@ def _listen(request: dict) -> None:
         )
 
     heard = listen_taught(ear, recording, job, _taught(request, job))
-    found = heard.findings
-    source = replace(found.source, name=request["name"], path="")
-    found = replace(found, source=source)
+    findings = heard.findings
+    source = replace(findings.source, name=request["name"], path="")
+    findings = replace(findings, source=source)
     _say(share=0.92, what="writing the report")
     play = recording.with_name("play").read_bytes()
     sound = Playable(view["mime"], play, view["offset_s"], view["how"]) if view["mime"] else None
     page = listen_page(  # a picture that fails is left out
-        found,
+        findings,
         heard.exhibits,
         sound=sound,
         sound_note=view["how"],
         units=request["units"],
     )
-    write_text(out / "findings.json", to_json(found, indent=None))
+    write_text(out / "findings.json", to_json(findings, indent=None))
     write_text(out / "report.html", page)
-    picture = card_png(found, heard.exhibits.overview, units=request["units"])
+    picture = card_png(findings, heard.exhibits.overview, units=request["units"])
     write_bytes(out / "share.png", picture)
     _say(share=1.0, what="done")
 
@@ -179,8 +179,8 @@ def _taught(request: dict[str, Any], job: Job) -> Taught:
         return Taught()
     try:
         with open_book(request["book"], write=False) as book:
-            found = book.list(MachineRow, uid=request["machine"]) if request["machine"] else ()
-            return taught(book, found[0] if found else None, job)
+            machines = book.list(MachineRow, uid=request["machine"]) if request["machine"] else ()
+            return taught(book, machines[0] if machines else None, job)
     except BookError:
         return Taught()
 

@@ -21,10 +21,10 @@ def tap(request: dict, tell: Tell) -> None:
     tell(0.1, "listening to the taps")
     paths = [request["recording"], *(path for path, _ in request["more"])]
     names = [request["name"], *(name for _, name in request["more"])]
-    found = front_door(paths, names=names, what=request["stated"].get("what") or None)
-    if found.modes or found.doubtful:
-        write_text(Path(request["out"]) / "modes.svg", tap_svg(found, None))
-    write_text(Path(request["out"]) / "taps.json", to_json(found) + "\n")
+    findings = front_door(paths, names=names, what=request["stated"].get("what") or None)
+    if findings.modes or findings.doubtful:
+        write_text(Path(request["out"]) / "modes.svg", tap_svg(findings, None))
+    write_text(Path(request["out"]) / "taps.json", to_json(findings) + "\n")
 
 
 def idle(request: dict, tell: Tell) -> None:
@@ -54,25 +54,25 @@ def compare(request: dict, tell: Tell) -> None:
     names, cutters = {}, []
     for side in request["sides"]:
         takes = []
-        for one in side["takes"]:
-            link = out / one["token"]
+        for take in side["takes"]:
+            link = out / take["token"]
             link.unlink(missing_ok=True)
-            _put_there(Path(one["path"]), link)
-            names[one["token"]] = one["name"]
-            takes.append((link, job_from_form(one["stated"])))
+            _put_there(Path(take["path"]), link)
+            names[take["token"]] = take["name"]
+            takes.append((link, job_from_form(take["stated"])))
         cutters.append(CutterTakes(side["name"], tuple(takes)))
     compared = front_door(cutters, units=request["units"], progress=_named(tell, names))
     tell(0.97, "writing the report")
     page = out / "report.html"
     page.unlink(missing_ok=True)
     write_compare(compared, page)
-    text, told = page.read_text(encoding="utf-8"), to_json(compared.comparison)
+    text, answer = page.read_text(encoding="utf-8"), to_json(compared.comparison)
     for token, name in names.items():
         text = text.replace(token, escape(name))
-        told = told.replace(f"{out}/{token}", "").replace(token, json.dumps(name)[1:-1])
+        answer = answer.replace(f"{out}/{token}", "").replace(token, json.dumps(name)[1:-1])
         (out / token).unlink()
     write_text(page, text)
-    write_text(out / "compare.json", told)
+    write_text(out / "compare.json", answer)
 
 
 def runin(request: dict, tell: Tell) -> None:
@@ -97,8 +97,8 @@ def runin(request: dict, tell: Tell) -> None:
     out = Path(request["out"])
     write_text(out / "report.html", runin_page(done))
     worst = done.parts[0].verdict if done.parts else "cannot_tell"
-    told = {"headline": headline(done), "summary": runin_summary(done), "verdict": worst}
-    write_text(out / "runin.json", to_json(told, indent=None))
+    answer = {"headline": headline(done), "summary": runin_summary(done), "verdict": worst}
+    write_text(out / "runin.json", to_json(answer, indent=None))
 
 
 def _put_there(path: Path, link: Path) -> None:

@@ -25,32 +25,33 @@ _HAIR = 1e-3
 
 
 def setting_problems(
-    one: Setting, cutter: Cutter, speeds: SpeedRow | None, chips: ChipRow | None, system: str
+    setting: Setting, cutter: Cutter, speeds: SpeedRow | None, chips: ChipRow | None, system: str
 ) -> tuple[str, ...]:
     """What speaks against a setting; empty when nothing does."""
     said = []
-    if cutter.max_rev_min is not None and one.rev_min > cutter.max_rev_min * (1 + _HAIR):
+    if cutter.max_rev_min is not None and setting.rev_min > cutter.max_rev_min * (1 + _HAIR):
         said.append(
-            f"{show.show_spindle_speed(one.rev_min)} is above the speed marked on the cutter, "
+            f"{show.show_spindle_speed(setting.rev_min)} is above the speed marked on the cutter, "
             f"{show.show_spindle_speed(cutter.max_rev_min)}: do not run it."
         )
-    said += _speed(one, cutter, speeds, system)
-    said += _chip(one, chips, system)
-    if one.power_w is not None and one.motor_share is not None and one.motor_share > 1.0:
+    said += _speed(setting, cutter, speeds, system)
+    said += _chip(setting, chips, system)
+    power_w, share = setting.power_w, setting.motor_share
+    if power_w is not None and share is not None and share > 1.0:
         less = (
             "drill it in two sizes"
             if cutter.form == "drill"
             else "take less depth at the same chip load"
         )
         said.append(
-            f"It may take up to {show.show_power(one.power_w[1], system)} with a dull cutter, "
-            f"{100 * one.motor_share:.0f} % of the motor: {less}."
+            f"It may take up to {show.show_power(power_w[1], system)} with a dull cutter, "
+            f"{100 * share:.0f} % of the motor: {less}."
         )
     return tuple(said)
 
 
-def _speed(one: Setting, cutter: Cutter, speeds: SpeedRow | None, system: str) -> list[str]:
-    speed = one.cutting_speed_m_s
+def _speed(setting: Setting, cutter: Cutter, speeds: SpeedRow | None, system: str) -> list[str]:
+    speed = setting.cutting_speed_m_s
     if speeds is None or speed is None:
         return []
     shown = show.show_cutting_speed(speed, system)
@@ -70,8 +71,8 @@ def _speed(one: Setting, cutter: Cutter, speeds: SpeedRow | None, system: str) -
     return []
 
 
-def _chip(one: Setting, chips: ChipRow | None, system: str) -> list[str]:
-    chip_m = one.chip_load_m
+def _chip(setting: Setting, chips: ChipRow | None, system: str) -> list[str]:
+    chip_m = setting.chip_load_m
     if chips is None or chip_m is None:
         return []
     shown, high = show.show_chip_load(chip_m, system), show.show_chip_load(chips.high_m, system)
@@ -83,9 +84,9 @@ def _chip(one: Setting, chips: ChipRow | None, system: str) -> list[str]:
     if chip_m > chips.high_m * (1 + _HAIR):
         end = "such a cutter breaks." if chips.breaks_above else "work up to it, if at all."
         return [f"{shown} is above the table, which ends at {high}: {end}"]
-    if one.chip_max_m is not None and one.chip_max_m < THINNEST * chips.low_m:
+    if setting.chip_max_m is not None and setting.chip_max_m < THINNEST * chips.low_m:
         return [
-            f"The shallow cut thins the chip to {show.show_length(one.chip_max_m, system, 3)}, "
+            f"The shallow cut thins the chip to {show.show_length(setting.chip_max_m, system, 3)}, "
             "where teeth begin to rub: feed faster or cut deeper."
         ]
     return []

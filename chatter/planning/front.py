@@ -129,7 +129,7 @@ def plan(
 
         def one(rev_min: float, feed: float | None) -> Setting:
             own = rev_min in machine.speeds_rev_min and feed in machine.feeds_m_s
-            made = setting(
+            unchecked = setting(
                 cutter,
                 at,
                 contact,
@@ -138,9 +138,9 @@ def plan(
                 on_machine=own,
                 motor_power_w=machine.motor_power_w,
             )
-            problems = setting_problems(made, cutter, speeds, chips, system)
+            problems = setting_problems(unchecked, cutter, speeds, chips, system)
             before = observed.trouble(at.observed, rev_min, at.depth_m, system)
-            return replace(made, problems=problems if before is None else (*problems, before))
+            return replace(unchecked, problems=problems if before is None else (*problems, before))
 
         return one
 
@@ -153,7 +153,7 @@ def plan(
 
     # A motor that is too small gets less depth at the right chip, never a thinner chip.
     depth = passes(cutter, wish, chips)
-    unmotored = [replace(one, motor_share=None) for one in all_settings(_at(wish, depth))]
+    unmotored = [replace(each, motor_share=None) for each in all_settings(_at(wish, depth))]
     chosen = first_choice(_without_motor(unmotored), target, ceiling, chips)
     if chosen is not None and wish.depth_m is not None:
         for count in range(depth.count, _MOST_PASSES + 1):
@@ -169,8 +169,8 @@ def plan(
     settings = worth_showing(labelled(settings, first), chips)
     if wish.speed_rev_min is not None:
         settings.append(_as_stated(work_out(wish), cutter, wish, chips))
-    settings = sorted(settings, key=lambda one: (one.rev_min, one.feed_m_s or 0.0))
-    first = next((one for one in settings if one.label == FIRST), None)
+    settings = sorted(settings, key=lambda each: (each.rev_min, each.feed_m_s or 0.0))
+    first = next((each for each in settings if each.label == FIRST), None)
     warnings = [*cut_problems(cutter, machine, wish, contact, system)]
     if depth.count > 1:
         warnings.insert(0, words.in_passes(wish, depth, passes(cutter, wish, chips), system))
@@ -178,9 +178,9 @@ def plan(
     warnings += [] if unfit is None else [unfit]
     warnings += [
         f"As stated: {p}"
-        for one in settings
-        if one.label.endswith("as stated")
-        for p in one.problems
+        for each in settings
+        if each.label.endswith("as stated")
+        for p in each.problems
     ]
     if ceiling is not None and settings and first is None:
         warnings.append(

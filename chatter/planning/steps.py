@@ -101,17 +101,17 @@ def first_choice(
     """
     if target is None or ceiling is None:
         return None
-    settings = [one for one in settings if one.rev_min <= ceiling * 1.001]
+    settings = [setting for setting in settings if setting.rev_min <= ceiling * 1.001]
 
-    def badness(one: Setting) -> tuple[float, ...]:
-        over = one.rev_min > target * NEAR
-        chip = one.chip_load_m
+    def badness(setting: Setting) -> tuple[float, ...]:
+        over = setting.rev_min > target * NEAR
+        chip = setting.chip_load_m
         heavy = chips is not None and chip is not None and chip > chips.start_m * NEAR_CHIP
         off = 0.0 if chip is None or chips is None else abs(chip - chips.start_m)
-        severe = sum(SLOW not in problem for problem in one.problems)
-        overload = max(0.0, (one.motor_share or 0.0) - 1.0)
-        apart = abs(math.log(one.rev_min / target))
-        return severe, overload, over, heavy, len(one.problems), apart, off
+        severe = sum(SLOW not in problem for problem in setting.problems)
+        overload = max(0.0, (setting.motor_share or 0.0) - 1.0)
+        apart = abs(math.log(setting.rev_min / target))
+        return severe, overload, over, heavy, len(setting.problems), apart, off
 
     return min(settings, key=badness, default=None)
 
@@ -151,5 +151,5 @@ def worth_showing(settings: list[Setting], chips: ChipRow | None) -> list[Settin
     return kept
 
 
-def _key(one: Setting) -> tuple[float, float | None]:
-    return one.rev_min, one.feed_m_s
+def _key(setting: Setting) -> tuple[float, float | None]:
+    return setting.rev_min, setting.feed_m_s

@@ -122,16 +122,20 @@ def step_up(
         said[0] = f"No setting is free of problems, and the first choice is the least bad: {other}"
     before = observed.comfort(wish.observed, first.rev_min, wish.depth_m, system)
     said += [] if before is None else [before]
-    for one in settings:
-        if one.label == MORE_FEED and one.feed_m_s is not None and one.chip_load_m is not None:
+    for setting in settings:
+        if (
+            setting.label == MORE_FEED
+            and setting.feed_m_s is not None
+            and setting.chip_load_m is not None
+        ):
             said.append(
-                f"If it runs quietly, raise the feed to {show.show_feed(one.feed_m_s, system)} "
-                f"({show.show_chip_load(one.chip_load_m, system)})."
+                f"If it runs quietly, raise the feed to {show.show_feed(setting.feed_m_s, system)} "
+                f"({show.show_chip_load(setting.chip_load_m, system)})."
             )
-        if one.label == MORE_SPEED and one.cutting_speed_m_s is not None:
+        if setting.label == MORE_SPEED and setting.cutting_speed_m_s is not None:
             said.append(
-                f"Only then raise the speed to {show.show_spindle_speed(one.rev_min)} "
-                f"({show.show_cutting_speed(one.cutting_speed_m_s, system)}) and listen again."
+                f"Only then raise the speed to {show.show_spindle_speed(setting.rev_min)} "
+                f"({show.show_cutting_speed(setting.cutting_speed_m_s, system)}) and listen again."
             )
     if chips is not None:
         said.append(

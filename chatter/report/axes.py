@@ -22,14 +22,14 @@ def log_marks(low: float, high: float, *, closest: float = 0.07) -> tuple[AxisMa
     Powers of ten win where marks would be closer than ``closest`` of the axis.
     """
     span = math.log(high / low)
-    found: list[AxisMark] = []
+    marks: list[AxisMark] = []
     for step in (1, 2, 5):
         for power in range(math.floor(math.log10(low)), math.ceil(math.log10(high)) + 1):
             value = step * 10.0**power
             at = math.log(value / low) / span
-            if 0 <= at <= 1 and all(abs(at - one.at) >= closest for one in found):
-                found.append(AxisMark(at, plain_hz(value)))
-    return tuple(sorted(found, key=lambda one: one.at))
+            if 0 <= at <= 1 and all(abs(at - mark.at) >= closest for mark in marks):
+                marks.append(AxisMark(at, plain_hz(value)))
+    return tuple(sorted(marks, key=lambda mark: mark.at))
 
 
 def plain_hz(value: float) -> str:
@@ -124,12 +124,12 @@ def place(
     """
     done: list[Placed] = []
     drawn = tuple(marks)
-    for one in labels:
-        half = LETTER / 2 * size * len(one.text) + 0.3 * size
-        x = min(max(one.x, left + half), width - half)
-        y = one.y - lift
+    for label in labels:
+        half = LETTER / 2 * size * len(label.text) + 0.3 * size
+        x = min(max(label.x, left + half), width - half)
+        y = label.y - lift
         while y >= top:
-            tried = Placed(x, y, one.x, one.y, one.text, one.kind, 2 * half)
+            tried = Placed(x, y, label.x, label.y, label.text, label.kind, 2 * half)
             covers = any(_covers(tried, at, size) for at in drawn)
             if not covers and not any(_touch(tried, other, size) for other in done):
                 done.append(tried)
@@ -142,22 +142,22 @@ def place(
 LETTER = 0.6
 
 
-def _covers(one: Placed, mark: tuple[float, float], size: float) -> bool:
+def _covers(label: Placed, mark: tuple[float, float], size: float) -> bool:
     x, y = mark
-    beside = abs(x - one.x) < one.width / 2 + 0.3 * size
-    return beside and one.y - 1.2 * size < y < one.y + 0.65 * size
+    beside = abs(x - label.x) < label.width / 2 + 0.3 * size
+    return beside and label.y - 1.2 * size < y < label.y + 0.65 * size
 
 
-def _touch(one: Placed, other: Placed, size: float) -> bool:
-    close_x = abs(one.x - other.x) < (one.width + other.width) / 2
-    boxes = close_x and abs(one.y - other.y) < 1.3 * size
-    return boxes or _crosses(one, other, size) or _crosses(other, one, size)
+def _touch(label: Placed, other: Placed, size: float) -> bool:
+    close_x = abs(label.x - other.x) < (label.width + other.width) / 2
+    boxes = close_x and abs(label.y - other.y) < 1.3 * size
+    return boxes or _crosses(label, other, size) or _crosses(other, label, size)
 
 
-def _crosses(one: Placed, other: Placed, size: float) -> bool:
-    """Whether the leader of ``other`` runs through the text of ``one``."""
-    if not other.y < one.y < other.to_y + 0.4 * size:
+def _crosses(label: Placed, other: Placed, size: float) -> bool:
+    """Whether the leader of ``other`` runs through the text of ``label``."""
+    if not other.y < label.y < other.to_y + 0.4 * size:
         return False
-    run = (one.y - other.y) / max(other.to_y - other.y, 1e-9)
+    run = (label.y - other.y) / max(other.to_y - other.y, 1e-9)
     x = other.x + run * (other.to_x - other.x)
-    return abs(one.x - x) < one.width / 2
+    return abs(label.x - x) < label.width / 2

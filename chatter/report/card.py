@@ -90,9 +90,9 @@ def card_png(
         room = foot - y - 12
         y = pen.fitted(why, y + 12, 30, _DIM, left=left, lines=9, room=room, bold=False)
     pen.draw.rectangle((_EDGE, bar, _EDGE + 10, y), fill=ink)
-    made = io.BytesIO()
-    image.quantize(_COLOURS, dither=Image.Dither.NONE).save(made, "PNG", optimize=True)
-    return made.getvalue()
+    png = io.BytesIO()
+    image.quantize(_COLOURS, dither=Image.Dither.NONE).save(png, "PNG", optimize=True)
+    return png.getvalue()
 
 
 class _Pen:
@@ -180,8 +180,8 @@ def _plate(pen: _Pen, findings: Findings, made_at: datetime) -> int:
 
 def _foot(pen: _Pen, findings: Findings, units: str) -> int:
     """Caution and set-up at the foot of the picture; returns their top."""
-    told = glance(findings, units)
-    facts = [text for name, text in told.stated if name in ("Machine", "Cutter", "Work")]
+    stated = glance(findings, units).stated
+    facts = [text for name, text in stated if name in ("Machine", "Cutter", "Work")]
     cut = findings.job.get("cut") or {}
     if cut.get("speed_rev_min") is not None:
         facts.append(f"{words.show_number(cut['speed_rev_min'], 4)} rev/min stated")
@@ -214,11 +214,11 @@ def _sound(image: Any, pen: _Pen, findings: Findings, overview: Overview, top: i
     length = max(findings.source.duration_s, 1e-9)
     small = _font(22, bold=False)
     free = 0.0  # right end of the last name written
-    for one in findings.passes:
-        left, right = (_EDGE + wide * at / length for at in (one.start_s, one.end_s))
-        ink = VERDICT_INK[one.verdict]
+    for one_pass in findings.passes:
+        left, right = (_EDGE + wide * at / length for at in (one_pass.start_s, one_pass.end_s))
+        ink = VERDICT_INK[one_pass.verdict]
         pen.draw.rectangle((left, top + 26, max(right - 3, left + 3), top + 33), fill=ink)
-        name = words.verdict_name(one.verdict)
+        name = words.verdict_name(one_pass.verdict)
         if small.getlength(name) > right - left:
             name = name.partition(" ")[0]
         if small.getlength(name) <= right - left and left >= free:

@@ -40,9 +40,9 @@ def on_terminal(cautions: Iterable[str], where: str) -> list[str]:
         "in the report and with --cautions".
     """
     given = list(cautions)
-    told = list(two_that_fit(given))
-    left = len(given) - len(told)
-    return [*told, f"({left} more {where})"] if left else told
+    fitting = list(two_that_fit(given))
+    left = len(given) - len(fitting)
+    return [*fitting, f"({left} more {where})"] if left else fitting
 
 
 def _rank(caution: str) -> int | None:

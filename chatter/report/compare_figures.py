@@ -43,26 +43,28 @@ class ForestPlot:
     bars: tuple[DifferenceBar, ...]
 
 
-def forest_plot(found: Sequence[Difference]) -> ForestPlot:
+def forest_plot(differences: Sequence[Difference]) -> ForestPlot:
     """Lay out the differences of one pair."""
-    reach = max((abs(one.difference_db) for one in found if one.difference_db is not None),
-                default=6.0)  # fmt: skip
+    sizes = (abs(d.difference_db) for d in differences if d.difference_db is not None)
+    reach = max(sizes, default=6.0)
     reach = max(12.0, min(40.0, 1.25 * reach))
 
     def place(value: float) -> float:
         return round(min(1.0, max(0.0, 0.5 + 0.5 * value / reach)), 4)
 
     bars = []
-    for one in found:
-        title = one.title[0].upper() + one.title[1:]
-        low, middle, high = one.low_db, one.difference_db, one.high_db
+    for difference in differences:
+        title = difference.title[0].upper() + difference.title[1:]
+        low, middle, high = difference.low_db, difference.difference_db, difference.high_db
         if low is None or middle is None or high is None:
-            bar = DifferenceBar(title, one.said, one.sentence, "", None, None, None, False, False)
+            bar = DifferenceBar(
+                title, difference.said, difference.sentence, "", None, None, None, False, False
+            )
         else:
             bar = DifferenceBar(
                 title,
-                one.said,
-                one.sentence,
+                difference.said,
+                difference.sentence,
                 f"{middle:+.1f} ± {high - middle:.1f} dB".replace("-", "\N{MINUS SIGN}"),
                 place(low),
                 place(middle),
@@ -72,7 +74,7 @@ def forest_plot(found: Sequence[Difference]) -> ForestPlot:
             )
         bars.append(bar)
     marks = tuple(AxisMark(m.at, _signed(m.text)) for m in even_marks(-reach, reach, 7))
-    return ForestPlot(found[0].first, found[0].second, 0.5, marks, tuple(bars))
+    return ForestPlot(differences[0].first, differences[0].second, 0.5, marks, tuple(bars))
 
 
 def _signed(text: str) -> str:
@@ -124,13 +126,15 @@ def overlay(
     if not spectra:
         return None
     left, right, top, bottom = 46.0, width - 8.0, 14.0, height - 46.0
-    last = min(float(one.order[-1]) for _, _, one in spectra)
+    last = min(float(spectrum.order[-1]) for _, _, spectrum in spectra)
     last = min(last, max(14.0 * max(teeth for _, teeth, _ in spectra), 40.0))
     peak = 6.0
     drawn = []
-    for name, teeth, one in spectra:
-        order = np.asarray(one.order, float)
-        above = np.nan_to_num(np.asarray(one.level_db, float) - np.asarray(one.floor_db, float))
+    for name, teeth, spectrum in spectra:
+        order = np.asarray(spectrum.order, float)
+        above = np.nan_to_num(
+            np.asarray(spectrum.level_db, float) - np.asarray(spectrum.floor_db, float)
+        )
         inside = order <= last
         order, above = order[inside], np.clip(above[inside], 0.0, _TOP_DB)
         peak = max(peak, float(above.max(initial=0.0)))

@@ -93,16 +93,16 @@ def write_compare(compared: Compared, out_path: str | Path | None, *, sound: boo
     ------
     RecordingError, OutputError
     """
-    found = compared.comparison
-    name = "-vs-".join(side.name for side in found.sides)
-    path = choose_path(out_path, f"compare-{name}.x", fingerprint(found))
+    comparison = compared.comparison
+    name = "-vs-".join(side.name for side in comparison.sides)
+    path = choose_path(out_path, f"compare-{name}.x", fingerprint(comparison))
     voices = _voices(compared) if sound else ()
     return write_text(path, comparison_page(compared, voices=voices))
 
 
-def fingerprint(found: Comparison) -> str:
+def fingerprint(comparison: Comparison) -> str:
     """Digest of the recordings that are compared."""
-    whole = ",".join(take.sha256 for side in found.sides for take in side.takes)
+    whole = ",".join(take.sha256 for side in comparison.sides for take in side.takes)
     return hashlib.sha256(whole.encode()).hexdigest()
 
 
@@ -119,55 +119,57 @@ def comparison_page(
     made_at : datetime, optional
         Printed at the end; the present time if left out.
     """
-    found = compared.comparison
+    comparison = compared.comparison
     views = tuple(
         SideView(letter, side, figure_teeth.draw_dial(side.tooth_map))
-        for letter, side in zip(compare_figures.LETTERS, found.sides, strict=False)
+        for letter, side in zip(compare_figures.LETTERS, comparison.sides, strict=False)
     )
-    pairs = dict.fromkeys((one.first, one.second) for one in found.differences)
+    pairs = dict.fromkeys((one.first, one.second) for one in comparison.differences)
     forests = tuple(
-        compare_figures.forest_plot([d for d in found.differences if (d.first, d.second) == pair])
+        compare_figures.forest_plot(
+            [d for d in comparison.differences if (d.first, d.second) == pair]
+        )
         for pair in pairs
     )
     return template("compare.html").render(
-        c=found,
+        c=comparison,
         hold=HOLD,
-        fingerprint=fingerprint(found),
+        fingerprint=fingerprint(comparison),
         views=views,
         forests=forests,
         overlay=compare_figures.overlay(_spectra(compared)),
         voices=voices,
-        headline=_headline(found),
+        headline=_headline(comparison),
         glossary=GLOSSARY,
         made_at=(made_at or datetime.now()).strftime("%Y-%m-%d %H:%M"),
     )
 
 
-def _headline(found: Comparison) -> str:
+def _headline(comparison: Comparison) -> str:
     return {
         "difference": "They differ",
         "no_difference": "No difference shown",
         "cannot_tell": "Can't tell",
-    }[found.verdict]
+    }[comparison.verdict]
 
 
 def _spectra(compared: Compared) -> list:
     """Of the longest pass of each cutter that has one."""
-    made = []
+    spectra = []
     for side, takes in zip(compared.comparison.sides, compared.listened, strict=True):
         best = _longest(takes)
         if best is not None:
-            made.append((side.name, side.teeth, best))
-    return made
+            spectra.append((side.name, side.teeth, best))
+    return spectra
 
 
 def _longest(takes: tuple[Listened, ...]) -> OrderSpectrum | None:
     longest, revolutions = None, -1.0
     for take in takes:
-        shown = {one.index: one.spectrum for one in take.exhibits.passes}
-        for one in take.passes:
-            if one.index in shown and one.revolutions > revolutions:
-                longest, revolutions = shown[one.index], one.revolutions
+        shown = {exhibit.index: exhibit.spectrum for exhibit in take.exhibits.passes}
+        for one_pass in take.passes:
+            if one_pass.index in shown and one_pass.revolutions > revolutions:
+                longest, revolutions = shown[one_pass.index], one_pass.revolutions
     return longest
 
 

@@ -20,40 +20,40 @@ _HEADS = {
 }
 
 
-def print_comparison(found: Comparison, console: Console) -> None:
+def print_comparison(comparison: Comparison, console: Console) -> None:
     """Print a comparison for people, at the console's width."""
-    console.print(without_markup(" against ".join(side.name for side in found.sides)))
-    if found.simulated:
+    console.print(without_markup(" against ".join(side.name for side in comparison.sides)))
+    if comparison.simulated:
         console.print("Simulated recordings: no real machine made these sounds.", style="bold")
     console.print()
-    console.print(without_markup(_HEADS[found.verdict], "bold"))
-    console.print(without_markup(found.summary))
-    pairs = dict.fromkeys((one.first, one.second) for one in found.differences)
+    console.print(without_markup(_HEADS[comparison.verdict], "bold"))
+    console.print(without_markup(comparison.summary))
+    pairs = dict.fromkeys((one.first, one.second) for one in comparison.differences)
     for first, second in pairs:
-        mine = [d for d in found.differences if (d.first, d.second) == (first, second)]
+        mine = [d for d in comparison.differences if (d.first, d.second) == (first, second)]
         shown = [d.sentence for d in mine if d.said == "shown"]
         title = "Differences shown" if len(pairs) == 1 else f"{second} against {first}: shown"
         section(console, title, shown)
         rest = [d.sentence for d in mine if d.said != "shown"]
         section(console, "The rest" if shown else "One by one", rest)
-    _rankings(found, console)
-    section(console, "Before you trust it", list(found.warnings))
+    _rankings(comparison, console)
+    section(console, "Before you trust it", list(comparison.warnings))
     section(console, "Hold alike for every cutter", list(HOLD))
     unused = [
         f"{take.name} was not used. {take.reason}"
-        for side in found.sides
+        for side in comparison.sides
         for take in side.takes
         if not take.used
     ]
     section(console, "Recordings left out", unused)
     where = "in the report and with 'chatter help cautions'"
-    section(console, "Cautions", on_terminal(found.cautions, where))
+    section(console, "Cautions", on_terminal(comparison.cautions, where))
 
 
-def _rankings(found: Comparison, console: Console) -> None:
+def _rankings(comparison: Comparison, console: Console) -> None:
     lines = []
-    for one in found.rankings:
-        places = [f"{p.place}. {p.name} ({p.re_first_db:+.1f} dB)" for p in one.places]
-        if len({p.place for p in one.places}) > 1:
-            lines.append(f"{one.title.capitalize()}: {', '.join(places)}")
+    for ranking in comparison.rankings:
+        places = [f"{p.place}. {p.name} ({p.re_first_db:+.1f} dB)" for p in ranking.places]
+        if len({p.place for p in ranking.places}) > 1:
+            lines.append(f"{ranking.title.capitalize()}: {', '.join(places)}")
     section(console, "In order, least first (those not told apart share a place)", lines)

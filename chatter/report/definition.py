@@ -41,18 +41,20 @@ def contradicts(cause: str, sentence: str) -> bool:
     return said is not None and not _DENIED.search(sentence)
 
 
-def listed_oddly(one: Evidence) -> bool:
+def listed_oddly(piece: Evidence) -> bool:
     """Whether a piece counted for a cause that it contradicts."""
     return (
-        one.weight > 0 and one.speaks_for is not None and contradicts(one.speaks_for, one.sentence)
+        piece.weight > 0
+        and piece.speaks_for is not None
+        and contradicts(piece.speaks_for, piece.sentence)
     )
 
 
-def speaks(one: Evidence) -> str:
+def speaks(piece: Evidence) -> str:
     """What a piece of evidence speaks for, in words; "" when for nothing."""
-    if one.speaks_for is None or not one.weight:
+    if piece.speaks_for is None or not piece.weight:
         return ""
-    name = verdict_name(one.speaks_for).lower()
-    if listed_oddly(one):
+    name = verdict_name(piece.speaks_for).lower()
+    if listed_oddly(piece):
         return f"no sign of {name} by itself; counted in company of others"
-    return f"{'for' if one.weight > 0 else 'against'} {name}"
+    return f"{'for' if piece.weight > 0 else 'against'} {name}"

@@ -56,8 +56,8 @@ def passes_right(truth: Any, findings: Findings) -> tuple[int, int]:
     right = 0
     for true in truth.passes:
 
-        def shared(one: Pass, true: Any = true) -> float:
-            return min(one.end_s, true.end_s) - max(one.start_s, true.start_s)
+        def shared(one_pass: Pass, true: Any = true) -> float:
+            return min(one_pass.end_s, true.end_s) - max(one_pass.start_s, true.start_s)
 
         best = max(findings.passes, key=shared, default=None)
         right += best is not None and shared(best) > 0 and best.verdict == true.verdict
@@ -84,12 +84,12 @@ def print_demo(rows: tuple[DemoRow, ...], console: Console) -> None:
         agree = agreement(row.truth, row.findings)
         counts[agree] = counts.get(agree, 0) + 1
         right, of = passes_right(row.truth, row.findings)
-        told = row.findings.verdict != "cannot_tell"
+        decided = row.findings.verdict != "cannot_tell"
         table.add_row(
             Text(row.name),
             verdict_name(row.truth.verdict),
             verdict_name(row.findings.verdict),
-            f"{row.findings.confidence:.2f}" if told else "–",
+            f"{row.findings.confidence:.2f}" if decided else "–",
             agree,
             f"{right} of {of}" if of else "–",
         )

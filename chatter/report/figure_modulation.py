@@ -28,58 +28,58 @@ class ModulationFigure:
     sentence: str
 
 
-def draw_modulation(made: ModulationMap, teeth: int) -> ModulationFigure | None:
+def draw_modulation(swelling: ModulationMap, teeth: int) -> ModulationFigure | None:
     """Lay out the map on a logarithmic axis; None when it is empty."""
-    order = np.asarray(made.modulation_order)
+    order = np.asarray(swelling.modulation_order)
     order = order[order > 0]
-    if order.size < 2 or made.depth.size == 0:
+    if order.size < 2 or swelling.depth.size == 0:
         return None
     low = max(float(order[0]), 0.2)
     high = max(float(order[-1]), 2.5 * low)
-    picture = modulation(made, np.geomspace(low, high, COLUMNS + 1))
-    bands = np.asarray(made.carrier_hz)
+    picture = modulation(swelling, np.geomspace(low, high, COLUMNS + 1))
+    bands = np.asarray(swelling.carrier_hz)
     return ModulationFigure(
         picture,
         _turn_marks(low, high, teeth),
         log_marks(float(bands[0]), float(bands[-1]), closest=0.13),
-        min(1.0, (made.significant_depth / picture.high) ** 0.7),
-        show_share(made.significant_depth),
+        min(1.0, (swelling.significant_depth / picture.high) ** 0.7),
+        show_share(swelling.significant_depth),
         show_share(picture.high),
-        _sentence(made, teeth),
+        _sentence(swelling, teeth),
     )
 
 
 def _turn_marks(low: float, high: float, teeth: int) -> tuple[AxisMark, ...]:
     """Once per turn, once per tooth, and round counts between where there is room."""
     span = math.log(high / low)
-    found: list[AxisMark] = []
+    marks: list[AxisMark] = []
     named = {1.0: "once a turn"}
     if teeth > 1:
         named[float(teeth)] = "once a tooth"
     for value, text in named.items():
         if low <= value <= high:
-            found.append(AxisMark(math.log(value / low) / span, text))
-    if len(found) == 2 and found[1].at - found[0].at < 0.4:  # side by side, away from each other
-        found = [
-            AxisMark(found[0].at, found[0].text, "end"),
-            AxisMark(found[1].at, found[1].text, "start"),
+            marks.append(AxisMark(math.log(value / low) / span, text))
+    if len(marks) == 2 and marks[1].at - marks[0].at < 0.4:  # side by side, away from each other
+        marks = [
+            AxisMark(marks[0].at, marks[0].text, "end"),
+            AxisMark(marks[1].at, marks[1].text, "start"),
         ]
-    found = [
+    marks = [
         AxisMark(m.at, m.text, m.side or ("start" if m.at < 0.12 else "end" if m.at > 0.8 else ""))
-        for m in found
+        for m in marks
     ]
     for value in (0.5, 2, 4, 10, 20, 50, 100, 200):
         if not low <= value <= high:
             continue
-        one = AxisMark(math.log(value / low) / span, f"{value:g}")
-        if all(_apart(one, other) for other in found):
-            found.append(one)
-    return tuple(sorted(found, key=lambda one: one.at))
+        mark = AxisMark(math.log(value / low) / span, f"{value:g}")
+        if all(_apart(mark, other) for other in marks):
+            marks.append(mark)
+    return tuple(sorted(marks, key=lambda mark: mark.at))
 
 
-def _apart(one: AxisMark, other: AxisMark, gap: float = 0.03) -> bool:
+def _apart(mark: AxisMark, other: AxisMark, gap: float = 0.03) -> bool:
     """Whether the texts of two marks keep clear of each other."""
-    (a, b), (c, d) = _extent(one), _extent(other)
+    (a, b), (c, d) = _extent(mark), _extent(other)
     return b + gap < c or d + gap < a
 
 
@@ -90,32 +90,32 @@ def _extent(mark: AxisMark) -> tuple[float, float]:
     return left, left + width
 
 
-def _sentence(made: ModulationMap, teeth: int) -> str:
+def _sentence(swelling: ModulationMap, teeth: int) -> str:
     """What the two telling columns show, with numbers."""
-    order = np.asarray(made.modulation_order)
-    bands = np.asarray(made.carrier_hz)
+    order = np.asarray(swelling.modulation_order)
+    bands = np.asarray(swelling.carrier_hz)
     said = []
-    found = []
+    told_of = []
     step = float(np.median(np.diff(order)))
     for value, text in ((1.0, "once a turn"), (float(teeth), "once a tooth")):
         near = np.abs(order - value) <= max(0.6 * step, 0.02 * value)
         if not near.any() or (teeth == 1 and text == "once a tooth"):
             continue
-        column = made.depth[:, near].max(axis=1)
-        strong = int(np.count_nonzero(column > made.significant_depth))
+        column = swelling.depth[:, near].max(axis=1)
+        strong = int(np.count_nonzero(column > swelling.significant_depth))
         best = int(np.argmax(column))
         if strong == 0:
             said.append(f"No band swells {text} by more than chance gives.")
             continue
-        found.append(value)
+        told_of.append(value)
         where = f"{hertz(bands[best])} to {hertz(bands[best + 1])}"
         said.append(
             f"{strong} of {column.size} bands swell {text}, most at {where} "
             f"(by {show_number(100 * float(column[best]), 2)} %)."
         )
-    row, column = np.unravel_index(int(np.argmax(made.depth)), made.depth.shape)
-    at, depth = float(order[column]), float(made.depth[row, column])
-    if depth > made.significant_depth and all(abs(at - v) > 0.05 * v + step for v in found):
+    row, column = np.unravel_index(int(np.argmax(swelling.depth)), swelling.depth.shape)
+    at, depth = float(order[column]), float(swelling.depth[row, column])
+    if depth > swelling.significant_depth and all(abs(at - v) > 0.05 * v + step for v in told_of):
         said.append(
             f"The strongest swell is another: {show_number(at, 2)} times a turn, at "
             f"{hertz(bands[row])} to {hertz(bands[row + 1])} (by {show_number(100 * depth, 2)} %)."

@@ -45,31 +45,31 @@ class SpectrumFigure:
     size: float  # of type
 
 
-def families(one: Pass) -> tuple[tuple[str, str, str, int], ...]:
+def families(one_pass: Pass) -> tuple[tuple[str, str, str, int], ...]:
     """(family, name, meaning, lines) of the families in the ledger of a pass."""
-    count = {name: sum(line.name == name for line in one.lines) for name in FAMILY_WORDS}
+    count = {name: sum(line.name == name for line in one_pass.lines) for name in FAMILY_WORDS}
     return tuple((n, *FAMILY_WORDS[n], count[n]) for n in FAMILY_WORDS if count[n])
 
 
-def ranges(one: Pass, spectrum: OrderSpectrum) -> tuple[tuple[float, float], ...]:
+def ranges(one_pass: Pass, spectrum: OrderSpectrum) -> tuple[tuple[float, float], ...]:
     """Ranges worth drawing [Hz]: the families' own, and a high one if lines lie beyond."""
-    f_s = one.spindle.rev_min / 60
-    top = float(spectrum.order[-1]) * f_s if spectrum.order.size else 40 * one.tooth_passing_hz
-    f_tp = one.tooth_passing_hz
+    f_s = one_pass.spindle.rev_min / 60
+    top = float(spectrum.order[-1]) * f_s if spectrum.order.size else 40 * one_pass.tooth_passing_hz
+    f_tp = one_pass.tooth_passing_hz
     members = [
         ln.frequency_hz
-        for ln in one.lines
+        for ln in one_pass.lines
         if ln.name in _TELLING and (ln.name != "tooth_passing" or ln.frequency_hz < 40 * f_tp)
     ]
     edge = min(top, max(12 * f_tp, 1.12 * max(members, default=0.0)))
-    beyond = [ln for ln in one.lines if edge < ln.frequency_hz <= top]
+    beyond = [ln for ln in one_pass.lines if edge < ln.frequency_hz <= top]
     if top < 1.8 * edge:
         return ((0.0, top),)
     return ((0.0, edge), (edge, top)) if beyond else ((0.0, edge),)
 
 
 def draw_spectrum(
-    one: Pass,
+    one_pass: Pass,
     spectrum: OrderSpectrum,
     span_hz: tuple[float, float],
     *,
@@ -81,7 +81,7 @@ def draw_spectrum(
 
     Parameters
     ----------
-    one : Pass
+    one_pass : Pass
     spectrum : OrderSpectrum
     span_hz : (float, float)
         Range of the axis [Hz].
@@ -90,12 +90,12 @@ def draw_spectrum(
     """
     low, high = span_hz
     left, right, top, bottom = 3.2 * size, width - 0.6 * size, 2.4 * size, height - 3.6 * size
-    f_s = one.spindle.rev_min / 60
+    f_s = one_pass.spindle.rev_min / 60
     hz = np.asarray(spectrum.order, dtype=float) * f_s
     above = np.nan_to_num(np.asarray(spectrum.level_db) - np.asarray(spectrum.floor_db), neginf=0.0)
     inside = (hz >= low) & (hz <= high)
     hz, above = hz[inside], above[inside]
-    shown = [ln for ln in one.lines if low < ln.frequency_hz <= high]
+    shown = [ln for ln in one_pass.lines if low < ln.frequency_hz <= high]
     peak = max([float(above.max(initial=12.0)), *(ln.level_db for ln in shown)])
     # Room above the highest marker for its label.
     ceiling = peak * max(1.12, 1 / (1 - 3.4 * size / (bottom - top)))
@@ -121,7 +121,7 @@ def draw_spectrum(
         for ln in _by_weight(drawn)
     ]
     per_tooth = even_marks(
-        low / one.tooth_passing_hz, high / one.tooth_passing_hz, _most(width, size, 5)
+        low / one_pass.tooth_passing_hz, high / one_pass.tooth_passing_hz, _most(width, size, 5)
     )
     return SpectrumFigure(
         width,
@@ -139,7 +139,7 @@ def draw_spectrum(
             top=top + 0.9 * size,
             size=size,
             lift=0.9 * size,
-            marks=[(one.x, one.y) for one in markers],
+            marks=[(marker.x, marker.y) for marker in markers],
         ),
         per_tooth,
         tuple(
@@ -154,9 +154,9 @@ def draw_spectrum(
 def _thinned(lines: list[Line], x_of: Callable[[Line], float], closest: float) -> list[Line]:
     """Lines to mark, quietest first: of a cluster of one family only the loudest."""
     kept: list[Line] = []
-    for one in sorted(lines, key=lambda ln: -ln.level_db):
-        if all(o.name != one.name or abs(x_of(o) - x_of(one)) > closest for o in kept):
-            kept.append(one)
+    for line in sorted(lines, key=lambda ln: -ln.level_db):
+        if all(o.name != line.name or abs(x_of(o) - x_of(line)) > closest for o in kept):
+            kept.append(line)
     return kept[::-1]
 
 
@@ -174,15 +174,15 @@ def _by_weight(lines: list[Line]) -> list[Line]:
     """Lines worth a label, most important first: the loudest of each family leads."""
     leaders, rest = [], []
     seen: dict[str, int] = {}
-    for one in sorted(lines, key=lambda one: -one.level_db):
-        rank = seen.get(one.name, 0)
-        seen[one.name] = rank + 1
+    for line in sorted(lines, key=lambda line: -line.level_db):
+        rank = seen.get(line.name, 0)
+        seen[line.name] = rank + 1
         if rank == 0:
-            leaders.append(one)
-        elif rank <= 3 and one.name in ("tooth_passing",):
-            rest.append(one)
-    leaders.sort(key=lambda one: list(FAMILY_WORDS).index(one.name))
-    leaders.sort(key=lambda one: one.name != "chatter")
+            leaders.append(line)
+        elif rank <= 3 and line.name in ("tooth_passing",):
+            rest.append(line)
+    leaders.sort(key=lambda line: list(FAMILY_WORDS).index(line.name))
+    leaders.sort(key=lambda line: line.name != "chatter")
     return leaders + rest
 
 

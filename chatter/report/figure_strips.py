@@ -57,7 +57,7 @@ def overview_strip(findings: Findings, exhibit: Overview) -> OverviewFigure:
         _bar(p.start_s, p.end_s, length, p.verdict, verdict_name(p.verdict), p.index, long=long)
         for p in findings.passes
     )
-    told = "; ".join(f"pass {b.number} {b.title}" for b in bars) or "no pass was found"
+    listed = "; ".join(f"pass {b.number} {b.title}" for b in bars) or "no pass was found"
     return OverviewFigure(
         spectrogram(exhibit),
         bars,
@@ -77,7 +77,7 @@ def overview_strip(findings: Findings, exhibit: Overview) -> OverviewFigure:
         time_marks(length, 5),
         long,
         f"Spectrogram of the whole recording, {show_clock(length, long=long)} long, "
-        f"{low:.0f} to {high:.0f} Hz. {told}.",
+        f"{low:.0f} to {high:.0f} Hz. {listed}.",
     )
 
 
@@ -90,17 +90,26 @@ class Timeline:
     words: str
 
 
-def timeline_strip(one: Pass, *, long: bool = False) -> Timeline:
+def timeline_strip(one_pass: Pass, *, long: bool = False) -> Timeline:
     """Lay out the states within a pass; times as minutes and seconds if ``long``."""
-    length = one.end_s - one.start_s
+    length = one_pass.end_s - one_pass.start_s
     merged: list[list] = []
-    for moment in one.timeline:
+    for moment in one_pass.timeline:
         if merged and merged[-1][2] == moment.state:
             merged[-1][1] = moment.end_s
         else:
             merged.append([moment.start_s, moment.end_s, moment.state])
     bars = tuple(
-        _bar(a - one.start_s, b - one.start_s, length, s, state_name(s), 0, one.start_s, long=long)
+        _bar(
+            a - one_pass.start_s,
+            b - one_pass.start_s,
+            length,
+            s,
+            state_name(s),
+            0,
+            one_pass.start_s,
+            long=long,
+        )
         for a, b, s in merged
     )
     if len(merged) <= 6:
@@ -112,11 +121,11 @@ def timeline_strip(one: Pass, *, long: bool = False) -> Timeline:
         words = ", ".join(
             f"{state_name(s).lower()} {show_share(v)} of the time" for s, v in share.items()
         )
-    heard = one.chatter
+    heard = one_pass.chatter
     onset = None
     if heard is not None:
-        at, text = heard.onset_s - one.start_s, f"onset {show_clock(heard.onset_s, long=long)}"
-        onset = _bar(at, at, length, "chatter", text, 0, one.start_s, long=long)
+        at, text = heard.onset_s - one_pass.start_s, f"onset {show_clock(heard.onset_s, long=long)}"
+        onset = _bar(at, at, length, "chatter", text, 0, one_pass.start_s, long=long)
     return Timeline(bars, onset, words[:1].upper() + words[1:])
 
 

@@ -78,7 +78,7 @@ def draw_dial(teeth: tuple[ToothLevel, ...]) -> Dial | None:
     if len(teeth) < 2:
         return None
     out = uneven_teeth(teeth)
-    peak = max(abs(one.level_db) + one.spread_db for one in teeth)
+    peak = max(abs(tooth.level_db) + tooth.spread_db for tooth in teeth)
     step = nice_step(max(peak, 1.0) / 2.01)
     full = 2 * step if peak <= 2 * step else 3 * step
     scale = REACH / full
@@ -86,27 +86,27 @@ def draw_dial(teeth: tuple[ToothLevel, ...]) -> Dial | None:
     spokes, numbers = [], []
     every = 1 if count <= 24 else 5 if count <= 60 else 10
     named = _named(out, count)
-    for place, one in enumerate(teeth):
+    for place, tooth in enumerate(teeth):
         angle = 2 * math.pi * place / count
         spokes.append(
             Spoke(
                 *_at(angle, MEAN_R),
-                *_at(angle, MEAN_R + scale * one.level_db),
+                *_at(angle, MEAN_R + scale * tooth.level_db),
                 (
-                    *_at(angle, MEAN_R + scale * (one.level_db - one.spread_db)),
-                    *_at(angle, MEAN_R + scale * (one.level_db + one.spread_db)),
+                    *_at(angle, MEAN_R + scale * (tooth.level_db - tooth.spread_db)),
+                    *_at(angle, MEAN_R + scale * (tooth.level_db + tooth.spread_db)),
                 ),
-                one in out,
-                f"tooth {one.tooth}: {signed_db(one.level_db)} ± {one.spread_db:.1f} dB",
+                tooth in out,
+                f"tooth {tooth.tooth}: {signed_db(tooth.level_db)} ± {tooth.spread_db:.1f} dB",
             )
         )
-        near = count - one.tooth < every * 0.4 or any(
-            0 < abs(one.tooth - other) < every * 0.6 for other in named
+        near = count - tooth.tooth < every * 0.4 or any(
+            0 < abs(tooth.tooth - other) < every * 0.6 for other in named
         )
-        round_number = one.tooth == 1 or (one.tooth % every == 0 and not near)
-        if one.tooth in named or (round_number and one not in out):
+        round_number = tooth.tooth == 1 or (tooth.tooth % every == 0 and not near)
+        if tooth.tooth in named or (round_number and tooth not in out):
             x, y = _at(angle, MEAN_R + REACH + 22)
-            numbers.append(DialText(x, y, str(one.tooth), one in out))
+            numbers.append(DialText(x, y, str(tooth.tooth), tooth in out))
     rings = tuple(
         LevelCircle(MEAN_R + scale * db, signed_db(db).replace(".0", "") if db else "mean", db == 0)
         for db in (-full, -full / 2, 0, full / 2, full)
@@ -120,10 +120,10 @@ def _named(out: tuple[ToothLevel, ...], count: int) -> set[int]:
     another that the numbers would touch."""
     gap = math.ceil(count * NUMBER_WIDTH / (2 * math.pi * (MEAN_R + REACH + 22)))
     named: set[int] = set()
-    for one in sorted(out, key=lambda t: -abs(t.level_db)):
-        apart = (abs(one.tooth - other) for other in named)
+    for tooth in sorted(out, key=lambda t: -abs(t.level_db)):
+        apart = (abs(tooth.tooth - other) for other in named)
         if all(min(d, count - d) >= gap for d in apart):
-            named.add(one.tooth)
+            named.add(tooth.tooth)
     return named
 
 

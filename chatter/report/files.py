@@ -53,14 +53,14 @@ def write_report(
     """
     from chatter.report.html import listen_page
 
-    found = heard.findings
-    path = choose_path(out_path, found.source.name, found.source.sha256)
+    findings = heard.findings
+    path = choose_path(out_path, findings.source.name, findings.source.sha256)
     sound, note = None, ""
     if recording_path is not None:
         from chatter.sound.playable import playable_or_why
 
-        sound, note = playable_or_why(recording_path, length_s=found.source.duration_s)
-    page = listen_page(found, heard.exhibits, sound=sound, sound_note=note, units=units)
+        sound, note = playable_or_why(recording_path, length_s=findings.source.duration_s)
+    page = listen_page(findings, heard.exhibits, sound=sound, sound_note=note, units=units)
     return write_text(path, page)
 
 
@@ -156,7 +156,7 @@ def _recording_of(path: Path) -> str | None:
     """SHA-256 of the recording an existing report is about; None if it is no report."""
     try:
         with path.open("rb") as report:
-            found = _MARK.search(report.read(4096))
+            mark = _MARK.search(report.read(4096))
     except OSError:
         return None
-    return found.group(1).decode() if found else None
+    return mark.group(1).decode() if mark else None

@@ -47,39 +47,39 @@ def glance(findings: Findings, units: str = "metric") -> Glance:
 def _shared(passes: tuple[Pass, ...]) -> tuple[tuple[str, str], ...]:
     """What the table of the passes does not tell."""
     counts = Counter(words.verdict_name(one.verdict) for one in passes)
-    told = ", ".join(f"{count} x {name.lower()}" for name, count in counts.most_common())
+    listed = ", ".join(f"{count} x {name.lower()}" for name, count in counts.most_common())
     rates = sorted(one.tooth_passing_hz for one in passes)
     middle = words.show_number(rates[len(rates) // 2])
     turns = words.show_number(sum(one.revolutions for one in passes))
     return (
-        ("Passes", told),
+        ("Passes", listed),
         ("Teeth strike", f"{middle} times a second"),
         ("Judged by", f"{turns} turns"),
     )
 
 
-def _heard(one: Pass, long: bool) -> tuple[tuple[str, str], ...]:
-    rows = [("Spindle", words.spindle_words(one))]
-    if one.chatter is not None:
+def _heard(one_pass: Pass, long: bool) -> tuple[tuple[str, str], ...]:
+    rows = [("Spindle", words.spindle_words(one_pass))]
+    if one_pass.chatter is not None:
         rows.append(
             (
                 "Chatter",
-                f"{words.hertz(one.chatter.frequency_hz)}, from "
-                f"{words.show_clock(one.chatter.onset_s, long=long)} on, "
-                f"{words.show_share(one.chatter.share)} of the pass",
+                f"{words.hertz(one_pass.chatter.frequency_hz)}, from "
+                f"{words.show_clock(one_pass.chatter.onset_s, long=long)} on, "
+                f"{words.show_share(one_pass.chatter.share)} of the pass",
             )
         )
-    if one.possible:
-        rows.append(("Possible", words.verdict_name(one.possible).lower()))
-    if (strokes := words.runout_words(one)) is not None:
+    if one_pass.possible:
+        rows.append(("Possible", words.verdict_name(one_pass.possible).lower()))
+    if (strokes := words.runout_words(one_pass)) is not None:
         rows.append(("Strokes differ by", strokes))
-    rows.append(("Teeth strike", f"{words.show_number(one.tooth_passing_hz)} times a second"))
+    rows.append(("Teeth strike", f"{words.show_number(one_pass.tooth_passing_hz)} times a second"))
     rows.append(
         (
             "Judged by",
-            f"{words.show_number(one.revolutions)} turns, "
-            f"{words.show_clock(one.start_s, long=long)} to "
-            f"{words.show_clock(one.end_s, long=long)}",
+            f"{words.show_number(one_pass.revolutions)} turns, "
+            f"{words.show_clock(one_pass.start_s, long=long)} to "
+            f"{words.show_clock(one_pass.end_s, long=long)}",
         )
     )
     return tuple(rows)

@@ -37,7 +37,7 @@ PASSES_OPEN = 3
 class PassView:
     """One pass as the template shows it."""
 
-    one: Pass
+    one_pass: Pass
     timeline: Any
     odds: tuple[tuple[str, str, float], ...]
     spectra: tuple[tuple[Any, Any, str], ...]  # (wide, narrow or None, alt text)
@@ -121,52 +121,52 @@ def listen_page(
 
 
 def pass_view(
-    one: Pass, exhibit: PassExhibit | None, many: bool, draw: Drawing, long: bool = False
+    one_pass: Pass, exhibit: PassExhibit | None, many: bool, draw: Drawing, long: bool = False
 ) -> PassView:
     """Everything the page shows of one pass; drawn once and small when there are many."""
     from chatter.report import figure_modulation, figure_spectrum, figure_teeth
     from chatter.report.figure_strips import timeline_strip
 
-    of, modulation = f"of pass {one.index}", None
+    of, modulation = f"of pass {one_pass.index}", None
     if exhibit is not None:
         modulation = exhibit.modulation
-    teeth = max(1, round(60 * one.tooth_passing_hz / one.spindle.rev_min))
-    ranked = sorted(one.lines, key=lambda line: -line.level_db)
-    evidence = sorted(one.evidence, key=lambda e: (listed_oddly(e), -abs(e.weight)))
+    teeth = max(1, round(60 * one_pass.tooth_passing_hz / one_pass.spindle.rev_min))
+    ranked = sorted(one_pass.lines, key=lambda line: -line.level_db)
+    evidence = sorted(one_pass.evidence, key=lambda e: (listed_oddly(e), -abs(e.weight)))
     return PassView(
-        one,
-        draw.of(f"the timeline {of}", timeline_strip, one, long=long),
-        tuple((c, words.verdict_name(c), one.probabilities.get(c, 0.0)) for c in CAUSES),
-        draw.of(f"the spectrum {of}", _spectra, one, exhibit, many) or (),
-        figure_spectrum.families(one),
+        one_pass,
+        draw.of(f"the timeline {of}", timeline_strip, one_pass, long=long),
+        tuple((c, words.verdict_name(c), one_pass.probabilities.get(c, 0.0)) for c in CAUSES),
+        draw.of(f"the spectrum {of}", _spectra, one_pass, exhibit, many) or (),
+        figure_spectrum.families(one_pass),
         modulation
         and draw.of(f"the swells {of}", figure_modulation.draw_modulation, modulation, teeth),
-        draw.of(f"the teeth {of}", figure_teeth.draw_dial, one.teeth),
+        draw.of(f"the teeth {of}", figure_teeth.draw_dial, one_pass.teeth),
         tuple(evidence[:EVIDENCE_OPEN]),
         tuple(evidence[EVIDENCE_OPEN:]),
         tuple(ranked),
     )
 
 
-def _spectra(one: Pass, exhibit: PassExhibit | None, many: bool) -> tuple:
+def _spectra(one_pass: Pass, exhibit: PassExhibit | None, many: bool) -> tuple:
     from chatter.report import figure_spectrum
 
     spectra = []
     if exhibit is not None and exhibit.spectrum.order.size:
-        for at, span in enumerate(figure_spectrum.ranges(one, exhibit.spectrum)):
+        for at, span in enumerate(figure_spectrum.ranges(one_pass, exhibit.spectrum)):
             height = 1.0 if at == 0 else 0.72
             narrow = figure_spectrum.draw_spectrum(
-                one, exhibit.spectrum, span, width=400, height=300 * height, size=13
+                one_pass, exhibit.spectrum, span, width=400, height=300 * height, size=13
             )
             wide = figure_spectrum.draw_spectrum(
-                one,
+                one_pass,
                 exhibit.spectrum,
                 span,
                 width=720 if many else 900,
                 height=240 * height,
                 size=14,
             )
-            spectra.append((wide, None if many else narrow, _spectrum_alt(one, span)))
+            spectra.append((wide, None if many else narrow, _spectrum_alt(one_pass, span)))
     return tuple(spectra)
 
 
@@ -197,15 +197,15 @@ def _lobes(findings: Findings, units: str) -> LobesView | None:
         job = job_from_plain(findings.job)
     except JobError:  # findings kept by another version may state what this one cannot read
         return None
-    made = chart(worst, job, mode_of(worst.chatter), system=units)
-    if made is None:
+    lobes = chart(worst, job, mode_of(worst.chatter), system=units)
+    if lobes is None:
         return None
     # Drawn here from numbers and escaped words: nothing in it comes from outside.
     wide, narrow = (
-        Markup(stability_svg(made, units, size, prefix=name))
+        Markup(stability_svg(lobes, units, size, prefix=name))
         for size, name in ((WIDE, "lobes-wide-"), (NARROW, "lobes-narrow-"))
     )
-    return LobesView(wide, narrow, caption(made))
+    return LobesView(wide, narrow, caption(lobes))
 
 
 def _plate(findings: Findings, long: bool) -> str:
@@ -220,16 +220,16 @@ def _plate(findings: Findings, long: bool) -> str:
     return " · ".join(parts)
 
 
-def _spectrum_alt(one: Pass, span_hz: tuple[float, float]) -> str:
-    inside = [ln for ln in one.lines if span_hz[0] < ln.frequency_hz <= span_hz[1]]
+def _spectrum_alt(one_pass: Pass, span_hz: tuple[float, float]) -> str:
+    inside = [ln for ln in one_pass.lines if span_hz[0] < ln.frequency_hz <= span_hz[1]]
     loud = sorted(inside, key=lambda ln: -ln.level_db)[:3]
     named = "; ".join(
         f"{words.tone_label(ln.label)} at {words.hertz(ln.frequency_hz)}, {ln.level_db:.0f} dB"
         for ln in loud
     )
     return (
-        f"Spectrum of pass {one.index} from {span_hz[0]:.0f} to {span_hz[1]:.0f} Hz, level above "
-        f"the noise floor. {len(inside)} named lines; the loudest: {named or 'none'}."
+        f"Spectrum of pass {one_pass.index} from {span_hz[0]:.0f} to {span_hz[1]:.0f} Hz, level "
+        f"above the noise floor. {len(inside)} named lines; the loudest: {named or 'none'}."
     )
 
 
@@ -244,14 +244,14 @@ def environment(folder: Path) -> Environment:
     """Templates of a folder, with the words that verdicts, times and numbers are told in."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
-    made = Environment(
+    templates = Environment(
         loader=FileSystemLoader(folder),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    made.filters.update(
+    templates.filters.update(
         number=words.show_number,
         hertz=words.hertz,
         clock=words.show_clock,
@@ -260,7 +260,7 @@ def environment(folder: Path) -> Environment:
         verdict=words.verdict_name,
         state=words.state_name,
     )
-    made.globals.update(
+    templates.globals.update(
         verdict_words=words.VERDICT_WORDS,
         family_words=words.FAMILY_WORDS,
         glossary=words.GLOSSARY,
@@ -271,7 +271,7 @@ def environment(folder: Path) -> Environment:
         possible_words=words.possible_words,
         candidates_words=words.candidates_words,
     )
-    return made
+    return templates
 
 
 @functools.cache

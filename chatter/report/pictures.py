@@ -62,12 +62,12 @@ def spectrogram_pixels(
     return _colour(level[::-1], low, high), low, high
 
 
-def modulation(made: ModulationMap, order_edges: np.ndarray) -> Picture:
+def modulation(swelling: ModulationMap, order_edges: np.ndarray) -> Picture:
     """The modulation map on the given order axis, the strongest cell within each column.
 
     Parameters
     ----------
-    made : ModulationMap
+    swelling : ModulationMap
     order_edges : ndarray, shape (columns + 1,)
         Edges of the picture's columns, in turns.
 
@@ -77,9 +77,9 @@ def modulation(made: ModulationMap, order_edges: np.ndarray) -> Picture:
         Lossless WebP, one pixel per carrier band and column; cells that chance explains
         are dark.  ``low`` is 0, ``high`` the depth of the lightest colour.
     """
-    depth = np.nan_to_num(np.asarray(made.depth, dtype=np.float32))
-    order = np.asarray(made.modulation_order)
-    high = float(max(depth.max(initial=0.0), 2 * made.significant_depth, 0.05))
+    depth = np.nan_to_num(np.asarray(swelling.depth, dtype=np.float32))
+    order = np.asarray(swelling.modulation_order)
+    high = float(max(depth.max(initial=0.0), 2 * swelling.significant_depth, 0.05))
     first = np.clip(np.searchsorted(order, order_edges[:-1]), 0, order.size - 1)
     last = np.clip(np.searchsorted(order, order_edges[1:]), 0, order.size)
     drawn = np.empty((depth.shape[0], first.size), dtype=np.float32)
@@ -91,7 +91,7 @@ def modulation(made: ModulationMap, order_edges: np.ndarray) -> Picture:
         drawn[:, column] = depth[:, a:b].max(axis=1)
     padded = np.pad(drawn, ((0, 0), (1, 1)), mode="edge")  # a narrow ridge stays visible
     drawn = np.maximum(drawn, np.maximum(padded[:, :-2], padded[:, 2:]))
-    drawn = np.where(drawn < made.significant_depth, 0.35 * drawn, drawn)
+    drawn = np.where(drawn < swelling.significant_depth, 0.35 * drawn, drawn)
     image = _colour(drawn[::-1] ** 0.7, 0.0, high**0.7)
     return Picture(_encode(image, "WEBP", lossless=True, method=3), 0.0, high)
 
@@ -112,6 +112,6 @@ def _colour(level: np.ndarray, low: float, high: float) -> np.ndarray:
 def _encode(pixels: np.ndarray, kind: str, **settings: object) -> str:
     from PIL import Image
 
-    made = io.BytesIO()
-    Image.fromarray(pixels).save(made, kind, **settings)
-    return f"data:image/{kind.lower()};base64," + base64.b64encode(made.getvalue()).decode()
+    encoded = io.BytesIO()
+    Image.fromarray(pixels).save(encoded, kind, **settings)
+    return f"data:image/{kind.lower()};base64," + base64.b64encode(encoded.getvalue()).decode()

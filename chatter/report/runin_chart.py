@@ -17,13 +17,13 @@ _CLIP_DB = 30.0
 
 
 def trend_svg(
-    one: Trend, changes: dict[int, str], size: tuple[float, float] = (3.6, 2.0), *, prefix: str
+    trend: Trend, changes: dict[int, str], size: tuple[float, float] = (3.6, 2.0), *, prefix: str
 ) -> str:
     """Draw a trend.
 
     Parameters
     ----------
-    one : Trend
+    trend : Trend
     changes : dict of int to str
         Index of a point -> what changed just before it ("new phone").
     size : (float, float)
@@ -31,14 +31,14 @@ def trend_svg(
     prefix : str
         Goes before every id.
     """
-    values = [max(-_CLIP_DB, min(_CLIP_DB, p.value_db)) for p in one.points]
+    values = [max(-_CLIP_DB, min(_CLIP_DB, p.value_db)) for p in trend.points]
     count = len(values)
-    judged = [(BASELINE_DATES + i, j) for i, j in enumerate(one.judged)]
+    judged = [(BASELINE_DATES + i, j) for i, j in enumerate(trend.judged)]
     beyond_at = {i: j.beyond for i, j in judged}
     limits = [x for _, j in judged for x in (j.limits.low, j.limits.high) if abs(x) < 20.0]
     reach = max(4.0, 1.15 * max(abs(x) for x in [*values, *limits]))
-    hours = all(p.hours is not None for p in one.points)
-    dates = tuple((float(i), _when(p)) for i, p in enumerate(one.points))
+    hours = all(p.hours is not None for p in trend.points)
+    dates = tuple((float(i), _when(p)) for i, p in enumerate(trend.points))
     up = tuple((-reach + 2.0 * reach * m.at, m.text) for m in even_marks(-reach, reach, 7))
     sheet = Sheet(
         Axis(-0.5, count - 0.5, "running hours" if hours else "date", dates, size=7, mark_size=6.5),
@@ -55,23 +55,23 @@ def trend_svg(
         sheet.line(at, [j.average for _, j in judged], COOL, 1.2)
     sheet.line(range(count), values, RULE, 0.8)
     sheet.line((-0.5, count - 0.5), (0.0, 0.0), RULE, 0.6)
-    for i, point in enumerate(one.points):
+    for i, point in enumerate(trend.points):
         beyond = beyond_at.get(i, 0)
-        flagged = one.since is not None and point.day >= one.since and beyond
+        flagged = trend.since is not None and point.day >= trend.since and beyond
         colour = (BAD if beyond > 0 else GOOD) if flagged else INK
         sheet.spot(i, values[i], 4.2 if flagged else 3.2, colour)
     for i, what in changes.items():
         sheet.upright(i - 0.5, DIM, 0.8, dash="1 2")
         sheet.text(sheet.across(i - 0.4), sheet.top + 8.0, what, DIM, size=6.5, anchor="start")
-    return sheet.svg(one.item.title, describe_trend(one), prefix=prefix)
+    return sheet.svg(trend.item.title, describe_trend(trend), prefix=prefix)
 
 
-def describe_trend(one: Trend) -> str:
+def describe_trend(trend: Trend) -> str:
     """The chart in words."""
-    if not one.points:
+    if not trend.points:
         return "No value could be had."
-    values = ", ".join(f"{p.value_db:+.1f}" for p in one.points)
-    return f"{len(one.points)} dates, dB against the first {BASELINE_DATES}: {values}."
+    values = ", ".join(f"{p.value_db:+.1f}" for p in trend.points)
+    return f"{len(trend.points)} dates, dB against the first {BASELINE_DATES}: {values}."
 
 
 def _when(point: Dated) -> str:

@@ -29,12 +29,12 @@ _MOST_LABELS = 22
 _LEADER, _NAME_SIZE = 18.0, 7.2
 
 
-def map_svg(found: Survey, size: tuple[float, float] = (7.6, 5.4), *, prefix: str = "map-") -> str:
+def map_svg(survey: Survey, size: tuple[float, float] = (7.6, 5.4), *, prefix: str = "map-") -> str:
     """Draw a survey.
 
     Parameters
     ----------
-    found : Survey
+    survey : Survey
     size : (float, float)
         Width and height [in].
     prefix : str
@@ -45,15 +45,15 @@ def map_svg(found: Survey, size: tuple[float, float] = (7.6, 5.4), *, prefix: st
     str
         SVG text to stand inside a page.
     """
-    speeds = np.array([60.0 * one.spindle_hz for one in found.speeds])
-    tops = [one.lines_hz.max() for one in found.speeds if one.lines_hz.size]
+    speeds = np.array([60.0 * speed.spindle_hz for speed in survey.speeds])
+    tops = [speed.lines_hz.max() for speed in survey.speeds if speed.lines_hz.size]
     high = float(1.15 * max([*tops, 200.0]))
-    lows = [one.lines_hz.min() for one in found.speeds if one.lines_hz.size]
+    lows = [speed.lines_hz.min() for speed in survey.speeds if speed.lines_hz.size]
     low = float(0.85 * min([*lows, 60.0]))
     left, right = float(speeds.min()) / 1.06, float(speeds.max()) * 1.06
-    along = tuple((v, f"{v:g}") for v in _apart(sorted(found.stated_rev_min)))
+    along = tuple((v, f"{v:g}") for v in _apart(sorted(survey.stated_rev_min)))
     up = tuple((low * (high / low) ** m.at, m.text) for m in log_marks(low, high))
-    labels = _labels(found, right, low, high)
+    labels = _labels(survey, right, low, high)
     longest = max((len(name) for name, _, _, _ in labels), default=0)
     sheet = Sheet(
         Axis(left, right, "spindle speed, rev/min", along, log=True),
@@ -62,39 +62,39 @@ def map_svg(found: Survey, size: tuple[float, float] = (7.6, 5.4), *, prefix: st
         height_in=size[1],
         beside=_LEADER + 0.56 * _NAME_SIZE * longest,
     )
-    taken = {member for ray in found.rays for member in ray.ray.members}
-    for i, one in enumerate(found.speeds):
-        for j in range(one.lines_hz.size):
+    taken = {member for ray in survey.rays for member in ray.ray.members}
+    for i, speed in enumerate(survey.speeds):
+        for j in range(speed.lines_hz.size):
             if (i, j) not in taken:
-                sheet.spot(float(speeds[i]), float(one.lines_hz[j]), 1.3, RULE)
-    for ray in found.rays:
-        _ray(sheet, found, ray, speeds, (left, right))
+                sheet.spot(float(speeds[i]), float(speed.lines_hz[j]), 1.3, RULE)
+    for ray in survey.rays:
+        _ray(sheet, survey, ray, speeds, (left, right))
     for name, y, at, colour in labels:
         down = sheet.bottom - y * (sheet.bottom - sheet.top)
         sheet.leader(right, at, sheet.right + _LEADER - 2.0, down)
         place = (sheet.right + _LEADER, down + 0.35 * _NAME_SIZE)
         sheet.text(*place, name, colour, size=_NAME_SIZE, anchor="start")
-    return sheet.svg("Lines over spindle speed", describe_survey(found), prefix=prefix)
+    return sheet.svg("Lines over spindle speed", describe_survey(survey), prefix=prefix)
 
 
-def counts(found: Survey) -> str:
+def counts(survey: Survey) -> str:
     """How much the map shows."""
-    turning = sum(ray.ray.turns for ray in found.rays)
+    turning = sum(ray.ray.turns for ray in survey.rays)
     return (
-        f"{len(found.speeds)} speeds. {turning} rays turn with the spindle, "
-        f"{len(found.rays) - turning} lines stay; {found.unexplained} single lines belong to "
+        f"{len(survey.speeds)} speeds. {turning} rays turn with the spindle, "
+        f"{len(survey.rays) - turning} lines stay; {survey.unexplained} single lines belong to "
         "neither."
     )
 
 
-def describe_survey(found: Survey) -> str:
+def describe_survey(survey: Survey) -> str:
     """The map in words."""
-    named = "; ".join(ray.name for ray in found.rays if ray.name) or "none"
-    return f"{counts(found)} Named: {named}."
+    named = "; ".join(ray.name for ray in survey.rays if ray.name) or "none"
+    return f"{counts(survey)} Named: {named}."
 
 
 def _ray(
-    sheet: Sheet, found: Survey, ray: NamedRay, speeds: np.ndarray, ends: tuple[float, float]
+    sheet: Sheet, survey: Survey, ray: NamedRay, speeds: np.ndarray, ends: tuple[float, float]
 ) -> None:
     kind = ray.part.partition(":")[0]
     colour, shape = _LOOK.get(kind, _LOOK[""])
@@ -102,18 +102,18 @@ def _ray(
     heights = [ray.ray.at * end / 60.0 if ray.ray.turns else ray.ray.at for end in ends]
     sheet.line(ends, heights, colour, 0.5 if side else 0.9, alpha=0.45 if side else 0.8)
     for i, j in ray.ray.members:
-        level = float(found.speeds[i].level_db[j])
+        level = float(survey.speeds[i].level_db[j])
         size = 1.5 + min(6.0, max(0.0, level / 8.0)) * (0.6 if side else 1.0)
-        at = (float(speeds[i]), float(found.speeds[i].lines_hz[j]))
+        at = (float(speeds[i]), float(survey.speeds[i].lines_hz[j]))
         sheet.spot(*at, size, colour, shape=shape, alpha=0.9)
 
 
 def _labels(
-    found: Survey, right: float, low: float, high: float
+    survey: Survey, right: float, low: float, high: float
 ) -> list[tuple[str, float, float, str]]:
     """Name, height [axes fraction], end of its ray [Hz], colour; spread so that none overlap."""
     wanted = []
-    for ray in found.rays:
+    for ray in survey.rays:
         if not ray.name or "sideband" in ray.name:
             continue
         at = ray.ray.at * right / 60.0 if ray.ray.turns else ray.ray.at

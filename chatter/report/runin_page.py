@@ -50,12 +50,12 @@ class RayRow:
     by_name: str
 
 
-def runin_page(found: RunIn, *, made_at: datetime | None = None) -> str:
+def runin_page(runin: RunIn, *, made_at: datetime | None = None) -> str:
     """The page as HTML text.
 
     Parameters
     ----------
-    found : RunIn
+    runin : RunIn
     made_at : datetime, optional
         Printed at the end; the present time if left out.
     """
@@ -65,30 +65,30 @@ def runin_page(found: RunIn, *, made_at: datetime | None = None) -> str:
     from chatter.report.html import template
     from chatter.trade.cautions import cautions
 
-    worst = found.parts[0] if found.parts else None
+    worst = runin.parts[0] if runin.parts else None
     drawn = None
-    if found.survey is not None and found.survey.rays:
+    if runin.survey is not None and runin.survey.rays:
         from chatter.report.runin_map import counts, map_svg
 
-        drawn = (Markup(map_svg(found.survey)), counts(found.survey))
-    idle = [one for one in found.entries if one.kind == "idle"]
+        drawn = (Markup(map_svg(runin.survey)), counts(runin.survey))
+    idle = [entry for entry in runin.entries if entry.kind == "idle"]
     return template("runin.html").render(
-        r=found,
-        title=found.machine.name or "this machine",
-        headline=headline(found),
+        r=runin,
+        title=runin.machine.name or "this machine",
+        headline=headline(runin),
         verdict=worst.verdict if worst is not None else "cannot_tell",
-        summary=runin_summary(found),
-        plate=_plate(found),
-        parts=found.parts,
+        summary=runin_summary(runin),
+        plate=_plate(runin),
+        parts=runin.parts,
         words=WORDS,
-        charts=_charts(found),
+        charts=_charts(runin),
         map=drawn,
-        rays=[_ray_row(ray, found.survey) for ray in found.survey.rays] if found.survey else [],
-        speeds=_speed_rows(found),
-        checks=[part for part in found.parts if part.check],
-        next=next_step(found.steps),
-        steps=found.steps,
-        log=[_log_row(one) for one in found.entries],
+        rays=[_ray_row(ray, runin.survey) for ray in runin.survey.rays] if runin.survey else [],
+        speeds=_speed_rows(runin),
+        checks=[part for part in runin.parts if part.check],
+        next=next_step(runin.steps),
+        steps=runin.steps,
+        log=[_log_row(entry) for entry in runin.entries],
         idle=len(idle),
         cautions=cautions(None, "report"),
         baseline=BASELINE_DATES,
@@ -99,10 +99,10 @@ def runin_page(found: RunIn, *, made_at: datetime | None = None) -> str:
     )
 
 
-def headline(found: RunIn) -> str:
+def headline(runin: RunIn) -> str:
     """The answer in a few words."""
     named = {
-        verdict: [part for part in found.parts if part.verdict == verdict]
+        verdict: [part for part in runin.parts if part.verdict == verdict]
         for verdict in ("worse", "better", "same")
     }
     if named["worse"]:
@@ -116,18 +116,18 @@ def headline(found: RunIn) -> str:
     return "Can't tell yet"
 
 
-def runin_summary(found: RunIn) -> str:
+def runin_summary(runin: RunIn) -> str:
     """The answer in two or three sentences, after what is asked of the recordings."""
     said = [
         f"{one.entry.file.name if one.entry.file else one.entry.day.isoformat()}: {one.reason}"
-        for one in found.questions
+        for one in runin.questions
     ]
     said += [
         f"{part.title[:1].upper()}{part.title[1:]}: {part.sentence}"
-        for part in found.parts
+        for part in runin.parts
         if part.verdict in ("worse", "better")
     ]
-    counts = [(v, sum(p.verdict == v for p in found.parts)) for v in ("same", "cannot_tell")]
+    counts = [(v, sum(p.verdict == v for p in runin.parts)) for v in ("same", "cannot_tell")]
     rest = [f"{n} {'is' if n == 1 else 'are'} {_STATE[v]}" for v, n in counts if n]
     if rest and said:
         said.append(f"Of the rest {' and '.join(rest)}.")
@@ -139,63 +139,63 @@ def runin_summary(found: RunIn) -> str:
 _STATE = {"same": "the same as on the first dates", "cannot_tell": "undecided"}
 
 
-def _plate(found: RunIn) -> str:
-    days = sorted({one.day for one in found.entries})
+def _plate(runin: RunIn) -> str:
+    days = sorted({one.day for one in runin.entries})
     parts = []
     if days:
         parts.append(f"{days[0].isoformat()} to {days[-1].isoformat()}")
         parts.append(f"{len(days)} date{'s' if len(days) != 1 else ''}")
-    hours = [one.hours for one in found.entries if one.hours is not None]
+    hours = [one.hours for one in runin.entries if one.hours is not None]
     if hours:
         parts.append(f"{max(hours):g} running hours")
-    recordings = sum(one.file is not None for one in found.entries)
+    recordings = sum(one.file is not None for one in runin.entries)
     parts.append(f"{recordings} recordings")
     return " · ".join(parts)
 
 
-def _charts(found: RunIn) -> list[Chart]:
+def _charts(runin: RunIn) -> list[Chart]:
     """Charts of what changed first, then of the rest, while there is room."""
     from markupsafe import Markup
 
     from chatter.report.runin_chart import trend_svg
 
     order = {"worse": 0, "better": 1, "cannot_tell": 2, "same": 3}
-    drawn = [one for one in found.trends if len(one.points) > BASELINE_DATES]
-    drawn.sort(key=lambda one: order[one.verdict])
-    made = []
-    for at, one in enumerate(drawn[:_MOST_CHARTS]):
-        svg = trend_svg(one, _changes(found.entries, one), prefix=f"trend{at}-")
-        made.append(
+    drawn = [trend for trend in runin.trends if len(trend.points) > BASELINE_DATES]
+    drawn.sort(key=lambda trend: order[trend.verdict])
+    charts = []
+    for at, trend in enumerate(drawn[:_MOST_CHARTS]):
+        svg = trend_svg(trend, _changes(runin.entries, trend), prefix=f"trend{at}-")
+        charts.append(
             Chart(
-                one.item.title, one.verdict, _trend_words(one),
+                trend.item.title, trend.verdict, _trend_words(trend),
                 Markup(svg),
             )
         )  # fmt: skip
-    return made
+    return charts
 
 
-def _changes(entries: tuple[LogEntry, ...], one: Trend) -> dict[int, str]:
+def _changes(entries: tuple[LogEntry, ...], trend: Trend) -> dict[int, str]:
     """Where phone or place changed between two points of a trend, and marks of the log."""
     known = marks(entries)
     posts = {}
     for entry in entries:
         if entry.kind == "idle":
             posts[entry.day] = (entry.phone, entry.place)
-    found: dict[int, str] = {}
-    days = [p.day for p in one.points]
+    changes: dict[int, str] = {}
+    days = [p.day for p in trend.points]
     for i, day in enumerate(days):
         since = days[i - 1] if i else day
-        told = [
+        between = [
             w for on, what in sorted(known.items()) if since < on <= day or on == day for w in what
         ]
-        if told:
-            found[i] = _short(", ".join(dict.fromkeys(told)))
+        if between:
+            changes[i] = _short(", ".join(dict.fromkeys(between)))
     for i in range(1, len(days)):
         before, after = posts.get(days[i - 1]), posts.get(days[i])
         if before is not None and after is not None and before != after:
             new = "new phone" if before[0] != after[0] else "new place"
-            found[i] = f"{new}, {found[i]}" if i in found else new
-    return found
+            changes[i] = f"{new}, {changes[i]}" if i in changes else new
+    return changes
 
 
 def _short(text: str) -> str:
@@ -207,22 +207,24 @@ def _short(text: str) -> str:
     )
 
 
-def _trend_words(one: Trend) -> str:
-    if one.change_db is None:
-        return one.reason
-    speeds = " and ".join(f"{speed:g}" for speed in one.speeds)
-    change = f"{speeds} rev/min: {one.change_db:+.1f} dB ({one.low_db:+.1f} to {one.high_db:+.1f})"
+def _trend_words(trend: Trend) -> str:
+    if trend.change_db is None:
+        return trend.reason
+    speeds = " and ".join(f"{speed:g}" for speed in trend.speeds)
+    change = (
+        f"{speeds} rev/min: {trend.change_db:+.1f} dB ({trend.low_db:+.1f} to {trend.high_db:+.1f})"
+    )
     tie = {"hum": ", counted from the mains hum", "stated": ", as stated: same phone and place"}
-    said = change + tie.get(one.tie, "")
-    return f"{said}; {one.reason}" if one.reason else said
+    said = change + tie.get(trend.tie, "")
+    return f"{said}; {trend.reason}" if trend.reason else said
 
 
-def _ray_row(one: NamedRay, surveyed: Survey) -> RayRow:
-    ray = one.ray
+def _ray_row(named: NamedRay, surveyed: Survey) -> RayRow:
+    ray = named.ray
     levels = [float(surveyed.speeds[i].level_db[j]) for i, j in ray.members]
     kind = "turns with the spindle" if ray.turns else "stays"
     where = f"{ray.at:.4g} x spindle" if ray.turns else f"{ray.at:.4g} Hz"
-    name = one.name or ("not on the card" if ray.turns else "structure, room, motor or fan")
+    name = named.name or ("not on the card" if ray.turns else "structure, room, motor or fan")
     return RayRow(
         where,
         name,
@@ -230,7 +232,7 @@ def _ray_row(one: NamedRay, surveyed: Survey) -> RayRow:
         f"{len(ray.members)} of {ray.possible}",
         f"{max(levels):.0f} dB",
         chance_words(ray.chance),
-        chance_words(one.by_chance) if one.name else "",
+        chance_words(named.by_chance) if named.name else "",
     )
 
 
@@ -246,13 +248,13 @@ def _round(value: float) -> str:
     return f"{round(value / 10**digits) * 10**digits:,}".replace(",", " ")
 
 
-def _speed_rows(found: RunIn) -> list[tuple[str, str, int]]:
+def _speed_rows(runin: RunIn) -> list[tuple[str, str, int]]:
     """Stated speed, speed heard, lines."""
-    if found.survey is None:
+    if runin.survey is None:
         return []
     rows = []
     each = zip(
-        found.survey.stated_rev_min, found.survey.speeds, found.survey.speed_heard, strict=True
+        runin.survey.stated_rev_min, runin.survey.speeds, runin.survey.speed_heard, strict=True
     )
     for stated, lines, heard in each:
         said = f"{60 * lines.spindle_hz:.1f} rev/min" if heard else "not heard"
@@ -260,26 +262,26 @@ def _speed_rows(found: RunIn) -> list[tuple[str, str, int]]:
     return rows
 
 
-def _log_row(one: LogEntry) -> tuple[str, str, str, str, str]:
+def _log_row(entry: LogEntry) -> tuple[str, str, str, str, str]:
     kinds = {"idle": "idling", "cut": "cut", "surface": "surface", "state": "the machine"}
-    what = kinds[one.kind]
-    speed = f" at {one.rev_min:g} rev/min" if one.rev_min else ""
-    hours = "" if one.hours is None else f"{one.hours:g} h"
-    where = ", ".join(text for text in (one.phone, one.place) if text)
-    file = one.file.name if one.file is not None else ""
-    sign = one.sign.replace("_", " ")
+    what = kinds[entry.kind]
+    speed = f" at {entry.rev_min:g} rev/min" if entry.rev_min else ""
+    hours = "" if entry.hours is None else f"{entry.hours:g} h"
+    where = ", ".join(text for text in (entry.phone, entry.place) if text)
+    file = entry.file.name if entry.file is not None else ""
+    sign = entry.sign.replace("_", " ")
     return (
-        one.day.isoformat(), hours, f"{what}{speed}", where,
-        "; ".join(text for text in (file, sign, show_state(one.state), one.note) if text),
+        entry.day.isoformat(), hours, f"{what}{speed}", where,
+        "; ".join(text for text in (file, sign, show_state(entry.state), entry.note) if text),
     )  # fmt: skip
 
 
-def write_runin(found: RunIn, out: Path | None) -> Path:
+def write_runin(runin: RunIn, out: Path | None) -> Path:
     """Write the page; an earlier run-in report at the place is replaced, anything else is not.
 
     Raises OutputError.
     """
-    name = f"run-in-{safe_stem((found.machine.name or 'machine') + '.x')}.html"
+    name = f"run-in-{safe_stem((runin.machine.name or 'machine') + '.x')}.html"
     path = DEFAULT_FOLDER / name if out is None else out
     if path.is_dir():
         path = path / name
@@ -287,7 +289,7 @@ def write_runin(found: RunIn, out: Path | None) -> Path:
         raise OutputError(
             f"'{path}' exists and is not a run-in report; name another file with --report."
         )
-    return write_text(path, runin_page(found))
+    return write_text(path, runin_page(runin))
 
 
 def _is_report(path: Path) -> bool:

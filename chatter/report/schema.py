@@ -45,11 +45,11 @@ def schema() -> dict[str, Any]:
 def _object(kind: type, parts: dict[str, Any]) -> dict[str, Any]:
     hints, said = get_type_hints(kind), _comments(kind)
     properties: dict[str, Any] = {}
-    for one in fields(kind):
-        described = _type(hints[one.name], parts)
-        if one.name in said:
-            described = {**described, "description": said[one.name]}
-        properties[one.name] = described
+    for field in fields(kind):
+        described = _type(hints[field.name], parts)
+        if field.name in said:
+            described = {**described, "description": said[field.name]}
+        properties[field.name] = described
     needed = [f.name for f in fields(kind) if f.default is MISSING and f.default_factory is MISSING]
     return {
         "description": inspect.getdoc(kind),

@@ -65,14 +65,14 @@ def stability_svg(
     _here(sheet, chart, top)
     if chart.best is not None:
         _best(sheet, chart.best, top)
-    for one in chart.made:
+    for cut in chart.cuts_made:
         if chart.scale.best_m is None:
             break
-        y = min(one.depth_m / chart.scale.best_m, 1.06 * top)
-        if one.chattered:
-            sheet.spot(one.rev_min, y, 7.0, BAD, shape="x")
+        y = min(cut.depth_m / chart.scale.best_m, 1.06 * top)
+        if cut.chattered:
+            sheet.spot(cut.rev_min, y, 7.0, BAD, shape="x")
         else:
-            sheet.spot(one.rev_min, y, 6.0, SHEET, fill=GOOD)
+            sheet.spot(cut.rev_min, y, 6.0, SHEET, fill=GOOD)
     place = (sheet.left + 0.02 * (sheet.right - sheet.left), sheet.bottom - 6.0)
     sheet.text(*place, "quiet below the line", DIM, anchor="start")
     return sheet.svg("Stable depth over spindle speed", describe_stability(chart), prefix=prefix)
@@ -116,7 +116,7 @@ def caption(chart: StabilityChart) -> tuple[str, ...]:
     shown = f"Below the line a cut stays quiet, above it chatters. This cut was made at {here}."
     if chart.scale.best_m is not None:
         shown += " Cross: a cut that chattered."
-        if not all(one.chattered for one in chart.made):
+        if not all(one.chattered for one in chart.cuts_made):
             shown += " Green spot: a cut that was quiet."
     if any(step.usable and step is not chart.best for step in chart.steps):
         shown += " Rings: other speeds of this machine that may be used."

@@ -50,8 +50,8 @@ def print_summary(findings: Findings, console: Console, *, all_cautions: bool = 
     if findings.passes:
         console.print()
         console.print(_passes(findings.passes, long))
-        for one in findings.passes[:_PASSES_SHOWN]:
-            _about(console, one, long)
+        for one_pass in findings.passes[:_PASSES_SHOWN]:
+            _about(console, one_pass, long)
         if len(findings.passes) > _PASSES_SHOWN:
             left = len(findings.passes) - _PASSES_SHOWN
             console.print(f"{left} more passes stand in the report.")
@@ -98,37 +98,37 @@ def _passes(passes: tuple[Pass, ...], long: bool) -> Table:
     table.add_column("Confidence", justify="right")
     table.add_column("rev/min", justify="right", no_wrap=True)
     table.add_column("Chatter", no_wrap=True)
-    for one in passes[:_PASSES_SHOWN]:
-        verdict = words.verdict_name(one.verdict)
-        for other in one.also:
+    for one_pass in passes[:_PASSES_SHOWN]:
+        verdict = words.verdict_name(one_pass.verdict)
+        for other in one_pass.also:
             verdict += f", {words.verdict_name(other).lower()}"
-        if one.possible:
-            verdict += f", {words.possible_words(one)}"
-        heard = one.chatter
-        speed = f"{one.spindle.rev_min:.1f}" if one.spindle.heard else "not heard"
+        if one_pass.possible:
+            verdict += f", {words.possible_words(one_pass)}"
+        heard = one_pass.chatter
+        speed = f"{one_pass.spindle.rev_min:.1f}" if one_pass.spindle.heard else "not heard"
         table.add_row(
-            str(one.index),
-            words.show_clock(one.start_s, long=long),
-            words.show_clock(one.end_s, long=long),
+            str(one_pass.index),
+            words.show_clock(one_pass.start_s, long=long),
+            words.show_clock(one_pass.end_s, long=long),
             verdict,
-            "–" if one.verdict == "cannot_tell" else f"{one.confidence:.2f}",
+            "–" if one_pass.verdict == "cannot_tell" else f"{one_pass.confidence:.2f}",
             speed,
             f"{words.hertz(heard.frequency_hz)}, {words.show_share(heard.share)}" if heard else "–",
         )
     return table
 
 
-def _about(console: Console, one: Pass, long: bool) -> None:
+def _about(console: Console, one_pass: Pass, long: bool) -> None:
     """What the table cannot say of a pass."""
     said = [
-        one.reason,
-        words.chatter_words(one, long=long),
-        one.spindle.contradiction,
-        words.candidates_words(one),
+        one_pass.reason,
+        words.chatter_words(one_pass, long=long),
+        one_pass.spindle.contradiction,
+        words.candidates_words(one_pass),
     ]
     for sentence in said:
         if sentence:
-            _told(console, f"Pass {one.index}", sentence)
+            _told(console, f"Pass {one_pass.index}", sentence)
 
 
 def section(console: Console, title: str, lines: list[str]) -> None:

@@ -18,12 +18,12 @@ if TYPE_CHECKING:
 _FLOOR_DB = -46.0
 
 
-def tap_svg(found: TapFindings, chatter_hz: float | None = None) -> str:
+def tap_svg(findings: TapFindings, chatter_hz: float | None = None) -> str:
     """Draw the modes on a frequency axis, as wide as they are damped.
 
     Parameters
     ----------
-    found : TapFindings
+    findings : TapFindings
     chatter_hz : float, optional
         A chatter frequency to mark beside them.
 
@@ -32,8 +32,8 @@ def tap_svg(found: TapFindings, chatter_hz: float | None = None) -> str:
     str
         SVG text to stand inside a page.
     """
-    doubtful = [d.mode for d in found.doubtful]
-    everything = [*found.modes, *doubtful]
+    doubtful = [d.mode for d in findings.doubtful]
+    everything = [*findings.modes, *doubtful]
     low, high = _range([m.frequency_hz for m in everything] + ([chatter_hz] if chatter_hz else []))
     marks = tuple((low * (high / low) ** m.at, m.text) for m in log_marks(low, high, closest=0.09))
     sheet = Sheet(
@@ -46,7 +46,7 @@ def tap_svg(found: TapFindings, chatter_hz: float | None = None) -> str:
         upright = (_FLOOR_DB, mode.level_db)
         sheet.line((mode.frequency_hz, mode.frequency_hz), upright, RULE, 1.2)
         sheet.spot(mode.frequency_hz, mode.level_db, 4.0, DIM, fill=SHEET)
-    for mode in found.modes:
+    for mode in findings.modes:
         sides = [mode.frequency_hz * (1.0 + side * mode.damping_ratio) for side in (-1, 1)]
         sheet.area(sides, [_FLOOR_DB] * 2, [mode.level_db] * 2, COOL, 0.25)
         upright = (_FLOOR_DB, mode.level_db)
@@ -54,11 +54,11 @@ def tap_svg(found: TapFindings, chatter_hz: float | None = None) -> str:
         sheet.spot(mode.frequency_hz, mode.level_db, 5.0, COOL)
     if chatter_hz is not None:
         sheet.upright(chatter_hz, BAD, 1.1, dash="3 2")
-    for text in _labels(found.modes, chatter_hz, low, high):
+    for text in _labels(findings.modes, chatter_hz, low, high):
         colour = BAD if text.kind else INK
         at, down = sheet.across(text.x), sheet.down(-text.y)
         sheet.text(at, down, text.text, colour, size=7.5, plate=True)
-    return sheet.svg("Modes found by tapping", describe_taps(found))
+    return sheet.svg("Modes found by tapping", describe_taps(findings))
 
 
 def _labels(
@@ -88,11 +88,11 @@ def _range(frequencies: list[float]) -> tuple[float, float]:
     return min(60.0, 0.8 * min(frequencies)), max(2000.0, 1.3 * max(frequencies))
 
 
-def describe_taps(found: TapFindings) -> str:
+def describe_taps(findings: TapFindings) -> str:
     """The findings in words."""
-    if found.reason is not None:
-        return found.reason
-    told = "; ".join(
-        f"{m.frequency_hz:.0f} Hz with damping ratio {m.damping_ratio:.3f}" for m in found.modes
+    if findings.reason is not None:
+        return findings.reason
+    listed = "; ".join(
+        f"{m.frequency_hz:.0f} Hz with damping ratio {m.damping_ratio:.3f}" for m in findings.modes
     )
-    return f"Modes: {told}."
+    return f"Modes: {listed}."

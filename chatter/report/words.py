@@ -107,12 +107,12 @@ def tone_label(label: str) -> str:
     >>> tone_label("chatter, 2 f_c"), tone_label("4 x tooth passing + 1 turn")
     ('2 x chatter', '4 x tooth passing + 1 turn')
     """
-    found = _FORMULA.fullmatch(label)
-    if found is None:
+    formula = _FORMULA.fullmatch(label)
+    if formula is None:
         return label
-    base = f"{found['times']} x chatter" if found["times"] else "chatter"
-    rest = (found["rest"] or "").strip()
-    if found["minus"]:  # -f_c + k f_tp: the mirror image of the chatter
+    base = f"{formula['times']} x chatter" if formula["times"] else "chatter"
+    rest = (formula["rest"] or "").strip()
+    if formula["minus"]:  # -f_c + k f_tp: the mirror image of the chatter
         return f"{rest.lstrip('+ ')} − {base}"
     if not rest:
         return base
@@ -191,9 +191,9 @@ def signed_db(value: float) -> str:
     return f"{value:+.1f} dB".replace("-", "−")
 
 
-def spindle_words(one: Pass) -> str:
+def spindle_words(one_pass: Pass) -> str:
     """Spindle speed as heard (with its 95 % interval) or as stated, in one line."""
-    spindle = one.spindle
+    spindle = one_pass.spindle
     if not spindle.heard:
         return (
             f"{show_number(spindle.stated_rev_min, 4)} rev/min as stated (not heard in the sound)"
@@ -207,29 +207,29 @@ def spindle_words(one: Pass) -> str:
     return f"{spindle.rev_min:.{digits}f} ± {max(half, 0.1):.{digits}f} rev/min heard ({stated})"
 
 
-def possible_words(one: Pass) -> str:
+def possible_words(one_pass: Pass) -> str:
     """ "possible chatter", where a cause is likely and not likely enough to be named; else ""."""
-    return f"possible {verdict_name(one.possible).lower()}" if one.possible else ""
+    return f"possible {verdict_name(one_pass.possible).lower()}" if one_pass.possible else ""
 
 
-def runout_words(one: Pass) -> str | None:
+def runout_words(one_pass: Pass) -> str | None:
     """How far the strokes differ over the turn, a number and no verdict; None when not known."""
-    heard = one.runout
+    heard = one_pass.runout
     if heard is None:
         return None
     low, share, high = (f"{100 * value:.0f}" for value in (heard.low, heard.share, heard.high))
     return f"{share} % of the mean stroke ({low} to {high} %)"
 
 
-def candidates_words(one: Pass) -> str | None:
+def candidates_words(one_pass: Pass) -> str | None:
     """Which speeds the sound would allow, where it does not tell which; else None."""
-    if one.spindle.heard or len(one.spindle.candidates) < 2:
+    if one_pass.spindle.heard or len(one_pass.spindle.candidates) < 2:
         return None
-    told = ", ".join(
+    listed = ", ".join(
         f"{show_number(each.rev_min, 4)} rev/min ({each.probability:.2f})"
-        for each in one.spindle.candidates[:3]
+        for each in one_pass.spindle.candidates[:3]
     )
-    return f"The sound does not settle the speed; likeliest with this tooth count: {told}."
+    return f"The sound does not settle the speed; likeliest with this tooth count: {listed}."
 
 
 def source_of(findings: Findings, number: str) -> str:
@@ -257,10 +257,10 @@ def fitting_words(findings: Findings) -> tuple[str, ...]:
     heard = findings.numbers
     if heard is None:
         return ()
-    told: tuple[str, ...] = ()
+    fitting: tuple[str, ...] = ()
     if heard.rev_min is not None:
-        told = (f"{show_number(heard.rev_min, 4)} rev/min",)
-    return told if heard.count is None else (*told, f"{heard.count} teeth")
+        fitting = (f"{show_number(heard.rev_min, 4)} rev/min",)
+    return fitting if heard.count is None else (*fitting, f"{heard.count} teeth")
 
 
 def possible(findings: Findings) -> tuple[str, ...]:
@@ -270,9 +270,9 @@ def possible(findings: Findings) -> tuple[str, ...]:
     return tuple(cause for cause in VERDICT_WORDS if cause in wanted)
 
 
-def chatter_words(one: Pass, *, long: bool = False) -> str | None:
+def chatter_words(one_pass: Pass, *, long: bool = False) -> str | None:
     """When and how the pass chatters, in one sentence; None when it does not."""
-    heard = one.chatter
+    heard = one_pass.chatter
     if heard is None:
         return None
     kind = ", locked to every second tooth" if heard.kind == "flip" else ""

@@ -54,25 +54,25 @@ def load_book(book: Book, machine: str) -> tuple[Log, dict[int, JudgedCut]]:
     BookError
     """
     row = book.get(MachineRow, machine)
-    heard = {one.recording.uid: one for one in latest_listens(book, machine=row)}
+    heard = {listen.recording.uid: listen for listen in latest_listens(book, machine=row)}
     entries: list[LogEntry] = []
     cuts: dict[int, JudgedCut] = {}
     simulated = False
-    for one in book.list(RecordingRow):
-        listen = heard.get(one.uid)
-        if one.machine != row.uid and listen is None:
+    for recording in book.list(RecordingRow):
+        listen = heard.get(recording.uid)
+        if recording.machine != row.uid and listen is None:
             continue
-        if one.kind == "idle":
+        if recording.kind == "idle":
             speed = None if listen is None else listen.job.job.cut.speed_rev_min
-            found = idle_entries(book, one, speed)
-            entries += found
-            simulated |= one.simulated and bool(found)
-        elif one.kind == "cut" and listen is not None:
-            entry = _base(book, one, "cut", listen.job.job.cut.speed_rev_min)
+            entries_here = idle_entries(book, recording, speed)
+            entries += entries_here
+            simulated |= recording.simulated and bool(entries_here)
+        elif recording.kind == "cut" and listen is not None:
+            entry = _base(book, recording, "cut", listen.job.job.cut.speed_rev_min)
             name = listen.job.job.cutter.name
             cuts[len(entries)] = cut_of(entry, listen.listen.findings, name)
             entries.append(entry)
-            simulated |= one.simulated
+            simulated |= recording.simulated
     for sign in book.list(SurfaceRow, machine=row):
         day = datetime.fromisoformat(sign.seen_on or sign.created_at[:10]).date()
         note = ", ".join(text for text in (sign.face, sign.note) if text)
@@ -80,13 +80,13 @@ def load_book(book: Book, machine: str) -> tuple[Log, dict[int, JudgedCut]]:
     return Log(row.machine, tuple(entries), simulated), cuts
 
 
-def idle_entries(book: Book, one: RecordingRow, speed: float | None = None) -> list[LogEntry]:
+def idle_entries(book: Book, recording: RecordingRow, speed: float | None = None) -> list[LogEntry]:
     """An idle recording as entries of the log, one a speed; none when no speed is known.
 
     Parameters
     ----------
     book : Book
-    one : RecordingRow
+    recording : RecordingRow
     speed : float, optional
         Of the job it was listened to under; what the note says comes first.
 
@@ -95,27 +95,27 @@ def idle_entries(book: Book, one: RecordingRow, speed: float | None = None) -> l
     BookError
         Its file is gone.
     """
-    stated = [(float(s), span) for s, span in _IDLING.findall(one.note)]
+    stated = [(float(s), span) for s, span in _IDLING.findall(recording.note)]
     if not stated:
-        return [] if speed is None else [_base(book, one, "idle", speed)]
+        return [] if speed is None else [_base(book, recording, "idle", speed)]
     return [
-        _base(book, one, "idle", rev_min, parse_span(span) if span else None)
+        _base(book, recording, "idle", rev_min, parse_span(span) if span else None)
         for rev_min, span in stated
     ]
 
 
 def _base(
     book: Book,
-    one: RecordingRow,
+    recording: RecordingRow,
     kind: str,
     speed: float,
     span: tuple[float, float] | None = None,
 ) -> LogEntry:
-    when = datetime.fromisoformat(one.recorded_at or one.created_at).astimezone()
-    state = _STATE.search(one.note)
+    when = datetime.fromisoformat(recording.recorded_at or recording.created_at).astimezone()
+    state = _STATE.search(recording.note)
     return LogEntry(
-        kind, when.date(), one.hours, file_of(book, one), speed, one.phone, one.position, one.note,
-        span, state=read_state(state[1]) if state else (),
+        kind, when.date(), recording.hours, file_of(book, recording), speed, recording.phone,
+        recording.position, recording.note, span, state=read_state(state[1]) if state else (),
     )  # fmt: skip
 
 

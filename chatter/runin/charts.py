@@ -199,7 +199,7 @@ def judge_dates(
     centre = float(x[:baseline].mean())
     later = x[baseline:]
     averages = ewma(later, centre)
-    found = []
+    judged = []
     for at, (value, average) in enumerate(zip(later, averages, strict=True)):
         level = spent(alpha, at + 1) / 2.0
         t = float(stdtrit(scatter.df, 1.0 - level / 2.0))
@@ -209,5 +209,5 @@ def judge_dates(
         moving = ControlLimits.about(centre, t * scatter.sigma * spread)
         up = value > single.high or average > moving.high
         down = value < single.low or average < moving.low
-        found.append(Judged(value, average, single, moving, int(up) - int(down)))
-    return found
+        judged.append(Judged(value, average, single, moving, int(up) - int(down)))
+    return judged

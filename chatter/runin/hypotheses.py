@@ -69,16 +69,16 @@ def gear_tests(speeds: Sequence[SpeedLines], gears: Sequence[Gear]) -> tuple[Gea
 def _test(speeds: Sequence[SpeedLines], gear: Gear) -> GearTest:
     order = mesh_order(gear)
     odds, levels = [], []
-    for one in speeds:
-        f = order * one.spindle_hz
-        if not one.low_hz * 1.02 < f < one.high_hz * 0.98:
+    for heard in speeds:
+        f = order * heard.spindle_hz
+        if not heard.low_hz * 1.02 < f < heard.high_hz * 0.98:
             continue
-        reach = max(0.8 * one.step_hz, max(_NEAR, 2.0 * one.relative_error) * f)
-        odds.append(1.0 - np.exp(-2.0 * reach * density_at(one, f)))
-        if one.lines_hz.size:
-            near = int(np.argmin(np.abs(one.lines_hz - f)))
-            if abs(one.lines_hz[near] - f) <= reach:
-                levels.append(float(one.level_db[near]))
+        reach = max(0.8 * heard.step_hz, max(_NEAR, 2.0 * heard.relative_error) * f)
+        odds.append(1.0 - np.exp(-2.0 * reach * density_at(heard, f)))
+        if heard.lines_hz.size:
+            near = int(np.argmin(np.abs(heard.lines_hz - f)))
+            if abs(heard.lines_hz[near] - f) <= reach:
+                levels.append(float(heard.level_db[near]))
     chance = at_least(len(levels), np.array(odds))
     above = float(np.median(levels)) if levels else float("nan")
     return GearTest(gear.name, order, len(levels), len(odds), chance, above)

@@ -110,24 +110,24 @@ def items_of(machine: Machine, rays: Sequence[Ray] = ()) -> tuple[FollowedItem, 
     rays : sequence of Ray
         Rays that the card does not name and that are no mains lines.
     """
-    found: list[FollowedItem] = []
+    items: list[FollowedItem] = []
     for gear in machine.gears:
         part, order = f"gear:{gear.name}", mesh_order(gear)
-        found.append(
+        items.append(
             FollowedItem(f"{part}:level", f"{gear.name}, level of its mesh", part, LEVEL, order)
         )
         title = f"{gear.name}, sidebands against its mesh"
-        found.append(FollowedItem(f"{part}:sidebands", title, part, RATIO, order))
-    found += _strikes(machine)
+        items.append(FollowedItem(f"{part}:sidebands", title, part, RATIO, order))
+    items += _strikes(machine)
     for ray in rays:
         if ray.turns:
             title = f"line at {ray.at:.4g} x spindle"
-            found.append(FollowedItem(f"ray:{ray.at:.4g}", title, "ray", LEVEL, ray.at))
+            items.append(FollowedItem(f"ray:{ray.at:.4g}", title, "ray", LEVEL, ray.at))
         else:
             title = f"line that stays at {ray.at:.4g} Hz"
-            found.append(FollowedItem(f"line:{ray.at:.4g}", title, "line", LEVEL, ray.at))
-    found.append(FollowedItem("broad", "hiss from 1 to 8 kHz", "broad", LEVEL, math.nan))
-    return tuple(found)
+            items.append(FollowedItem(f"line:{ray.at:.4g}", title, "line", LEVEL, ray.at))
+    items.append(FollowedItem("broad", "hiss from 1 to 8 kHz", "broad", LEVEL, math.nan))
+    return tuple(items)
 
 
 def _strikes(machine: Machine) -> list[FollowedItem]:
@@ -142,14 +142,14 @@ def _strikes(machine: Machine) -> list[FollowedItem]:
             order = fault_order(bearing, fault)
             single.append((order * (1 + SLIP_LOW), order * (1 + SLIP_HIGH), bearing.name, fault))
     groups: list[list[tuple[float, float, str, str]]] = []
-    for one in sorted(single):
-        if groups and one[0] <= max(other[1] for other in groups[-1]):
-            groups[-1].append(one)
+    for strike in sorted(single):
+        if groups and strike[0] <= max(other[1] for other in groups[-1]):
+            groups[-1].append(strike)
         else:
-            groups.append([one])
-    made = []
+            groups.append([strike])
+    items = []
     for group in groups:
-        low, high = group[0][0], max(one[1] for one in group)
+        low, high = group[0][0], max(strike[1] for strike in group)
         names = list(dict.fromkeys(name for *_, name, _ in group))
         key = "+".join(f"{name}:{fault}" for *_, name, fault in group)
         what = " or ".join(f"{fault_words(fault)} of {name}" for *_, name, fault in group)
@@ -161,8 +161,8 @@ def _strikes(machine: Machine) -> list[FollowedItem]:
             title = f"strikes of the {what}"
         part = f"bearing:{' or '.join(names)}"
         middle = high / (1 + SLIP_HIGH)
-        made.append(FollowedItem(f"bearing:{key}", title, part, RATIO, middle, low, high))
-    return made
+        items.append(FollowedItem(f"bearing:{key}", title, part, RATIO, middle, low, high))
+    return items
 
 
 def speed_orders(machine: Machine, items: Sequence[FollowedItem]) -> tuple[float, ...]:

@@ -85,7 +85,7 @@ def strong_harmonics(
     To be asked of the first dates and kept: a family whose members change from date to date
     is another thing each time.
     """
-    found = {}
+    strong_of = {}
     for gear in machine.gears:
         kept = []
         for h in MESH_HARMONICS:
@@ -94,30 +94,30 @@ def strong_harmonics(
                 for idle, turning in heard
                 if turning.heard
             ]
-            told = [one for one in lines if one is not None]
-            strong = sum(power > 2.0 * _LINE * noise for power, noise in told)
-            if told and strong >= 0.6 * len(told):
+            known = [one for one in lines if one is not None]
+            strong = sum(power > 2.0 * _LINE * noise for power, noise in known)
+            if known and strong >= 0.6 * len(known):
                 kept.append(h)
-        found[f"gear:{gear.name}"] = tuple(kept)
-    return found
+        strong_of[f"gear:{gear.name}"] = tuple(kept)
+    return strong_of
 
 
 def _busy(
     machine: Machine, items: Sequence[FollowedItem], usual_hz: float
 ) -> list[tuple[float, str]]:
     """Where lines of their own stand, and whose: sidebands there would be somebody else's."""
-    found = []
+    busy = []
     for gear in machine.gears:
         for h in range(1, 7):
-            found.append((h * mesh_order(gear) * usual_hz, f"gear:{gear.name}"))
+            busy.append((h * mesh_order(gear) * usual_hz, f"gear:{gear.name}"))
             for k in _WIDE_SIDES:
                 at = (h * mesh_order(gear) + k * gear.ratio) * usual_hz
-                found.append((at, f"gear:{gear.name}"))
-    found += [(i.at * usual_hz, i.key) for i in items if i.part == "ray"]
-    found += [(i.at, i.key) for i in items if i.part == "line"]
+                busy.append((at, f"gear:{gear.name}"))
+    busy += [(i.at * usual_hz, i.key) for i in items if i.part == "ray"]
+    busy += [(i.at, i.key) for i in items if i.part == "line"]
     if machine.mains_hz is not None:
-        found += [(k * machine.mains_hz, "mains") for k in range(1, 25)]
-    return found
+        busy += [(k * machine.mains_hz, "mains") for k in range(1, 25)]
+    return busy
 
 
 class _Ruler:
@@ -160,10 +160,10 @@ class _Ruler:
         return any(self._busy_of[i] != own for i in close)
 
     def line(self, at_hz: float, reach_hz: float) -> Value | None:
-        found = self.excess(at_hz, reach_hz)
-        if found is None:
+        excess = self.excess(at_hz, reach_hz)
+        if excess is None:
             return None
-        power, noise = found
+        power, noise = excess
         return Value(float(db(max(power, noise))), power > _LINE * noise)
 
     def order(self, order: float) -> Value | None:
@@ -177,8 +177,8 @@ class _Ruler:
         stands, and the mean over several scatters less than the strongest of them.
         """
         alone = [h for h in harmonics if not self.crowded(h * order * self.usual_hz, own)]
-        found = [self.member(h * order) for h in alone]
-        pairs = [one for one in found if one is not None]
+        members = [self.member(h * order) for h in alone]
+        pairs = [one for one in members if one is not None]
         if not pairs:
             return None
         heard = any(power > _LINE * noise for power, noise in pairs)
@@ -250,12 +250,12 @@ def _references(
             busy.append(item.at * ruler.usual_hz)
         elif item.part.startswith("gear:"):
             busy += [h * item.at * ruler.usual_hz for h in (1, 2, 3, 4, 5, 6)]
-    found = {}
+    references = {}
     for multiple in range(2, int(_MAINS_TOP_HZ / machine.mains_hz) + 1):
         at = multiple * machine.mains_hz
         if any(abs(at - other) < max(2.0, 0.02 * at) for other in busy):
             continue
         line = ruler.line(at, max(0.05, 1e-3 * at))
         if line is not None and line.heard:
-            found[float(multiple)] = line.value_db
-    return found
+            references[float(multiple)] = line.value_db
+    return references

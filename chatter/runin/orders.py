@@ -64,12 +64,12 @@ def mesh_order(gear: Gear) -> float:
 
 def fault_order(bearing: Bearing, fault: str) -> float:
     """Strikes per turn of the spindle of a pit on "outer", "inner", or "ball"; or "cage"."""
-    found = multipliers(bearing)
+    strikes = multipliers(bearing)
     per_turn = {
-        "outer": found.outer,
-        "inner": found.inner,
-        "ball": 2.0 * found.ball,
-        "cage": found.cage,
+        "outer": strikes.outer,
+        "inner": strikes.inner,
+        "ball": 2.0 * strikes.ball,
+        "cage": strikes.cage,
     }[fault]
     return per_turn * bearing.ratio
 
@@ -99,10 +99,10 @@ class Expected:
 
 def expected_lines(machine: Machine) -> tuple[Expected, ...]:
     """Every order that the card names, gears before bearings before the spindle."""
-    found: list[Expected] = []
+    expected: list[Expected] = []
 
     def exact(order: float, name: str, part: str) -> None:
-        found.append(Expected(order, order, order, name, part))
+        expected.append(Expected(order, order, order, name, part))
 
     for gear in machine.gears:
         mesh, part = mesh_order(gear), f"gear:{gear.name}"
@@ -120,10 +120,12 @@ def expected_lines(machine: Machine) -> tuple[Expected, ...]:
                 times = "" if harmonic == 1 else f"{harmonic} x "
                 name = f"{times}{_FAULT_WORDS[fault]} of {bearing.name}"
                 low, high = (harmonic * order * (1 + s) for s in (SLIP_LOW, SLIP_HIGH))
-                found.append(Expected(harmonic * order, low, high, name, f"bearing:{bearing.name}"))
+                expected.append(
+                    Expected(harmonic * order, low, high, name, f"bearing:{bearing.name}")
+                )
     for harmonic in (1, 2, 3):
         exact(float(harmonic), f"{harmonic} x spindle", "spindle")
-    return tuple(found)
+    return tuple(expected)
 
 
 def fault_words(fault: str) -> str:

@@ -39,12 +39,12 @@ class PartVerdict:
 def judge_parts(trends: Sequence[Trend]) -> tuple[PartVerdict, ...]:
     """One verdict a part, the worst first."""
     groups: dict[str, list[Trend]] = {}
-    for one in trends:
-        part = one.item.part
-        groups.setdefault(part if ":" in part else one.item.key, []).append(one)
-    made = [_part(key, own) for key, own in groups.items()]
+    for trend in trends:
+        part = trend.item.part
+        groups.setdefault(part if ":" in part else trend.item.key, []).append(trend)
+    verdicts = [_part(key, own) for key, own in groups.items()]
     order = ("worse", "better", "same", "cannot_tell")
-    return tuple(sorted(made, key=lambda part: order.index(part.verdict)))
+    return tuple(sorted(verdicts, key=lambda part: order.index(part.verdict)))
 
 
 def _part(key: str, own: list[Trend]) -> PartVerdict:
@@ -124,19 +124,19 @@ def _gear(key: str, name: str, own: list[Trend]) -> PartVerdict:
 def _quiet(own: list[Trend]) -> tuple[str, str]:
     """Verdict and sentence where nothing was flagged."""
     same = [one for one in own if one.verdict == "same"]
-    told = {one.item.key for one in same}
-    untold = [one for one in own if one.verdict == "cannot_tell" and one.item.key not in told]
+    judged = {one.item.key for one in same}
+    unjudged = [one for one in own if one.verdict == "cannot_tell" and one.item.key not in judged]
     # Speeds that were recorded most often say why; the others are waiting for dates anyway.
-    untold.sort(key=lambda one: -len(one.points))
+    unjudged.sort(key=lambda one: -len(one.points))
     if same:
         widest = max(max(abs(one.low_db or 0), abs(one.high_db or 0)) for one in same)
         sentence = (
             f"No change: at most {widest:.0f} dB either way, inside the machine's own limits."
         )
-        if untold:
-            sentence += f" Undecided: {_listed(untold)}; {untold[0].reason}."
+        if unjudged:
+            sentence += f" Undecided: {_listed(unjudged)}; {unjudged[0].reason}."
         return "same", sentence
-    first = untold[0].reason
+    first = unjudged[0].reason
     stop = "" if first.endswith("?") else "."
     return "cannot_tell", f"{first[:1].upper()}{first[1:]}{stop}"
 
@@ -148,15 +148,16 @@ def _listed(trends: list[Trend]) -> str:
     return ", ".join(titles)
 
 
-def _db(one: Trend) -> str:
-    change, half = abs(one.change_db or 0.0), 0.5 * ((one.high_db or 0.0) - (one.low_db or 0.0))
+def _db(trend: Trend) -> str:
+    change = abs(trend.change_db or 0.0)
+    half = 0.5 * ((trend.high_db or 0.0) - (trend.low_db or 0.0))
     return f"{change:.0f} dB (±{half:.0f})"
 
 
-def _at(one: Trend) -> str:
-    return f" at {' and '.join(f'{speed:g}' for speed in one.speeds)} rev/min"
+def _at(trend: Trend) -> str:
+    return f" at {' and '.join(f'{speed:g}' for speed in trend.speeds)} rev/min"
 
 
-def _day(one: Trend) -> str:
-    day = one.since.isoformat() if one.since else ""
-    return f"{day} ({one.reason})" if one.reason else day
+def _day(trend: Trend) -> str:
+    day = trend.since.isoformat() if trend.since else ""
+    return f"{day} ({trend.reason})" if trend.reason else day

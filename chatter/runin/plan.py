@@ -135,8 +135,8 @@ def _survey(machine: Machine, idle: Sequence[LogEntry], hours: float, *, again: 
             "Lines that turn with the spindle are told from those that stay",
             hours, min(len(seen), 3), 3, "at least three speeds" if len(seen) < 3 else "",
         )  # fmt: skip
-    made = [s for s in speeds if any(_at(one, s) for one in own)]
-    missing = [f"{s:g}" for s in speeds if s not in made]
+    recorded = [s for s in speeds if any(_at(one, s) for one in own)]
+    missing = [f"{s:g}" for s in speeds if s not in recorded]
     listed = ", ".join(f"{s:g}" for s in speeds)
     what = (
         f"Record idling at every speed once more ({listed} rev/min), {IDLE_S} s each"
@@ -151,7 +151,7 @@ def _survey(machine: Machine, idle: Sequence[LogEntry], hours: float, *, again: 
         "belongs to motor, mains and structure"
     )
     left = f"idling at {', '.join(missing)} rev/min" if missing else ""
-    return PlanStep(what, why, hours, len(made), len(speeds), left)
+    return PlanStep(what, why, hours, len(recorded), len(speeds), left)
 
 
 def _visit(machine: Machine, idle: Sequence[LogEntry], index: int) -> PlanStep:
@@ -209,5 +209,5 @@ def _look(surfaces: Sequence[LogEntry]) -> PlanStep:
     )  # fmt: skip
 
 
-def _at(one: LogEntry, speed: float) -> bool:
-    return one.rev_min is not None and abs(one.rev_min / speed - 1.0) < 0.005
+def _at(entry: LogEntry, speed: float) -> bool:
+    return entry.rev_min is not None and abs(entry.rev_min / speed - 1.0) < 0.005

@@ -97,7 +97,7 @@ def find_rays(recordings: Sequence[SpeedLines], *, believed: float = BELIEVED) -
     density = [_density(one) for one in recordings]
     tried = 2 * sum(one.lines_hz.size for one in recordings)
     cache: dict[tuple[int, int, bool], Ray | None] = {}
-    found: list[Ray] = []
+    rays: list[Ray] = []
     while True:
         best: Ray | None = None
         for i in range(len(recordings)):
@@ -110,8 +110,8 @@ def find_rays(recordings: Sequence[SpeedLines], *, believed: float = BELIEVED) -
                     if ray is not None and (best is None or ray.chance < best.chance):
                         best = ray
         if best is None or best.chance > believed:
-            return tuple(found)
-        found.append(best)
+            return tuple(rays)
+        rays.append(best)
         taken = set(best.members)
         for recording, line in taken:
             free[recording][line] = False
@@ -122,27 +122,27 @@ def find_rays(recordings: Sequence[SpeedLines], *, believed: float = BELIEVED) -
         } | {key: None for key, ray in cache.items() if ray is None}
 
 
-def _density(one: SpeedLines) -> np.ndarray:
+def _density(recording: SpeedLines) -> np.ndarray:
     """Lines per hertz around each place, shape (n,): what chance would put there.
 
     Counted over an octave about the line; one line is added, for none is not nothing.
     """
-    f = one.lines_hz
-    low = np.maximum(f / np.sqrt(2.0), one.low_hz)
-    high = np.minimum(f * np.sqrt(2.0), one.high_hz)
+    f = recording.lines_hz
+    low = np.maximum(f / np.sqrt(2.0), recording.low_hz)
+    high = np.minimum(f * np.sqrt(2.0), recording.high_hz)
     near = np.searchsorted(f, high) - np.searchsorted(f, low)
     return (near + 1.0) / np.maximum(high - low, 1.0)
 
 
-def _density_at(one: SpeedLines, density: np.ndarray, f: float) -> float:
+def _density_at(recording: SpeedLines, density: np.ndarray, f: float) -> float:
     if density.size == 0:
-        return 1.0 / max(one.high_hz - one.low_hz, 1.0)
-    return float(np.interp(f, one.lines_hz, density))
+        return 1.0 / max(recording.high_hz - recording.low_hz, 1.0)
+    return float(np.interp(f, recording.lines_hz, density))
 
 
-def density_at(one: SpeedLines, f: float) -> float:
+def density_at(recording: SpeedLines, f: float) -> float:
     """Lines per hertz about a frequency of a recording."""
-    return _density_at(one, _density(one), f)
+    return _density_at(recording, _density(recording), f)
 
 
 def _candidate(
@@ -157,24 +157,24 @@ def _candidate(
     seed = recordings[i]
     at = seed.lines_hz[j] / (seed.spindle_hz if turns else 1.0)
     members, odds, possible = [(i, j)], [], 1
-    for k, one in enumerate(recordings):
+    for k, recording in enumerate(recordings):
         if k == i:
             continue
-        f = at * (one.spindle_hz if turns else 1.0)
-        if not one.low_hz * 1.02 < f < one.high_hz * 0.98:
+        f = at * (recording.spindle_hz if turns else 1.0)
+        if not recording.low_hz * 1.02 < f < recording.high_hz * 0.98:
             continue
-        if not turns and abs(one.spindle_hz / seed.spindle_hz - 1) < 0.02:
+        if not turns and abs(recording.spindle_hz / seed.spindle_hz - 1) < 0.02:
             continue  # the same speed again says nothing of what stays
         possible += 1
         relative = _FIXED_TOLERANCE
         if turns:
             relative = max(
-                _ORDER_TOLERANCE, 2.0 * np.hypot(one.relative_error, seed.relative_error)
+                _ORDER_TOLERANCE, 2.0 * np.hypot(recording.relative_error, seed.relative_error)
             )
-        reach = max(0.8 * max(one.step_hz, seed.step_hz * f / seed.lines_hz[j]), relative * f)
-        odds.append(1.0 - np.exp(-2.0 * reach * _density_at(one, density[k], f)))
+        reach = max(0.8 * max(recording.step_hz, seed.step_hz * f / seed.lines_hz[j]), relative * f)
+        odds.append(1.0 - np.exp(-2.0 * reach * _density_at(recording, density[k], f)))
         # Taken lines count for nothing, and the chance of hitting them was counted all the same.
-        off = np.where(free[k], np.abs(one.lines_hz - f), np.inf)
+        off = np.where(free[k], np.abs(recording.lines_hz - f), np.inf)
         if off.size and off.min() <= reach:
             members.append((k, int(np.argmin(off))))
     if len(members) < FEWEST_SPEEDS:
@@ -278,8 +278,8 @@ def rays_of_unknown_speeds(
         replace(one, spindle_hz=moved.spindle_hz, relative_error=_ALIGNED)
         for one, moved in zip(recordings, shifted, strict=True)
     )
-    found = [ray for ray in find_rays(corrected) if not ray.turns or ray.chance < limit]
-    return tuple(found), corrected
+    rays = [ray for ray in find_rays(corrected) if not ray.turns or ray.chance < limit]
+    return tuple(rays), corrected
 
 
 def loudest_ray(recordings: Sequence[SpeedLines]) -> Ray | None:
@@ -288,25 +288,27 @@ def loudest_ray(recordings: Sequence[SpeedLines]) -> Ray | None:
     A drive line with half of all power must not be lost among sixty faint ones: few lines are
     asked, so that chance seldom puts one where the dial wants it, wrong by 3 % though it may be.
     """
-    if len(recordings) < FEWEST_SPEEDS or any(not one.lines_hz.size for one in recordings):
+    if len(recordings) < FEWEST_SPEEDS or any(
+        not recording.lines_hz.size for recording in recordings
+    ):
         return None
-    loud = [np.argsort(one.level_db)[::-1][:_LOUDEST] for one in recordings]
+    loud = [np.argsort(recording.level_db)[::-1][:_LOUDEST] for recording in recordings]
     best: Ray | None = None
     for i, seed in enumerate(recordings):
         for j in loud[i]:
             at = seed.lines_hz[j] / seed.spindle_hz
             members, chance = [(i, int(j))], float(_LOUDEST)
-            for k, one in enumerate(recordings):
+            for k, recording in enumerate(recordings):
                 if k == i:
                     continue
-                if abs(one.spindle_hz / seed.spindle_hz - 1.0) < 2.0 * _DIAL:
+                if abs(recording.spindle_hz / seed.spindle_hz - 1.0) < 2.0 * _DIAL:
                     continue  # a line that stays would do as well
-                off = np.abs(one.lines_hz[loud[k]] / (at * one.spindle_hz) - 1.0)
+                off = np.abs(recording.lines_hz[loud[k]] / (at * recording.spindle_hz) - 1.0)
                 if off.min() > _DIAL:
                     break
                 members.append((k, int(loud[k][int(np.argmin(off))])))
                 # Lines lie anywhere on a logarithmic scale.
-                wide = np.log(one.high_hz / one.low_hz)
+                wide = np.log(recording.high_hz / recording.low_hz)
                 chance *= 1.0 - np.exp(-2.0 * _DIAL * len(loud[k]) / wide)
             else:
                 orders = [recordings[k].lines_hz[m] / recordings[k].spindle_hz for k, m in members]
@@ -340,29 +342,29 @@ def _by_loudest(
         else one
         for k, one in enumerate(corrected)
     ]
-    found = [
+    others = [
         replace(
             ray,
             members=tuple((k, m + (k in at and m >= at[k])) for k, m in ray.members),
         )
         for ray in find_rays(rest)
     ]
-    return (loud, *found), corrected
+    return (loud, *others), corrected
 
 
-def _without(one: SpeedLines, taken: list[int]) -> SpeedLines:
-    keep = np.ones(one.lines_hz.size, bool)
+def _without(recording: SpeedLines, taken: list[int]) -> SpeedLines:
+    keep = np.ones(recording.lines_hz.size, bool)
     keep[taken] = False
-    return replace(one, lines_hz=one.lines_hz[keep], level_db=one.level_db[keep])
+    return replace(recording, lines_hz=recording.lines_hz[keep], level_db=recording.level_db[keep])
 
 
-def _turned(one: SpeedLines, rng: np.random.Generator) -> SpeedLines:
+def _turned(recording: SpeedLines, rng: np.random.Generator) -> SpeedLines:
     """The same number of lines, as dense as before, at places that mean nothing."""
-    if one.lines_hz.size == 0:
-        return one
-    low, high = np.log(one.low_hz), np.log(one.high_hz)
-    moved = np.log(one.lines_hz) + rng.normal(0.0, 0.08, one.lines_hz.size)
+    if recording.lines_hz.size == 0:
+        return recording
+    low, high = np.log(recording.low_hz), np.log(recording.high_hz)
+    moved = np.log(recording.lines_hz) + rng.normal(0.0, 0.08, recording.lines_hz.size)
     moved = low + np.abs(moved - low)
     moved = high - np.abs(high - moved)
     at = np.argsort(moved)
-    return replace(one, lines_hz=np.exp(moved[at]), level_db=one.level_db[at])
+    return replace(recording, lines_hz=np.exp(moved[at]), level_db=recording.level_db[at])

@@ -81,18 +81,18 @@ def series_of(recorded: Sequence[Recorded], items: Sequence[FollowedItem]) -> li
     if _dates(recorded) < 2:
         return []
     tied, why = _same_post(recorded)
-    found = []
+    series = []
     for item in items:
         if item.sort == RATIO:
-            found.append(_pooled(recorded, item))
+            series.append(_pooled(recorded, item))
         elif not tied:
-            found.append(Series(item, (), (), reason=why))
+            series.append(Series(item, (), (), reason=why))
         else:
-            made = _pooled(tied, item)
-            found.append(
-                replace(made, reason=f"{why}: levels are not tied across that") if why else made
+            pooled = _pooled(tied, item)
+            series.append(
+                replace(pooled, reason=f"{why}: levels are not tied across that") if why else pooled
             )
-    return found
+    return series
 
 
 def _same_post(recorded: Sequence[Recorded]) -> tuple[Sequence[Recorded], str]:
@@ -194,12 +194,12 @@ def _tied(
     if item.sort == RATIO:
         gains, tie = [0.0] * len(own), ""
     else:
-        found = offsets([one.measured.references for one in own])
-        known = [gain for gain in found if gain is not None]
-        tie = "hum" if len(known) == len(found) else "stated"
+        gains_heard = offsets([recorded.measured.references for recorded in own])
+        known = [gain for gain in gains_heard if gain is not None]
+        tie = "hum" if len(known) == len(gains_heard) else "stated"
         gains = known if tie == "hum" else [0.0] * len(own)
     pairs = []
-    for one, gain in zip(own, gains, strict=True):
-        value = one.measured.values[item.key]
-        pairs.append((one.entry, value.value_db - gain, value.heard))
+    for recorded, gain in zip(own, gains, strict=True):
+        value = recorded.measured.values[item.key]
+        pairs.append((recorded.entry, value.value_db - gain, value.heard))
     return pairs, tie

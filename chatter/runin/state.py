@@ -63,7 +63,7 @@ def read_state(stated: str | Iterable[str]) -> State:
         A name is not known, is there twice, or its value cannot be.
     """
     parts = stated.split(";") if isinstance(stated, str) else list(stated)
-    found: dict[str, str] = {}
+    fields: dict[str, str] = {}
     for part in (each.strip() for each in parts):
         if not part:
             continue
@@ -76,11 +76,11 @@ def read_state(stated: str | Iterable[str]) -> State:
         name = choose_word(name, "field of the machine's state", known, _OTHER_WORDS).replace(
             "_", " "
         )
-        if name in found:
+        if name in fields:
             raise JobError(f"The state names '{name}' twice: state it once.")
         _check(name, value)
-        found[name] = value.replace(";", ",")
-    return tuple(found.items())
+        fields[name] = value.replace(";", ",")
+    return tuple(fields.items())
 
 
 def _check(name: str, value: str) -> None:
@@ -116,25 +116,25 @@ def show_state(state: State) -> str:
 
 def marks(entries: Sequence[LogEntry]) -> dict[date, tuple[str, ...]]:
     """What to read a trend beside, by date: cold, oil changed, hot, what was done."""
-    found: dict[date, list[str]] = {}
+    by_day: dict[date, list[str]] = {}
     before: dict[str, float] = {}
-    for one in sorted(entries, key=lambda entry: entry.day):
-        stated = dict(one.state)
-        told = found.setdefault(one.day, [])
+    for entry in sorted(entries, key=lambda entry: entry.day):
+        stated = dict(entry.state)
+        of_day = by_day.setdefault(entry.day, [])
         warm = _NUMBER.fullmatch(stated.get("minutes warm", ""))
         if warm is not None and float(warm[1].replace(",", ".")) < COLD_MINUTES:
-            told.append("cold start")
+            of_day.append("cold start")
         if stated.get("oil changed", "no").lower() not in ("no", "n", "-"):
-            told.append("oil changed")
+            of_day.append("oil changed")
         for name in ("front bearing", "rear bearing"):
             heat = celsius(stated.get(name, ""))
             if heat - before.get(name, math.nan) >= _HOTTER_K:
-                told.append(f"{name} {heat:.0f} C, was {before[name]:.0f}")
+                of_day.append(f"{name} {heat:.0f} C, was {before[name]:.0f}")
             if not math.isnan(heat):
                 before[name] = heat
         if "done" in stated:
-            told.append(stated["done"])
-    return {day: tuple(dict.fromkeys(told)) for day, told in found.items() if told}
+            of_day.append(stated["done"])
+    return {day: tuple(dict.fromkeys(of_day)) for day, of_day in by_day.items() if of_day}
 
 
 def marks_since(entries: Sequence[LogEntry], since: date | None) -> str:
@@ -143,5 +143,5 @@ def marks_since(entries: Sequence[LogEntry], since: date | None) -> str:
     days = sorted({one.day for one in entries if one.kind == "idle"})
     earlier = [day for day in days if since is not None and day < since]
     start = earlier[-1] if earlier else (since or date.min)
-    told = [f"{', '.join(what)} on {day}" for day, what in sorted(known.items()) if day > start]
-    return f" Read it beside: {'; '.join(told)}." if told else ""
+    listed = [f"{', '.join(what)} on {day}" for day, what in sorted(known.items()) if day > start]
+    return f" Read it beside: {'; '.join(listed)}." if listed else ""

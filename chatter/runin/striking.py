@@ -76,21 +76,21 @@ def all_strikes(
     values: dict[str, Value] = {}
     combed: set[str] = set()
     while waiting:
-        found = {
+        places = {
             i.key: one
             for i in waiting
             if (one := _strikes(envelope, spindle_hz, i, masked)) is not None
             and _whole(one, usual[i.key])
         }
-        waiting = [i for i in waiting if i.key in found]
+        waiting = [i for i in waiting if i.key in places]
         blind = [i for i in items if i.strikes and usual[i.key] is None]
-        heard = [i for i in waiting if found[i.key].value.heard]
+        heard = [i for i in waiting if places[i.key].value.heard]
         # A harmonic of something that cannot be looked for is not blamed.
         blamed = {
-            i.key for i in heard if _above(envelope, found[i.key].order * spindle_hz, i, blind)
+            i.key for i in heard if _above(envelope, places[i.key].order * spindle_hz, i, blind)
         }
         for i in heard:
-            base_hz = _comb_below(envelope, found[i.key].order * spindle_hz)
+            base_hz = _comb_below(envelope, places[i.key].order * spindle_hz)
             if i.key not in blamed and base_hz is not None:
                 combed.add(i.key)
                 blamed.add(i.key)
@@ -101,12 +101,12 @@ def all_strikes(
         if blamed and not heard:
             continue
         if not heard:
-            values |= {i.key: found[i.key].value for i in waiting}
+            values |= {i.key: places[i.key].value for i in waiting}
             break
-        most = max(found[i.key].value.value_db for i in heard)
-        near = [i for i in heard if found[i.key].value.value_db > most - _AS_LOUD_DB]
+        most = max(places[i.key].value.value_db for i in heard)
+        near = [i for i in heard if places[i.key].value.value_db > most - _AS_LOUD_DB]
         loudest = min(near, key=lambda i: i.at)  # the others may be its harmonics
-        own = found[loudest.key]
+        own = places[loudest.key]
         values[loudest.key] = own.value
         waiting.remove(loudest)
         loud = own.value.value_db >= _WITH_COPIES_DB
@@ -158,11 +158,11 @@ def _above(
     return False
 
 
-def _whole(found: _StrikePlace, usual: _StrikePlace | None) -> bool:
+def _whole(place: _StrikePlace, usual: _StrikePlace | None) -> bool:
     """Hardly more is hidden than the shafts hide anyway."""
-    if usual is None or found.harmonics != usual.harmonics:
+    if usual is None or place.harmonics != usual.harmonics:
         return False
-    return found.open >= _STILL_OPEN * usual.open
+    return place.open >= _STILL_OPEN * usual.open
 
 
 def _copies(item: FollowedItem, known: dict[str, Bearing]) -> set[float]:

@@ -108,26 +108,26 @@ def study(
     skipped: list[Skipped] = []
     sounds: dict[int, IdleSound] = {}
     cuts: list[JudgedCut] = []
-    for at, one in enumerate(log):
+    for at, entry in enumerate(log):
         if progress is not None:
-            progress(at / max(1, len(log)), one.file.name if one.file else one.kind)
+            progress(at / max(1, len(log)), entry.file.name if entry.file else entry.kind)
         try:
-            if one.kind == "idle":
-                sounds[at] = _heard(one, listen)
-            elif one.kind == "cut" and hear_cut is not None:
-                cuts.append(hear_cut(one))
+            if entry.kind == "idle":
+                sounds[at] = _heard(entry, listen)
+            elif entry.kind == "cut" and hear_cut is not None:
+                cuts.append(hear_cut(entry))
         except ChatterError as wrong:
-            skipped.append(Skipped(one, str(wrong)))
+            skipped.append(Skipped(entry, str(wrong)))
     idle = [(log[at], sound) for at, sound in sounds.items()]
-    found = survey_of(machine, idle)
-    items = items_of(machine, followed(found))
+    surveyed = survey_of(machine, idle)
+    items = items_of(machine, followed(surveyed))
     recorded = measure_recordings(machine, items, idle)
     asked = questions(machine, idle)
     trended = _unless_asked(trends(recorded, items), idle, asked)
     return RunIn(
         machine,
         log,
-        found,
+        surveyed,
         items,
         trended,
         _beside_the_log(judge_parts(trended), log),
@@ -167,16 +167,16 @@ def _beside_the_log(
     parts: Sequence[PartVerdict], log: Sequence[LogEntry]
 ) -> tuple[PartVerdict, ...]:
     """What got worse, with what the log tells of oil, warmth and work on the machine."""
-    made = []
+    parts_beside = []
     for part in parts:
         since = min((one.since for one in part.trends if one.since), default=None)
-        told = marks_since(log, since) if part.verdict == "worse" else ""
-        made.append(replace(part, sentence=part.sentence + told) if told else part)
-    return tuple(made)
+        remark = marks_since(log, since) if part.verdict == "worse" else ""
+        parts_beside.append(replace(part, sentence=part.sentence + remark) if remark else part)
+    return tuple(parts_beside)
 
 
 def _unless_asked(
-    found: Sequence[Trend],
+    judged: Sequence[Trend],
     idle: Sequence[tuple[LogEntry, IdleSound]],
     asked: Sequence[Skipped],
 ) -> tuple[Trend, ...]:
@@ -185,33 +185,33 @@ def _unless_asked(
     "Worse" stays: what is dangerous if true is said even where it is asked.
     """
     latest = max((entry.day for entry, _ in idle), default=None)
-    why = next((one.reason for one in asked if one.entry.day == latest), None)
+    why = next((trend.reason for trend in asked if trend.entry.day == latest), None)
     if why is None:
-        return tuple(found)
+        return tuple(judged)
     return tuple(
-        replace(one, verdict="cannot_tell", since=None, reason=f"of {latest}: {why}")
-        if one.verdict in ("same", "better")
-        else one
-        for one in found
+        replace(trend, verdict="cannot_tell", since=None, reason=f"of {latest}: {why}")
+        if trend.verdict in ("same", "better")
+        else trend
+        for trend in judged
     )
 
 
-def _heard(one: LogEntry, listen: Hear) -> IdleSound:
+def _heard(entry: LogEntry, listen: Hear) -> IdleSound:
     from chatter.errors import JobError
 
-    if one.rev_min is None:
+    if entry.rev_min is None:
         raise JobError(
-            f"The idle recording of {one.day.isoformat()} has no spindle speed: state it."
+            f"The idle recording of {entry.day.isoformat()} has no spindle speed: state it."
         )
-    return listen(one)
+    return listen(entry)
 
 
-def _from_file(one: LogEntry) -> IdleSound:
+def _from_file(entry: LogEntry) -> IdleSound:
     from chatter.errors import JobError
 
-    if one.file is None:
-        raise JobError(f"The idle entry of {one.day.isoformat()} names no recording: add one.")
-    return hear_idle(one.file, spindle_hz=one.spindle_hz, span_s=one.span_s)
+    if entry.file is None:
+        raise JobError(f"The idle entry of {entry.day.isoformat()} names no recording: add one.")
+    return hear_idle(entry.file, spindle_hz=entry.spindle_hz, span_s=entry.span_s)
 
 
 def survey_of(machine: Machine, idle: Sequence[tuple[LogEntry, IdleSound]]) -> Survey | None:
@@ -229,16 +229,16 @@ def survey_of(machine: Machine, idle: Sequence[tuple[LogEntry, IdleSound]]) -> S
     return survey(heard, machine)
 
 
-def followed(found: Survey | None) -> tuple:
+def followed(surveyed: Survey | None) -> tuple:
     """Rays that the card does not name, strong enough to be followed from date to date."""
-    if found is None:
+    if surveyed is None:
         return ()
     kept = []
-    for one in found.rays:
-        levels = sorted(float(found.speeds[i].level_db[j]) for i, j in one.ray.members)
+    for named in surveyed.rays:
+        levels = sorted(float(surveyed.speeds[i].level_db[j]) for i, j in named.ray.members)
         strong = levels[len(levels) // 2] >= _FOLLOWED_DB
-        if strong and one.part in ("", "motor"):
-            kept.append(one.ray)
+        if strong and named.part in ("", "motor"):
+            kept.append(named.ray)
     return tuple(kept)
 
 
@@ -252,33 +252,33 @@ def measure_recordings(
         for entry, sound in idle
     ]
     heard = [(e, sound, turn) for (e, sound), turn in zip(idle, turnings, strict=True)]
-    made: dict[int, Recorded] = {}
+    measured: dict[int, Recorded] = {}
     for speed in {entry.rev_min for entry, _ in idle}:
         own = [(at, one) for at, one in enumerate(heard) if one[0].rev_min == speed]
-        told = [turn.spindle_hz for _, (_, _, turn) in own if turn.heard]
-        usual = float(np.median(told)) if told else own[0][1][0].spindle_hz
-        if told:
+        heard_hz = [turn.spindle_hz for _, (_, _, turn) in own if turn.heard]
+        usual = float(np.median(heard_hz)) if heard_hz else own[0][1][0].spindle_hz
+        if heard_hz:
             own = [(at, _again(one, orders, machine, usual)) for at, one in own]
         first = sorted({entry.day for _, (entry, _, _) in own})[:BASELINE_DATES]
         base = [(sound, turn) for _, (entry, sound, turn) in own if entry.day in first]
         harmonics = strong_harmonics(base, machine)
         for at, (entry, sound, turn) in own:
             values = measure_items(sound, turn, machine, items, usual_hz=usual, harmonics=harmonics)
-            made[at] = Recorded(entry, values)
-    return [made[at] for at in range(len(idle))]
+            measured[at] = Recorded(entry, values)
+    return [measured[at] for at in range(len(idle))]
 
 
 def _again(
-    one: tuple[LogEntry, IdleSound, IdleSpeed],
+    recording: tuple[LogEntry, IdleSound, IdleSpeed],
     orders: Sequence[float],
     machine: Machine,
     usual_hz: float,
 ) -> tuple[LogEntry, IdleSound, IdleSpeed]:
     """Look again for a speed that was not heard, near that of the same gear step elsewhere."""
-    entry, sound, turning = one
+    entry, sound, turning = recording
     if turning.heard:
-        return one
-    found = spindle_heard(
+        return recording
+    heard = spindle_heard(
         sound.sound, entry.spindle_hz, orders, mains_hz=machine.mains_hz, usual_hz=usual_hz
     )
-    return (entry, sound, found)
+    return (entry, sound, heard)

@@ -106,16 +106,16 @@ def survey(heard: Sequence[SurveyedSpeed], machine: Machine) -> Survey:
     )
 
 
-def _lines(one: SurveyedSpeed) -> SpeedLines:
-    spectrum = one.idle.sound
+def _lines(surveyed: SurveyedSpeed) -> SpeedLines:
+    spectrum = surveyed.idle.sound
     return SpeedLines(
-        one.turning.spindle_hz,
-        np.array([line.frequency_hz for line in one.idle.lines]),
-        np.array([line.above_floor_db for line in one.idle.lines]),
+        surveyed.turning.spindle_hz,
+        np.array([line.frequency_hz for line in surveyed.idle.lines]),
+        np.array([line.above_floor_db for line in surveyed.idle.lines]),
         spectrum.step_hz,
         max(50.0, spectrum.step_hz * 4),
         spectrum.power.size * spectrum.step_hz,
-        one.turning.relative_error,
+        surveyed.turning.relative_error,
     )
 
 
@@ -127,11 +127,11 @@ def _of_shafts(ray: Ray, machine: Machine) -> NamedRay:
     """The nearest expected order within what speeds and lines are known to."""
     reach = max(3e-3 * ray.at, 2.0 * ray.spread / np.sqrt(len(ray.members)))
     fits, covered = [], 0.0
-    for one in expected_lines(machine):
-        low, high = one.low - reach, one.high + reach
+    for expected in expected_lines(machine):
+        low, high = expected.low - reach, expected.high + reach
         if low <= ray.at <= high:
-            off = max(one.low - ray.at, ray.at - one.high, 0.0)
-            fits.append((off, one))
+            off = max(expected.low - ray.at, ray.at - expected.high, 0.0)
+            fits.append((off, expected))
         # What part of the octave about the ray do names cover?
         a, b = max(low, ray.at / 2**0.5), min(high, ray.at * 2**0.5)
         covered += max(0.0, b - a)

@@ -86,9 +86,9 @@ def check_likeness(
     listen = hear or _from_file
     sound = listen(entry)
     known = []
-    for one in _asked(entry, before):
+    for earlier in _asked(entry, before):
         try:
-            known.append((one.rev_min or 0.0, listen(one)))
+            known.append((earlier.rev_min or 0.0, listen(earlier)))
         except ChatterError:
             continue
     why = question(sound, entry.rev_min, known, machine.mains_hz)
@@ -96,10 +96,10 @@ def check_likeness(
         raise JobError(f"{entry.file.name}: {why} {_ANYWAY}")
 
 
-def _from_file(one: LogEntry) -> IdleSound:
-    if one.file is None:
-        raise JobError(f"The idle entry of {one.day.isoformat()} names no recording: add one.")
-    return hear_idle(one.file, spindle_hz=one.spindle_hz, span_s=one.span_s)
+def _from_file(entry: LogEntry) -> IdleSound:
+    if entry.file is None:
+        raise JobError(f"The idle entry of {entry.day.isoformat()} names no recording: add one.")
+    return hear_idle(entry.file, spindle_hz=entry.spindle_hz, span_s=entry.span_s)
 
 
 def _asked(entry: LogEntry, before: Sequence[LogEntry]) -> list[LogEntry]:

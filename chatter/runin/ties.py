@@ -31,11 +31,11 @@ def offsets(references: Sequence[dict[float, float]]) -> list[float | None]:
         The median over lines is taken, so that one line that does change is outvoted.
     """
     count = len(references)
-    lines = sorted({key for one in references for key in one})
-    common = [key for key in lines if sum(key in one for one in references) >= _HEARD_SHARE * count]
-    means = {key: np.mean([one[key] for one in references if key in one]) for key in common}
-    found: list[float | None] = []
-    for one in references:
-        shifts = [one[key] - means[key] for key in common if key in one]
-        found.append(float(np.median(shifts)) if shifts else None)
-    return found
+    lines = sorted({key for hum in references for key in hum})
+    common = [key for key in lines if sum(key in hum for hum in references) >= _HEARD_SHARE * count]
+    means = {key: np.mean([hum[key] for hum in references if key in hum]) for key in common}
+    gains: list[float | None] = []
+    for hum in references:
+        shifts = [hum[key] - means[key] for key in common if key in hum]
+        gains.append(float(np.median(shifts)) if shifts else None)
+    return gains

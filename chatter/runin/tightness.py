@@ -61,10 +61,10 @@ def swing_of(passes: Sequence[Pass]) -> tuple[float, float] | None:
     The first harmonic over the teeth, amplitude of a sine; taken from the pass with most
     revolutions.
     """
-    told = [one for one in passes if len(one.teeth) >= 3]
-    if not told:
+    mapped = [one for one in passes if len(one.teeth) >= 3]
+    if not mapped:
         return None
-    best = max(told, key=lambda one: one.revolutions)
+    best = max(mapped, key=lambda one: one.revolutions)
     levels = np.array([tooth.level_db for tooth in best.teeth])
     errors = np.array([tooth.spread_db for tooth in best.teeth])
     angle = 2 * np.pi * np.arange(levels.size) / levels.size
@@ -87,7 +87,7 @@ def _from_swings(cuts: Sequence[JudgedCut]) -> tuple[Hint, ...]:
     ]
     if not swings:
         return ()
-    told = [one for one, _, _ in swings]
+    heard = [one for one, _, _ in swings]
     strong = [
         one for one, swing_db, error_db in swings if swing_db > max(_LEAST_DB, _SURE * error_db)
     ]
@@ -96,12 +96,12 @@ def _from_swings(cuts: Sequence[JudgedCut]) -> tuple[Hint, ...]:
     if not strong:
         sure = max(swing_db + 2 * error_db for _, swing_db, error_db in swings)
         seen = (
-            f"The teeth strike alike round the turn in {_count(told)} (swing under {sure:.1f} dB)."
+            f"The teeth strike alike round the turn in {_count(heard)} (swing under {sure:.1f} dB)."
         )
         says = "Nothing in the tooth map speaks of runout."
         return (Hint(seen, says, "Nothing to be done.", "good" if sure < 2.0 else "neutral"),)
     seen = (
-        f"The strokes swell and fade once a turn in {len(strong)} of {_count(told)}, "
+        f"The strokes swell and fade once a turn in {len(strong)} of {_count(heard)}, "
         f"by up to {most:.1f} dB either way."
     )
     if len(cutters) > 1:
@@ -130,16 +130,16 @@ def _count(cuts: Sequence[JudgedCut]) -> str:
 def _from_surfaces(entries: Sequence[LogEntry]) -> tuple[Hint, ...]:
     from chatter.trade.surface import sign_of
 
-    found: dict[str, Hint] = {}
-    for one in entries:
-        if one.kind != "surface" or not one.sign:
+    by_sign: dict[str, Hint] = {}
+    for entry in entries:
+        if entry.kind != "surface" or not entry.sign:
             continue
-        sign = sign_of(one.sign)
-        note = f" ({one.note})" if one.note else ""
+        sign = sign_of(entry.sign)
+        note = f" ({entry.note})" if entry.note else ""
         speaks = {"square": "good", "out_of_square": "bad"}.get(sign.alignment, "neutral")
-        seen = f"{one.day.isoformat()}: {sign.title}{note}."
-        found[sign.name] = Hint(seen, sign.says, sign.check, speaks)
-    return tuple(found.values())
+        seen = f"{entry.day.isoformat()}: {sign.title}{note}."
+        by_sign[sign.name] = Hint(seen, sign.says, sign.check, speaks)
+    return tuple(by_sign.values())
 
 
 def cut_of(entry: LogEntry, findings: Findings, cutter: str) -> JudgedCut:

@@ -84,62 +84,74 @@ def trends(recorded: Sequence[Recorded], items: Sequence[FollowedItem]) -> tuple
     ready = [one for one in series if one.ready]
     scatters = _scatters(ready)
     alpha = FALSE_FLAGS / max(1, len(ready))
-    found = [
+    judged = [
         _judged(one, scatters[one.item.key], alpha) if one.ready else _untold(one) for one in series
     ]
-    found = [_unless_mesh_fell(one, found) for one in found]
-    return tuple(_unless_all_moved(one, found) for one in found)
+    judged = [_unless_mesh_fell(one, judged) for one in judged]
+    return tuple(_unless_all_moved(one, judged) for one in judged)
 
 
 def _scatters(series: Sequence[Series]) -> dict[str, Scatter]:
     """Ratios and levels scatter unlike: each sort is steadied among its own."""
-    found: dict[str, Scatter] = {}
+    scatters: dict[str, Scatter] = {}
     for sort in (RATIO, LEVEL):
-        own = [one for one in series if one.item.sort == sort]
-        baselines = [[p.value_db for p in one.points[:BASELINE_DATES]] for one in own]
-        for one, scatter in zip(own, steady_scatter(baselines, least=_LEAST_SIGMA_DB), strict=True):
-            found[one.item.key] = scatter
-    return found
+        own = [followed for followed in series if followed.item.sort == sort]
+        baselines = [[p.value_db for p in followed.points[:BASELINE_DATES]] for followed in own]
+        for followed, scatter in zip(
+            own, steady_scatter(baselines, least=_LEAST_SIGMA_DB), strict=True
+        ):
+            scatters[followed.item.key] = scatter
+    return scatters
 
 
-def _untold(one: Series) -> Trend:
-    reason = one.reason
-    if not reason and not one.points:
+def _untold(series: Series) -> Trend:
+    reason = series.reason
+    if not reason and not series.points:
         reason = "it is not heard, or cannot be parted from other lines, at these speeds"
     if not reason:
-        count = len(one.points)
+        count = len(series.points)
         reason = (
             f"{count} {'date' if count == 1 else 'dates'} so far: the first {BASELINE_DATES} set "
             "the limits, the next is the first to be judged"
         )
     return Trend(
-        one.item, one.speeds, "cannot_tell", None, None, None, one.points, (), None, reason, one.tie
+        series.item,
+        series.speeds,
+        "cannot_tell",
+        None,
+        None,
+        None,
+        series.points,
+        (),
+        None,
+        reason,
+        series.tie,
     )
 
 
-def _judged(one: Series, scatter: Scatter, alpha: float) -> Trend:
+def _judged(series: Series, scatter: Scatter, alpha: float) -> Trend:
     from scipy.special import stdtrit
 
-    found = judge_dates([p.value_db for p in one.points], BASELINE_DATES, scatter, alpha=alpha)
-    signs = _signs(one, found)
-    change = one.points[-1].value_db
+    dates = judge_dates([p.value_db for p in series.points], BASELINE_DATES, scatter, alpha=alpha)
+    signs = _signs(series, dates)
+    change = series.points[-1].value_db
     t = float(stdtrit(scatter.df, 0.975))
     half = t * scatter.sigma * math.sqrt(1 + 1 / BASELINE_DATES)
     low, high = change - half, change + half
     verdict, since, reason = "cannot_tell", None, ""
     # Strikes are heard over a broad band.  A line may be raised once by where the phone
     # stood: it must lie beyond the limits on two dates in a row.
-    sure = one.item.strikes or (len(signs) > 1 and signs[-2] == signs[-1])
+    sure = series.item.strikes or (len(signs) > 1 and signs[-2] == signs[-1])
     if signs[-1] and sure:
         verdict = "worse" if signs[-1] > 0 else "better"
         start = len(signs) - 1
         while start and signs[start - 1] == signs[-1]:
             start -= 1
-        since = one.points[BASELINE_DATES + start].day
-        before = one.reason.partition(": levels are not")[0]
+        since = series.points[BASELINE_DATES + start].day
+        before = series.reason.partition(": levels are not")[0]
         reason = before and f"{before}; this is of the dates before"
-    elif one.reason:
-        reason = one.reason
+    elif series.reason:
+        reason = series.reason
     elif signs[-1]:
         reason = "beyond its limits for the first time: record again before believing it"
     elif low > -SAME_DB and high < SAME_DB:
@@ -147,65 +159,69 @@ def _judged(one: Series, scatter: Scatter, alpha: float) -> Trend:
     else:
         reason = f"inside its limits, but known no better than {low:+.0f} to {high:+.0f} dB"
     return Trend(
-        one.item, one.speeds, verdict, change, low, high, one.points, tuple(found), since, reason,
-        one.tie,
+        series.item, series.speeds, verdict, change, low, high, series.points, tuple(dates),
+        since, reason, series.tie,
     )  # fmt: skip
 
 
-def _signs(one: Series, found: Sequence[Judged]) -> list[int]:
+def _signs(series: Series, dates: Sequence[Judged]) -> list[int]:
     """Which dates lie beyond the limits and are more than noise.
 
     What rises must be heard, what falls must have been.  Strikes that fade may only be
     drowned: a bearing is never called better.
     """
-    base = one.points[:BASELINE_DATES]
-    may_fall = sum(p.heard for p in base) >= 0.5 * BASELINE_DATES and not one.item.strikes
+    base = series.points[:BASELINE_DATES]
+    may_fall = sum(p.heard for p in base) >= 0.5 * BASELINE_DATES and not series.item.strikes
     signs = []
-    for point, judged in zip(one.points[BASELINE_DATES:], found, strict=True):
+    for point, judged in zip(series.points[BASELINE_DATES:], dates, strict=True):
         real = point.heard if judged.beyond > 0 else may_fall
         signs.append(judged.beyond if real else 0)
     return signs
 
 
-def _unless_mesh_fell(one: Trend, every: Sequence[Trend]) -> Trend:
+def _unless_mesh_fell(trend: Trend, every: Sequence[Trend]) -> Trend:
     """Sidebands that stand out only because their mesh fell by as much have not grown."""
-    if one.verdict != "worse" or not one.item.key.endswith(":sidebands"):
-        return one
+    if trend.verdict != "worse" or not trend.item.key.endswith(":sidebands"):
+        return trend
     for level in every:
-        if level.item.part != one.item.part or level.item.sort != LEVEL:
+        if level.item.part != trend.item.part or level.item.sort != LEVEL:
             continue
         if level.change_db is None:
             continue
-        if (one.change_db or 0.0) + min(level.change_db, 0.0) < _FELL_TOGETHER_DB:
+        if (trend.change_db or 0.0) + min(level.change_db, 0.0) < _FELL_TOGETHER_DB:
             why = f"they stand out more because the mesh fell by {-level.change_db:.0f} dB"
-            return replace(one, verdict="cannot_tell", since=None, reason=why)
-    return one
+            return replace(trend, verdict="cannot_tell", since=None, reason=why)
+    return trend
 
 
-def _unless_all_moved(one: Trend, every: Sequence[Trend]) -> Trend:
+def _unless_all_moved(trend: Trend, every: Sequence[Trend]) -> Trend:
     """A level that moved with all the others, or that nothing is beside, is the phone's distance.
 
     Where hum ties the levels a phone farther off cancels; where only the word of the machinist
     does, it does not.
     """
-    if one.item.sort != LEVEL or one.tie != "stated" or one.verdict not in ("better", "worse"):
-        return one
+    if (
+        trend.item.sort != LEVEL
+        or trend.tie != "stated"
+        or trend.verdict not in ("better", "worse")
+    ):
+        return trend
     others = [
         other.change_db
         for other in every
-        if other is not one and other.item.sort == LEVEL and other.change_db is not None
+        if other is not trend and other.item.sort == LEVEL and other.change_db is not None
     ]
-    change = one.change_db or 0.0
+    change = trend.change_db or 0.0
     if len(others) < _OTHERS:
-        if one.verdict == "worse":
-            return one
+        if trend.verdict == "worse":
+            return trend
         why = f"one level alone fell by {-change:.0f} dB: was the phone at the same distance?"
-        return replace(one, verdict="cannot_tell", since=None, reason=why)
+        return replace(trend, verdict="cannot_tell", since=None, reason=why)
     together = float(np.median(others))
     if abs(together) < _FELL_TOGETHER_DB or together * change < 0.0:
-        return one
+        return trend
     if abs(change - together) >= _MOVED_ALONE_DB:
-        return one
+        return trend
     moved = "fell" if together < 0 else "rose"
     why = f"all levels {moved} by about {abs(together):.0f} dB: was the phone at the same distance?"
-    return replace(one, verdict="cannot_tell", since=None, reason=why)
+    return replace(trend, verdict="cannot_tell", since=None, reason=why)

@@ -74,9 +74,9 @@ def group(rings_of_taps: Sequence[Sequence[Ring]], need: int | None = None) -> G
                 shared[tap] += ring.energy
         claimed = {id(r) for _, r in members} | {id(centre)}
         pool = [(t, r) for t, r in pool if id(r) not in claimed]
-    told = whole > 0.0
-    ringing = told.sum() > 0.5 * taps
-    alike = float(np.median(shared[told] / whole[told])) if ringing else None
+    ringing_taps = whole > 0.0
+    ringing = ringing_taps.sum() > 0.5 * taps
+    alike = float(np.median(shared[ringing_taps] / whole[ringing_taps])) if ringing else None
     top = max((m.level_db for m in modes), default=0.0)
     kept = [replace(m, level_db=m.level_db - top) for m in modes if m.level_db >= top - RANGE_DB]
     return Grouped(sorted(kept, key=lambda m: m.frequency_hz), alike)
@@ -91,9 +91,9 @@ def shadowed(mode: Mode, modes: Sequence[Mode]) -> bool:
     )
 
 
-def _within(one: Mode, other: Mode) -> bool:
+def _within(mode: Mode, other: Mode) -> bool:
     """Whether a mode lies within the width of another."""
-    return abs(one.frequency_hz - other.frequency_hz) < (
+    return abs(mode.frequency_hz - other.frequency_hz) < (
         2.0 * other.damping_ratio * other.frequency_hz
     )
 

@@ -67,8 +67,8 @@ class TapFindings:
     def doubts(self) -> tuple[str, ...]:
         """Each reason for doubt in words, once, with the frequencies that it stands for."""
         whys: dict[str, list[Mode]] = {}
-        for one in self.doubtful:
-            whys.setdefault(one.why, []).append(one.mode)
+        for doubtful in self.doubtful:
+            whys.setdefault(doubtful.why, []).append(doubtful.mode)
         return tuple(f"{_frequencies(modes)}; {why}" for why, modes in whys.items())
 
 
@@ -81,15 +81,15 @@ def _frequencies(modes: list[Mode]) -> str:
         if all(abs(mode.frequency_hz / o.frequency_hz - 1.0) > ONE_LINE for o in apart):
             apart.append(mode)
     named = sorted(apart[:NAMED], key=lambda m: m.frequency_hz)
-    told = [show_frequency(m.frequency_hz, 3) for m in named]
-    listed = f"{', '.join(told[:-1])} and {told[-1]}" if len(told) > 1 else told[0]
+    shown = [show_frequency(m.frequency_hz, 3) for m in named]
+    listed = f"{', '.join(shown[:-1])} and {shown[-1]}" if len(shown) > 1 else shown[0]
     if len(modes) <= NAMED:
         return listed
     low, high = (show_frequency(f(m.frequency_hz for m in modes), 3) for f in (min, max))
     return f"{len(modes)} rings from {low} to {high}, the strongest at {listed}"
 
 
-def save_taps(found: TapFindings, path: str | Path) -> None:
+def save_taps(findings: TapFindings, path: str | Path) -> None:
     """Write the findings as JSON.
 
     Raises
@@ -98,7 +98,7 @@ def save_taps(found: TapFindings, path: str | Path) -> None:
         The file cannot be written.
     """
     try:
-        Path(path).write_text(to_json(found) + "\n", encoding="utf-8")
+        Path(path).write_text(to_json(findings) + "\n", encoding="utf-8")
     except OSError as wrong:
         raise OutputError(
             f"The tap test cannot be written to {path} ({wrong.strerror}): name another place."

@@ -114,19 +114,19 @@ def cut_out(
     read: Callable[[int, int], NDArray[np.floating]],
     count: int,
     rate_hz: int,
-    one: BlowOnset,
+    blow: BlowOnset,
     onsets: list[BlowOnset],
 ) -> CutOutBlow:
     """One blow with what was before it, until the next."""
-    later = [o.sample for o in onsets if o.sample > one.sample + DOUBLE_S * rate_hz]
-    earlier = [o.sample for o in onsets if o.sample < one.sample]
-    start = max(0, one.sample - int(_BEFORE_S * rate_hz))
+    later = [o.sample for o in onsets if o.sample > blow.sample + DOUBLE_S * rate_hz]
+    earlier = [o.sample for o in onsets if o.sample < blow.sample]
+    start = max(0, blow.sample - int(_BEFORE_S * rate_hz))
     if earlier:
-        start = max(start, (max(earlier) + one.sample) // 2)
+        start = max(start, (max(earlier) + blow.sample) // 2)
     gap = int(0.01 * rate_hz)
-    end = min(count, one.sample + int(_AFTER_S * rate_hz), min(later, default=2 * count) - gap)
+    end = min(count, blow.sample + int(_AFTER_S * rate_hz), min(later, default=2 * count) - gap)
     x = np.asarray(read(start, end), dtype=float)
-    return CutOutBlow(x, rate_hz, one.sample - start, end - start)
+    return CutOutBlow(x, rate_hz, blow.sample - start, end - start)
 
 
 def ticking(times_s: Sequence[float]) -> bool:
@@ -166,16 +166,16 @@ def sort_out(onsets: list[BlowOnset], rate_hz: int) -> list[tuple[BlowOnset, str
     middle = float(np.median([o.level_db for o in onsets])) if onsets else 0.0
     i = 0
     while i < len(onsets):
-        one, why = onsets[i], None
+        blow, why = onsets[i], None
         j = i + 1
-        while j < len(onsets) and onsets[j].sample - one.sample < DOUBLE_S * rate_hz:
-            if onsets[j].level_db > one.level_db + BOUNCE_DB:
+        while j < len(onsets) and onsets[j].sample - blow.sample < DOUBLE_S * rate_hz:
+            if onsets[j].level_db > blow.level_db + BOUNCE_DB:
                 why = "double hit"
             j += 1
-        if why is None and one.clipped:
+        if why is None and blow.clipped:
             why = "clipped"
-        if why is None and one.level_db < middle - WEAK_DB:
+        if why is None and blow.level_db < middle - WEAK_DB:
             why = "too weak"
-        sorted_out.append((one, why))
+        sorted_out.append((blow, why))
         i = j
     return sorted_out

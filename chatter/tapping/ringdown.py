@@ -221,14 +221,14 @@ def rings(
     skip_s : float
         The hammer still touches for about this long.
     """
-    found: tuple[list[Ring], ...] = tuple([] for _ in looks)
+    of_looks: tuple[list[Ring], ...] = tuple([] for _ in looks)
     for low, high in pairwise(EDGES_HZ):
         if high > 0.45 * rate_hz:
             break
         band = _band(x, rate_hz, tap_at, end, low, high, skip_s)
-        for own, look in zip(found, looks, strict=True):
+        for own, look in zip(of_looks, looks, strict=True):
             own.extend(_band_rings(band, low, high, look))
-    return found
+    return of_looks
 
 
 @dataclass(frozen=True)

@@ -174,8 +174,8 @@ def _common(tails: Sequence[tuple[float, float]]) -> tuple[float | None, float |
 
 def _before(levels: Sequence[NDArray[np.float64]]) -> float | None:
     """Power of what was before the taps; None when every file begins with its blow."""
-    told = [float(np.nanmedian(row[0])) for row in levels if np.isfinite(row[0]).any()]
-    return float(np.median(told)) if told else None
+    powers = [float(np.nanmedian(row[0])) for row in levels if np.isfinite(row[0]).any()]
+    return float(np.median(powers)) if powers else None
 
 
 def _gain(levels: Sequence[NDArray[np.float64]]) -> tuple[float, float | None]:

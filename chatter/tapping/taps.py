@@ -119,13 +119,13 @@ def _heard(
 ) -> tuple[list[Tap], list[CutOutBlow]]:
     """Every blow of one track, and the clean ones cut out."""
     onsets = find_onsets(read, count, rate_hz)
-    told = sort_out(onsets, rate_hz)
+    blows = sort_out(onsets, rate_hz)
     taps = [
         Tap(round(float(o.sample / rate_hz), 4), round(o.level_db, 1), why is None, why)
-        for o, why in told
+        for o, why in blows
     ]
-    clean = [one for one, why in told if why is None][:MOST_TAPS]
-    return taps, [cut_out(read, count, rate_hz, one, onsets) for one in clean]
+    clean = [onset for onset, why in blows if why is None][:MOST_TAPS]
+    return taps, [cut_out(read, count, rate_hz, onset, onsets) for onset in clean]
 
 
 def _judged(source: str, taps: Sequence[Tap], pieces: Sequence[CutOutBlow]) -> TapFindings:
@@ -153,8 +153,8 @@ def _judged(source: str, taps: Sequence[Tap], pieces: Sequence[CutOutBlow]) -> T
 def _doubted_whole(taps: Sequence[Tap], few: bool, clean: int, alike: float | None) -> str | None:
     """Why nothing that rings can be believed, whatever it is; None when it can."""
     if few:
-        told = "one tap" if clean == 1 else "two taps"
-        return f"{told} only: nothing says yet that the next ones ring alike"
+        count = "one tap" if clean == 1 else "two taps"
+        return f"{count} only: nothing says yet that the next ones ring alike"
     if len({t.file for t in taps}) == 1 and ticking([t.time_s for t in taps]):
         return _TICKING
     return _UNLIKE if alike is not None and alike < _ALIKE else None
@@ -165,8 +165,8 @@ def _nothing_sure(
 ) -> str:
     clean_taps = f"in {clean} clean tap{'s' if clean > 1 else ''}"
     if clean < clusters.AGREEING:
-        told = "Only one tap" if clean == 1 else "Only two taps"
-        return f"{told} could be used, and a mode needs three that agree. {_AGAIN}"
+        count = "Only one tap" if clean == 1 else "Only two taps"
+        return f"{count} could be used, and a mode needs three that agree. {_AGAIN}"
     if doubtful and why is not None:
         return f"{why[0].upper()}{why[1:]}{'' if why[-1] == '?' else '.'} {_AGAIN}"
     what = "No ringing stands out of the noise"
@@ -222,12 +222,12 @@ def _notes(taps: tuple[Tap, ...], heard: Room) -> tuple[str, ...]:
     notes = []
     rejected = [t for t in taps if not t.used]
     if rejected:
-        told = ", ".join(
+        listed = ", ".join(
             f"{f'{t.file} at ' if t.file else ''}{t.time_s:.1f} s ({t.why_not})"
             for t in rejected[:8]
         )
         more = f" and {len(rejected) - 8} more" if len(rejected) > 8 else ""
-        notes.append(f"Not used: {told}{more}.")
+        notes.append(f"Not used: {listed}{more}.")
     if heard.reverberation_s is not None:
         notes.append(
             f"The room dies away by 60 dB in about {heard.reverberation_s:.1f} s, alike in all "

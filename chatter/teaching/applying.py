@@ -23,12 +23,12 @@ def least(verdict: str) -> float:
     return chatter_limits()[0] if verdict == "chatter" else TELL
 
 
-def tuned(found: Findings, tuning: Tuning | None) -> Findings:
+def tuned(findings: Findings, tuning: Tuning | None) -> Findings:
     """The findings with the sureness that the shop's labels taught.
 
     Parameters
     ----------
-    found : Findings
+    findings : Findings
         As a listen gave them.
     tuning : Tuning or None
 
@@ -37,10 +37,10 @@ def tuned(found: Findings, tuning: Tuning | None) -> Findings:
     Findings
         The very same when nothing was learned.
     """
-    if tuning is None or tuning.kind == "none" or not found.passes:
-        return found
-    passes = tuple(_tuned(one, tuning) for one in found.passes)
-    return _told(found, passes, tuned_words(tuning), tuned_how(tuning))
+    if tuning is None or tuning.kind == "none" or not findings.passes:
+        return findings
+    passes = tuple(_tuned(one_pass, tuning) for one_pass in findings.passes)
+    return _told(findings, passes, tuned_words(tuning), tuned_how(tuning))
 
 
 def tuned_words(tuning: Tuning) -> str:
@@ -62,47 +62,48 @@ def tuned_how(tuning: Tuning) -> str:
     return f"Log odds tuned by the shop's labels ({tuning.kind}): {moved}."
 
 
-def _tuned(one: Pass, tuning: Tuning) -> Pass:
-    after = tuning.probabilities(one.probabilities)
+def _tuned(one_pass: Pass, tuning: Tuning) -> Pass:
+    after = tuning.probabilities(one_pass.probabilities)
     # held back for a reason of its own, as numbers that others fit better: teaching lifts it not
-    held = one.confidence < one.probabilities.get(one.verdict, one.confidence) - 1e-9
-    one = replace(one, probabilities=after, untuned=dict(one.probabilities))
-    if one.verdict == "cannot_tell":
-        return one
-    confidence = after.get(one.verdict, one.confidence)
+    before = one_pass.probabilities.get(one_pass.verdict, one_pass.confidence)
+    held = one_pass.confidence < before - 1e-9
+    one_pass = replace(one_pass, probabilities=after, untuned=dict(one_pass.probabilities))
+    if one_pass.verdict == "cannot_tell":
+        return one_pass
+    confidence = after.get(one_pass.verdict, one_pass.confidence)
     if held:
-        confidence = min(confidence, one.confidence)
-    if confidence >= least(one.verdict):
-        return replace(one, confidence=confidence)
-    possible = "chatter" if one.verdict == "chatter" else one.possible
+        confidence = min(confidence, one_pass.confidence)
+    if confidence >= least(one_pass.verdict):
+        return replace(one_pass, confidence=confidence)
+    possible = "chatter" if one_pass.verdict == "chatter" else one_pass.possible
     return replace(
-        one,
+        one_pass,
         verdict="cannot_tell",
         also=(),
         confidence=0.0,
         possible=possible,
-        reason=f"It sounded like {one.verdict.replace('_', ' ')}, but by the labelled cuts of this "
-        "machine that is not sure enough to say: look at the faces, and label this one too.",
+        reason=f"It sounded like {one_pass.verdict.replace('_', ' ')}, but by the labelled cuts of "
+        "this machine that is not sure enough to say: look at the faces, and label this one too.",
     )
 
 
-def _told(found: Findings, passes: tuple[Pass, ...], note: str, how: str) -> Findings:
+def _told(findings: Findings, passes: tuple[Pass, ...], note: str, how: str) -> Findings:
     """Findings with other passes; the whole follows them."""
     verdict, confidence = _overall(passes)
-    same = verdict == found.verdict
-    summary = found.summary
+    same = verdict == findings.verdict
+    summary = findings.summary
     if not same:
         reason = next((one.reason for one in passes if one.reason), None)
         summary = f"Can't tell. {reason}" if verdict == "cannot_tell" and reason else summary
     return replace(
-        found,
+        findings,
         passes=passes,
         verdict=verdict,
         confidence=confidence,
         summary=summary,
-        suggestions=found.suggestions if same else (),
-        notes=(*found.notes, note),
-        how=(*found.how, how),
+        suggestions=findings.suggestions if same else (),
+        notes=(*findings.notes, note),
+        how=(*findings.how, how),
     )
 
 

@@ -85,23 +85,23 @@ def labelled_passes(book: Book, machine: MachineRow | None = None) -> Iterator[C
             findings = heard.listen.findings
         except ChatterError:
             continue
-        for one in by_pass(labels, findings)[0]:
-            if all(each.verdict == NOT_SURE for each in one.labels):
+        for labelled in by_pass(labels, findings)[0]:
+            if all(each.verdict == NOT_SURE for each in labelled.labels):
                 continue
             yield Case(
                 machine=heard.recording.machine or heard.job.machine or "",
                 recording=heard.recording.number,
                 name=heard.recording.name,
                 day=_day(heard.recording),
-                pass_index=one.found.index,
-                start_s=one.found.start_s,
-                end_s=one.found.end_s,
-                label=agreed(one.labels),
-                labels=one.labels,
-                error=min(LABEL_ERROR.get(each.how_known, 0.08) for each in one.labels),
-                probabilities=dict(one.found.untuned or one.found.probabilities),
-                verdict=one.found.verdict,
-                confidence=one.found.confidence,
+                pass_index=labelled.one_pass.index,
+                start_s=labelled.one_pass.start_s,
+                end_s=labelled.one_pass.end_s,
+                label=agreed(labelled.labels),
+                labels=labelled.labels,
+                error=min(LABEL_ERROR.get(each.how_known, 0.08) for each in labelled.labels),
+                probabilities=dict(labelled.one_pass.untuned or labelled.one_pass.probabilities),
+                verdict=labelled.one_pass.verdict,
+                confidence=labelled.one_pass.confidence,
             )
 
 

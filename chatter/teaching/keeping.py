@@ -32,17 +32,17 @@ def relearn(book: Book, machine: MachineRow | None) -> Tuning:
     """
     lessons = [lesson_of(one) for one in labelled_passes(book) if one.label]
     name = "" if machine is None else machine.name
-    made = learn(lessons, "" if machine is None else machine.uid, name)
+    learned = learn(lessons, "" if machine is None else machine.uid, name)
     before = tuning_of(book, machine)
-    if before != made and (before is not None or made.labels):
+    if before != learned and (before is not None or learned.labels):
         book.add(
             TuningRow(
                 machine=None if machine is None else machine.uid,
                 made_by=f"chatter {__version__}",
-                tuning_json=to_json(made, indent=None),
+                tuning_json=to_json(learned, indent=None),
             )
         )
-    return made
+    return learned
 
 
 def lesson_of(case: Case) -> Lesson:
@@ -83,9 +83,9 @@ class Learned:
 def relearn_all(book: Book) -> tuple[Learned, ...]:
     """Learn anew for every machine with labels.  Raises BookError."""
     uids = dict.fromkeys(one.machine for one in labelled_passes(book))
-    made = []
+    learned = []
     for uid in uids:
         machine = book.get(MachineRow, uid) if uid else None
         name = "cuts that name no machine" if machine is None else machine.name
-        made.append(Learned(name, relearn(book, machine)))
-    return tuple(made)
+        learned.append(Learned(name, relearn(book, machine)))
+    return tuple(learned)

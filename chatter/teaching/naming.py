@@ -19,68 +19,85 @@ from chatter.teaching.own_lines import OwnLine, own_lines
 _OTHERWISE = ("chatter", "unexplained", "machine", "squeal")
 
 
-def name_own_lines(found: Findings, voice: MachineVoice | None) -> Findings:
+def name_own_lines(findings: Findings, voice: MachineVoice | None) -> Findings:
     """The findings with the machine's own lines named.
 
     Parameters
     ----------
-    found : Findings
+    findings : Findings
     voice : MachineVoice or None
         What the logbook knows of the machine's idling.
     """
-    if voice is None or not voice.steps or not found.passes:
-        return found
-    own = [own_lines(one, voice) for one in found.passes]
+    if voice is None or not voice.steps or not findings.passes:
+        return findings
+    own = [own_lines(one_pass, voice) for one_pass in findings.passes]
     passes = tuple(
-        replace(one, lines=_with(one.lines, of)) for one, of in zip(found.passes, own, strict=True)
+        replace(one_pass, lines=_with(one_pass.lines, of))
+        for one_pass, of in zip(findings.passes, own, strict=True)
     )
     how = f"Lines held against {voice.machine} idling: {_recordings(voice)} of the logbook."
     notes = _notes([each for of in own for each in of], voice.machine)
-    return replace(found, passes=passes, notes=(*found.notes, *notes), how=(*found.how, how))
+    return replace(
+        findings, passes=passes, notes=(*findings.notes, *notes), how=(*findings.how, how)
+    )
 
 
-def to_turn_down(found: Findings, voice: MachineVoice | None) -> tuple[float, ...]:
+def to_turn_down(findings: Findings, voice: MachineVoice | None) -> tuple[float, ...]:
     """Lines of the machine [Hz] that a verdict of chatter may rest on; empty when nothing was
     said of chatter.  A line that outgrew what the machine ever did stays."""
-    said = any("chatter" in (one.verdict, *one.also, one.possible) for one in found.passes)
+    said = any(
+        "chatter" in (one_pass.verdict, *one_pass.also, one_pass.possible)
+        for one_pass in findings.passes
+    )
     if voice is None or not said:
         return ()
-    own = (each for one in found.passes for each in own_lines(one, voice) if not each.outgrown)
+    own = (
+        each
+        for one_pass in findings.passes
+        for each in own_lines(one_pass, voice)
+        if not each.outgrown
+    )
     return tuple(sorted({each.line.frequency_hz for each in own}))
 
 
-def what_remains(found: Findings, rest: Findings, down_hz: Sequence[float]) -> Findings:
+def what_remains(findings: Findings, rest: Findings, down_hz: Sequence[float]) -> Findings:
     """The findings of what remains, as those of the recording itself.
 
     Parameters
     ----------
-    found : Findings
+    findings : Findings
         Of the recording.
     rest : Findings
         Of its copy with the machine's lines turned down.
     down_hz : sequence of float
         Those lines.
     """
-    lines = [line for one in found.passes for line in one.lines if line.frequency_hz in down_hz]
-    passes = tuple(replace(one, lines=_put_back(one, lines)) for one in rest.passes)
+    lines = [
+        line
+        for one_pass in findings.passes
+        for line in one_pass.lines
+        if line.frequency_hz in down_hz
+    ]
+    passes = tuple(replace(one_pass, lines=_put_back(one_pass, lines)) for one_pass in rest.passes)
     how = (
         f"Judged with the machine's own lines at {_listed(down_hz)} Hz turned down to the noise "
         "round them."
     )
     return replace(
         rest,
-        source=found.source,
-        fitness=found.fitness,
+        source=findings.source,
+        fitness=findings.fitness,
         passes=passes,
-        notes=(*rest.notes, *_spared(found, rest)),
+        notes=(*rest.notes, *_spared(findings, rest)),
         how=(*rest.how, how),
     )
 
 
-def _spared(found: Findings, rest: Findings) -> tuple[str, ...]:
+def _spared(findings: Findings, rest: Findings) -> tuple[str, ...]:
     """What is said where chatter was named and is not any more."""
     before, after = (
-        any("chatter" in (one.verdict, *one.also) for one in each.passes) for each in (found, rest)
+        any("chatter" in (one.verdict, *one.also) for one in each.passes)
+        for each in (findings, rest)
     )
     if after or not before:
         return ()
@@ -90,11 +107,13 @@ def _spared(found: Findings, rest: Findings) -> tuple[str, ...]:
     )
 
 
-def _put_back(one: Pass, lines: Sequence[Line]) -> tuple[Line, ...]:
+def _put_back(one_pass: Pass, lines: Sequence[Line]) -> tuple[Line, ...]:
     """The lines of what remains, and those that were turned down as they were measured."""
     back = {line.frequency_hz: line for line in lines}
     left = [
-        line for line in one.lines if all(abs(line.frequency_hz - hz) > 1e-3 * hz for hz in back)
+        line
+        for line in one_pass.lines
+        if all(abs(line.frequency_hz - hz) > 1e-3 * hz for hz in back)
     ]
     return tuple(sorted((*left, *back.values()), key=lambda line: line.frequency_hz))
 

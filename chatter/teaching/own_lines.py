@@ -50,12 +50,12 @@ class OwnLine:
     outgrown: bool = False
 
 
-def own_lines(one: Pass, voice: MachineVoice) -> tuple[OwnLine, ...]:
+def own_lines(one_pass: Pass, voice: MachineVoice) -> tuple[OwnLine, ...]:
     """The lines of a pass that the machine is known to make, in order of frequency.
 
     Parameters
     ----------
-    one : Pass
+    one_pass : Pass
     voice : MachineVoice
 
     Notes
@@ -63,26 +63,26 @@ def own_lines(one: Pass, voice: MachineVoice) -> tuple[OwnLine, ...]:
     Of another step than the one dialled only what is known to keep its order or its frequency
     is looked for.
     """
-    dialled = voice.step(one.spindle.stated_rev_min)
-    found: dict[float, OwnLine] = {}
+    dialled = voice.step(one_pass.spindle.stated_rev_min)
+    by_hz: dict[float, OwnLine] = {}
     for step in voice.steps:
         known = [k for k in step.lines if step is dialled or k.turns is not None]
         loud = step.same_phone and step is dialled
-        for own in _of_step(one, step, known, loud):
-            found.setdefault(own.line.frequency_hz, own)
-    return tuple(found[hz] for hz in sorted(found))
+        for own in _of_step(one_pass, step, known, loud):
+            by_hz.setdefault(own.line.frequency_hz, own)
+    return tuple(by_hz[hz] for hz in sorted(by_hz))
 
 
 def _of_step(
-    one: Pass, step: VoiceStep, known: Sequence[KnownLine], same_phone: bool
+    one_pass: Pass, step: VoiceStep, known: Sequence[KnownLine], same_phone: bool
 ) -> list[OwnLine]:
     stay = [(k.frequency_hz, k) for k in known if k.turns is not True]
-    met = [k for hz, k in stay if _nearest(hz, one.lines) is not None]
+    met = [k for hz, k in stay if _nearest(hz, one_pass.lines) is not None]
     # what is where it was needs no ratio, and would draw it towards one
     follow = [k for k in known if k.turns is not False and k not in met]
-    ratio = _ratio(one, step, follow)
+    ratio = _ratio(one_pass, step, follow)
     expected = [*stay, *((k.frequency_hz * ratio, k) for k in follow if ratio is not None)]
-    pairs = [(_nearest(hz, one.lines), k) for hz, k in expected]
+    pairs = [(_nearest(hz, one_pass.lines), k) for hz, k in expected]
     own = [(line, k) for line, k in pairs if line is not None]
     rise = [line.level_db - k.above_floor_db for line, k in own]
     usual = float(np.median(rise)) if len(rise) >= _FEWEST else float("inf")
@@ -104,17 +104,17 @@ def _nearest(hz: float, lines: Sequence[Line]) -> Line | None:
     return near
 
 
-def _ratio(one: Pass, step: VoiceStep, known: Sequence[KnownLine]) -> float | None:
+def _ratio(one_pass: Pass, step: VoiceStep, known: Sequence[KnownLine]) -> float | None:
     """How much faster the spindle turned in the cut than it idled; None: nothing tells."""
-    if step.heard and one.spindle.heard:
-        said = one.spindle.rev_min / 60.0 / step.spindle_hz
+    if step.heard and one_pass.spindle.heard:
+        said = one_pass.spindle.rev_min / 60.0 / step.spindle_hz
         span = (said * (1.0 - _HEARD_OFF), said * (1.0 + _HEARD_OFF))
     else:
         said = None
-        dial = one.spindle.stated_rev_min / step.rev_min
+        dial = one_pass.spindle.stated_rev_min / step.rev_min
         span = (dial * _RATIOS[0], dial * _RATIOS[1])
     loudest = sorted(known, key=lambda k: -k.above_floor_db)[:_LOUDEST]
-    heard = sorted(one.lines, key=lambda line: -line.level_db)[:_LOUDEST]
+    heard = sorted(one_pass.lines, key=lambda line: -line.level_db)[:_LOUDEST]
     return (
         meeting_ratio(
             [k.frequency_hz for k in loudest], [line.frequency_hz for line in heard], span

@@ -73,12 +73,12 @@ def turned_down(spool: Spool, lines_hz: Sequence[float]) -> Iterator[np.ndarray]
         for hz in lines_hz:
             _turn_down(spectra, hz / step, rng)
         back = scipy.fft.irfft(spectra, n) * window
-        made = np.zeros(size + n - hop, np.float32)
-        made[: n - hop] = carry
+        track = np.zeros(size + n - hop, np.float32)
+        track[: n - hop] = carry
         for i, frame in enumerate(back):
-            made[i * hop : i * hop + n] += frame
-        carry = made[size:].copy()
-        yield made[max(0, -start) : max(0, min(size, spool.n - start))]
+            track[i * hop : i * hop + n] += frame
+        carry = track[size:].copy()
+        yield track[max(0, -start) : max(0, min(size, spool.n - start))]
 
 
 def _read(spool: Spool, start: int, stop: int) -> np.ndarray:

@@ -112,13 +112,13 @@ def _surest(case: Case) -> float:
 
 
 def _shares(cases: Sequence[Case], name: str) -> dict[str, Share]:
-    found = {getattr(one, name) for one in cases}
-    made = {}
+    values = {getattr(case, name) for case in cases}
+    shares = {}
     for value in VERDICTS:
-        of = [one for one in cases if getattr(one, name) == value]
-        if value in found:
-            made[value] = Share(sum(one.right for one in of), len(of))
-    return made
+        of = [case for case in cases if getattr(case, name) == value]
+        if value in values:
+            shares[value] = Share(sum(case.right for case in of), len(of))
+    return shares
 
 
 def _lost(book: Book, machine: MachineRow | None) -> tuple[str, ...]:
@@ -129,7 +129,7 @@ def _lost(book: Book, machine: MachineRow | None) -> tuple[str, ...]:
             said.setdefault(label.recording, []).append(label)
     if not said:
         return ()
-    told = []
+    sentences = []
     for heard in latest_listens(book, machine=machine):
         labels = said.get(heard.recording.uid)
         if not labels:
@@ -138,14 +138,14 @@ def _lost(book: Book, machine: MachineRow | None) -> tuple[str, ...]:
             _, left = by_pass(labels, heard.listen.findings)
         except ChatterError:
             continue
-        told += [f"Recording {heard.recording.number}: {lost(one)}" for one in left]
-    return tuple(told)
+        sentences += [f"Recording {heard.recording.number}: {lost(label)}" for label in left]
+    return tuple(sentences)
 
 
 def _steps(book: Book, machine: MachineRow | None) -> tuple[Step, ...]:
     """Each cut with a fault, and the next cut with the same cutter on the same machine."""
     last: dict[tuple[str, str], tuple] = {}
-    made = []
+    steps = []
     for heard in latest_listens(book, machine=machine, kind="cut"):
         on = (heard.recording.machine or heard.job.machine or "", heard.job.cutter or "")
         try:
@@ -156,7 +156,7 @@ def _steps(book: Book, machine: MachineRow | None) -> tuple[Step, ...]:
         last[on] = (heard, findings, job)
         if before is None or before[1].verdict not in _GRAVITY[:3]:
             continue
-        made.append(
+        steps.append(
             Step(
                 before=before[0].recording.number,
                 after=heard.recording.number,
@@ -167,7 +167,7 @@ def _steps(book: Book, machine: MachineRow | None) -> tuple[Step, ...]:
                 changed=_changed(before[2], job),
             )
         )
-    return tuple(made)
+    return tuple(steps)
 
 
 def _better(before: str, after: str) -> bool | None:
@@ -177,7 +177,7 @@ def _better(before: str, after: str) -> bool | None:
     return _GRAVITY.index(after) > _GRAVITY.index(before)
 
 
-def _changed(one: Job, other: Job) -> tuple[str, ...]:
+def _changed(job: Job, other: Job) -> tuple[str, ...]:
     """What was stated otherwise, in words."""
     words = {
         "speed_rev_min": "speed",
@@ -188,8 +188,8 @@ def _changed(one: Job, other: Job) -> tuple[str, ...]:
         "overhang_m": "overhang",
     }
     changed = [
-        said for name, said in words.items() if getattr(one.cut, name) != getattr(other.cut, name)
+        said for name, said in words.items() if getattr(job.cut, name) != getattr(other.cut, name)
     ]
-    if one.cutter.teeth != other.cutter.teeth:
+    if job.cutter.teeth != other.cutter.teeth:
         changed.append("number of teeth")
     return tuple(changed)

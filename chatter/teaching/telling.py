@@ -51,23 +51,28 @@ class Taught:
     idle: RecordingRow | None = None  # the machine idling at this step, to hold the cut against
     idle_path: str | None = None
 
-    def again(self, job: Job, found: Findings) -> Job | None:
+    def again(self, job: Job, findings: Findings) -> Job | None:
         """The job to listen once more under, with the book's idle recording; None when the cut's
         own recording holds idling enough, which the same phone heard on the same day."""
-        own = sum(one.end_s - one.start_s for one in found.stretches if one.state == "idle")
+        own = sum(
+            stretch.end_s - stretch.start_s
+            for stretch in findings.stretches
+            if stretch.state == "idle"
+        )
         if self.idle_path is None or job.take.idle_path is not None or own >= _OWN_IDLE_S:
             return None
         return replace(job, take=replace(job.take, idle_path=self.idle_path))
 
-    def tell(self, found: Findings) -> Findings:
+    def tell(self, findings: Findings) -> Findings:
         """Findings with the machine's own lines named and the sureness tuned."""
-        if self.idle is not None and found.job.get("take", {}).get("idle_path") == self.idle_path:
+        idle_path = findings.job.get("take", {}).get("idle_path")
+        if self.idle is not None and idle_path == self.idle_path:
             note = (
                 f"Held against the machine idling, recording {self.idle.number} of the logbook "
                 f"({self.idle.name})."
             )
-            found = replace(found, how=(*found.how, note))
-        return tuned(name_own_lines(found, self.voice), self.tuning)
+            findings = replace(findings, how=(*findings.how, note))
+        return tuned(name_own_lines(findings, self.voice), self.tuning)
 
 
 def taught(

@@ -129,13 +129,13 @@ def voice_of(
 
 def _idles(book: Book, machine: MachineRow) -> list[tuple[RecordingRow, LogEntry]]:
     """Idle recordings of a machine whose speed is known, with each its entry of the log."""
-    found = []
+    idles = []
     for row in book.list(RecordingRow, kind="idle", machine=machine):
         try:
-            found += [(row, entry) for entry in idle_entries(book, row, _listened(book, row))]
+            idles += [(row, entry) for entry in idle_entries(book, row, _listened(book, row))]
         except BookError:  # its file is gone; the others still count
             continue
-    return found
+    return idles
 
 
 def _listened(book: Book, row: RecordingRow) -> float | None:
@@ -148,44 +148,46 @@ def _known(
     book: Book, row: RecordingRow, entry: LogEntry, machine: Machine, keep: bool
 ) -> IdleVoice | None:
     """What is known of one recording at one speed; heard now when it was not yet."""
-    for one in book.list(VoiceRow, recording=row):
-        if abs(one.rev_min - float(entry.rev_min or 0.0)) < 1e-6:
-            return IdleVoice.from_text(one.voice_json)
+    for stored in book.list(VoiceRow, recording=row):
+        if abs(stored.rev_min - float(entry.rev_min or 0.0)) < 1e-6:
+            return IdleVoice.from_text(stored.voice_json)
     if entry.file is None or entry.rev_min is None:
         return None
     try:
-        made = hear_voice(entry.file, entry.rev_min, machine, entry.span_s)
+        voice = hear_voice(entry.file, entry.rev_min, machine, entry.span_s)
     except ChatterError:  # too short or damaged: it says nothing of the machine
         return None
     if keep:
         book.add(
             VoiceRow(
                 recording=row.uid,
-                rev_min=made.rev_min,
+                rev_min=voice.rev_min,
                 made_by=f"chatter {__version__}",
-                voice_json=made.text,
+                voice_json=voice.text,
             )
         )
-    return made
+    return voice
 
 
 def _steps(heard: Sequence[_Heard], phone: str, position: str) -> list[VoiceStep]:
     """Recordings of one dialled speed put together, line by line."""
     by_speed: dict[float, list[_Heard]] = {}
-    for one in sorted(heard, key=lambda each: each.entry.day):
-        by_speed.setdefault(one.voice.rev_min, []).append(one)
+    for recording in sorted(heard, key=lambda each: each.entry.day):
+        by_speed.setdefault(recording.voice.rev_min, []).append(recording)
     return [_step(rev_min, of, phone, position) for rev_min, of in sorted(by_speed.items())]
 
 
 def _step(rev_min: float, of: Sequence[_Heard], phone: str, position: str) -> VoiceStep:
-    like = [one for one in of if _same(one.entry, phone, position)]
-    newest = next((one for one in reversed(of) if one.voice.heard), of[-1]).voice
+    like = [recording for recording in of if _same(recording.entry, phone, position)]
+    newest = next((recording for recording in reversed(of) if recording.voice.heard), of[-1]).voice
     lines: list[KnownLine] = []
-    for one in of:
-        day = one.entry.day.isoformat()
-        scale = newest.spindle_hz / one.voice.spindle_hz if newest.heard and one.voice.heard else 1
-        loud = not like or one in like  # another phone's levels count only while there are no own
-        for hz, level in one.voice.lines:
+    for recording in of:
+        day = recording.entry.day.isoformat()
+        voice = recording.voice
+        scale = newest.spindle_hz / voice.spindle_hz if newest.heard and voice.heard else 1
+        # another phone's levels count only while there are no own
+        loud = not like or recording in like
+        for hz, level in voice.lines:
             at = next((i for i, k in enumerate(lines) if _near(k.frequency_hz, hz, scale)), None)
             if at is None:
                 lines.append(KnownLine(hz * scale, level, None, day))
@@ -218,12 +220,12 @@ def _sorted_out(steps: Sequence[VoiceStep]) -> tuple[VoiceStep, ...]:
     A line is said to turn with the spindle when every other step has one at its order and not
     all have one at its frequency, and the other way about; else it stays unknown.
     """
-    made = []
+    told_apart = []
     for own in steps:
         others = [one for one in steps if abs(one.spindle_hz / own.spindle_hz - 1.0) > 0.03]
         lines = tuple(replace(line, turns=_turns(line, own, others)) for line in own.lines)
-        made.append(replace(own, lines=lines))
-    return tuple(made)
+        told_apart.append(replace(own, lines=lines))
+    return tuple(told_apart)
 
 
 def _turns(line: KnownLine, own: VoiceStep, others: Sequence[VoiceStep]) -> bool | None:

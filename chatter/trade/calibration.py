@@ -66,14 +66,14 @@ def calibrate(
     if low is not None and high is not None and low[0] > high[0]:
         # Every cut that cannot be true beside the tightest one of the other kind.
         clash = [o for s, o in upper if s < low[0]] + [o for s, o in lower if s > high[0]]
-        told = "; ".join(
+        listed = "; ".join(
             f"{_cut(o, system)} {'chattered' if o.chattered else 'did not'}" for o in clash
         )
         return Scale(
             low[0],
             high[0],
             tuple(clash),
-            f"These cuts do not fit one chart: {told}. Something differed between them (support, "
+            f"These cuts do not fit one chart: {listed}. Something differed between them (support, "
             "sharpness, material, speed): leave out the ones made with another set-up.",
         )
     low_m, high_m = (None if pair is None else pair[0] for pair in (low, high))
@@ -84,6 +84,6 @@ def calibrate(
     return Scale(low_m, high_m, (), f"By {count}, the depth stable at the worst speed is {bound}.")
 
 
-def _cut(one: ObservedCut, system: str) -> str:
-    depth = show.show_length(one.depth_m, system, 3)
-    return f"{depth} at {show.show_spindle_speed(one.rev_min)}"
+def _cut(cut: ObservedCut, system: str) -> str:
+    depth = show.show_length(cut.depth_m, system, 3)
+    return f"{depth} at {show.show_spindle_speed(cut.rev_min)}"

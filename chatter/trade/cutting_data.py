@@ -200,21 +200,21 @@ def chip_rows() -> tuple[dict, ...]:
 
 @cache
 def _chip_table() -> dict[tuple[str, str], dict]:
-    made: dict[tuple[str, str], dict] = {}
+    table: dict[tuple[str, str], dict] = {}
     for row in chip_rows():
         forms = [row["form"]] if isinstance(row["form"], str) else row["form"]
         for key in product(forms, row["class"]):
-            if key in made:
+            if key in table:
                 raise ValueError(f"chip_loads.toml: two rows for {key}")
-            made[key] = row
-    return made
+            table[key] = row
+    return table
 
 
 @cache
 def speed_table() -> dict[tuple[str, str, str], SpeedRow]:
     """Cutting speeds by work, material and tool."""
     document = _table("cutting_speeds")
-    made = {
+    table = {
         (work, material, tool): SpeedRow(
             material,
             tool,
@@ -233,8 +233,8 @@ def speed_table() -> dict[tuple[str, str, str], SpeedRow]:
     for factor in document["factor"]:
         work, tool, times = factor["work"], factor["tool"], factor["times"]
         low, start, high = times
-        for row in [r for r in made.values() if [r.work, r.tool] == factor["of"]]:
-            made.setdefault(
+        for row in [r for r in table.values() if [r.work, r.tool] == factor["of"]]:
+            table.setdefault(
                 (work, row.material, tool),
                 SpeedRow(
                     row.material,
@@ -248,7 +248,7 @@ def speed_table() -> dict[tuple[str, str, str], SpeedRow]:
                     f"{row.work} with {row.tool} times {times}",
                 ),
             )
-    return made
+    return table
 
 
 @cache

@@ -77,5 +77,5 @@ def _at(observed: Sequence[Observed], rev_min: float) -> tuple[Observed | None, 
     return bad, good
 
 
-def _depth(one: Observed, system: str) -> str:
-    return show.show_length(one.depth_m, system, 3)
+def _depth(observed: Observed, system: str) -> str:
+    return show.show_length(observed.depth_m, system, 3)

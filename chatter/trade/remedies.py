@@ -67,28 +67,28 @@ def suggest(
     rules = rule_table()
     system = system_of(job) or system
     scored: dict[tuple[str, Value], tuple[float, findings.Suggestion]] = {}
-    for cause, one in _worst_passes(passes).items():
-        base = of_pass(one, job, modes, system)
-        base.facts["probability"] = one.probabilities.get(cause, 1.0)
+    for cause, worst in _worst_passes(passes).items():
+        base = of_pass(worst, job, modes, system)
+        base.facts["probability"] = worst.probabilities.get(cause, 1.0)
         asked = [rule for rule in rules.rules if rule.cause in (cause, "any")]
         unequal = _asks(asked, "pitch_gain", base)
-        base = speed_facts.with_speeds(base, one, job, modes, system, unequal=unequal)
-        better = speed_facts.better_steps(base, one, job, modes, system)
+        base = speed_facts.with_speeds(base, worst, job, modes, system, unequal=unequal)
+        better = speed_facts.better_steps(base, worst, job, modes, system)
         heard_in = _heard_in(cause, passes)
         for rule in asked:
             for here in _variations(rule, base, better, complaints):
                 if not all(condition.holds(here.facts) for condition in rule.when):
                     continue
-                score, made = _apply(rule, here, heard_in)
-                key = (made.name, made.quantity or made.action)
+                score, suggestion = _apply(rule, here, heard_in)
+                key = (suggestion.name, suggestion.quantity or suggestion.action)
                 if key not in scored or scored[key][0] < score:
-                    scored[key] = (score, made)
+                    scored[key] = (score, suggestion)
     # What is known comes before what is not: a told fault before "record again".
-    told = any(_holds(cause, p) for cause in FAULTS for p in passes)
-    last = {rule.name for rule in rules.rules if told and rule.cause == "cannot_tell"}
+    fault_named = any(_holds(cause, p) for cause in FAULTS for p in passes)
+    last = {rule.name for rule in rules.rules if fault_named and rule.cause == "cannot_tell"}
     ranked = [
-        made
-        for _, made in sorted(
+        suggestion
+        for _, suggestion in sorted(
             scored.values(),
             key=lambda pair: (pair[1].name in last, rules.costs[pair[1].cost], -pair[0]),
         )
@@ -96,22 +96,22 @@ def suggest(
     kept = agreeing(ranked, job)
     if len(kept) > most:
         kept = _two_of_each_cost(kept, rules.costs)[:most]
-    return tuple(replace(made, rank=i) for i, made in enumerate(kept, 1))
+    return tuple(replace(suggestion, rank=i) for i, suggestion in enumerate(kept, 1))
 
 
 def agreeing(ranked: Sequence[findings.Suggestion], job: Job) -> list[findings.Suggestion]:
     """Leave out what pulls a lever the other way than a suggestion before it."""
     ways: dict[str, float] = {}
     kept = []
-    for made in ranked:
-        way = direction(made, job)
-        if way is not None and ways.setdefault(made.lever or "", way) != way:
+    for suggestion in ranked:
+        way = direction(suggestion, job)
+        if way is not None and ways.setdefault(suggestion.lever or "", way) != way:
             continue
-        kept.append(made)
+        kept.append(suggestion)
     return kept
 
 
-def direction(made: findings.Suggestion, job: Job) -> float | None:
+def direction(suggestion: findings.Suggestion, job: Job) -> float | None:
     """Which way a suggestion pulls its lever: -1, 0 or +1; None when it pulls none."""
     now = {
         "set_speed": job.cut.speed_rev_min,
@@ -119,10 +119,10 @@ def direction(made: findings.Suggestion, job: Job) -> float | None:
         "scale_depth": 1.0,
         "lubricate": 0.5,
         "set_direction": 0.0,
-    }.get(made.lever or "")
-    if now is None or made.quantity is None:
+    }.get(suggestion.lever or "")
+    if now is None or suggestion.quantity is None:
         return None
-    apart = made.quantity - now
+    apart = suggestion.quantity - now
     return 0.0 if abs(apart) <= 1e-9 * max(1.0, abs(now)) else math.copysign(1.0, apart)
 
 
@@ -132,10 +132,10 @@ def _two_of_each_cost(
     """The first two of each place in the order, so that a long list stays whole in kind."""
     seen: Counter[int] = Counter()
     kept = []
-    for made in ranked:
-        seen[places[made.cost]] += 1
-        if seen[places[made.cost]] <= 2:
-            kept.append(made)
+    for suggestion in ranked:
+        seen[places[suggestion.cost]] += 1
+        if seen[places[suggestion.cost]] <= 2:
+            kept.append(suggestion)
     return kept
 
 
@@ -152,14 +152,14 @@ def _worst_passes(passes: Sequence[findings.Pass]) -> dict[str, findings.Pass]:
     return worst
 
 
-def _holds(cause: str, one: findings.Pass) -> bool:
-    if cause in (one.verdict, *one.also):
-        return cause != "chatter" or one.chatter is not None
-    if one.verdict in ("cannot_tell", "normal", "machine_only"):
+def _holds(cause: str, one_pass: findings.Pass) -> bool:
+    if cause in (one_pass.verdict, *one_pass.also):
+        return cause != "chatter" or one_pass.chatter is not None
+    if one_pass.verdict in ("cannot_tell", "normal", "machine_only"):
         return False
     return (
         cause in ("side_rubbing", "uneven_teeth")
-        and one.probabilities.get(cause, 0.0) >= WORTH_ACTING
+        and one_pass.probabilities.get(cause, 0.0) >= WORTH_ACTING
     )
 
 

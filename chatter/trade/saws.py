@@ -64,19 +64,19 @@ def depth_limits(
     if chip_m is None:
         row = chip_row(cutter.form, material, cutter.width_m, diameter_m)
         chip_m = row.start_m if row is not None else 2.5e-5
-    found = [
+    limits = [
         Limit(_teeth_depth_m(cutter, diameter_m), "teeth"),
         Limit(gullet_area_m2(cutter) / (curl(material) * chip_m), "gullet"),
     ]
     if cutter.form == "slitting_saw" and cutter.width_m is not None:
         times = TOUGH_WIDTHS if metal_class(material) == "tough" else WIDTHS
-        found.append(Limit(times * cutter.width_m, "width"))
-        found.append(Limit(_buckling_depth_m(cutter, material, chip_m), "stiffness"))
+        limits.append(Limit(times * cutter.width_m, "width"))
+        limits.append(Limit(_buckling_depth_m(cutter, material, chip_m), "stiffness"))
     if cutter.collar_diameter_m is not None:
         reach = 0.5 * (diameter_m - cutter.collar_diameter_m) - CLEARANCE_M
         if reach > 0.0:
-            found.append(Limit(reach, "collars"))
-    return tuple(sorted(found, key=lambda one: one.depth_m))
+            limits.append(Limit(reach, "collars"))
+    return tuple(sorted(limits, key=lambda one: one.depth_m))
 
 
 def gullet_area_m2(cutter: Cutter) -> float:

@@ -148,8 +148,8 @@ class Stepper:
         spectrum = np.linalg.solve(basis, solved.reshape(_NODES, 36))
         at = (added - 0.5 * (low + high)) / (0.5 * max(high - low, 1e-12))
         angle = np.arccos(np.clip(at, -1.0, 1.0))
-        found = (np.cos(angle[..., None] * order) @ spectrum).reshape(*added.shape, 6, 6)
-        return found[..., :2, :2], driven_by_powers(found)
+        transition = (np.cos(angle[..., None] * order) @ spectrum).reshape(*added.shape, 6, 6)
+        return transition[..., :2, :2], driven_by_powers(transition)
 
     def radii(self, depths_m: ArrayLike) -> NDArray[np.complex128]:
         """Eigenvalues of largest modulus: above 1 the cut chatters; near -1 it is a flip."""
@@ -196,12 +196,12 @@ def dominant_eigenvalues(matrices: NDArray[np.float64], size: int = 24) -> NDArr
     values, vectors = np.linalg.eig(small[:, :size])
     top = np.argmax(np.abs(values), axis=1)
     each = np.arange(count)
-    found = values[each, top].astype(complex)
+    dominant = values[each, top].astype(complex)
     residue = small[:, size, size - 1] * np.abs(vectors[each, -1, top])
-    for i in np.flatnonzero(residue > 1e-6 * np.abs(found)):
+    for i in np.flatnonzero(residue > 1e-6 * np.abs(dominant)):
         all_values = np.linalg.eigvals(matrices[i])
-        found[i] = all_values[np.argmax(np.abs(all_values))]
-    return found
+        dominant[i] = all_values[np.argmax(np.abs(all_values))]
+    return dominant
 
 
 def driven_by_powers(solved: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -113,13 +113,13 @@ class Situation:
 
 
 def of_pass(
-    one: findings.Pass, job: Job, modes: Sequence[Mode] = (), system: str = "metric"
+    one_pass: findings.Pass, job: Job, modes: Sequence[Mode] = (), system: str = "metric"
 ) -> Situation:
     """Gather what is known of a pass and its job.
 
     Parameters
     ----------
-    one : findings.Pass
+    one_pass : findings.Pass
     job : Job
     modes : sequence of Mode
         From a tap test of this set-up, if there was one.
@@ -135,7 +135,7 @@ def of_pass(
     facts: dict[str, Value] = dict.fromkeys(FACTS)
     words: dict[str, str] = {}
     facts.update(
-        revolutions=one.revolutions,
+        revolutions=one_pass.revolutions,
         purpose=cut.purpose,
         form=cutter.form,
         disc=None if cutter.form is None else cutter.form in DISC_FORMS,
@@ -154,28 +154,28 @@ def of_pass(
         overhang_ratio=_over(cut.overhang_m, _shank(job)),
         teeth_in_cut=advised.teeth_in_cut(job),
         steps=len(job.machine.speeds_rev_min) or None,
-        contradiction=one.spindle.contradiction is not None,
-        speed_heard=one.spindle.heard,
-        reason=one.reason,
-        marked_ratio=_over(one.spindle.rev_min, cutter.max_rev_min),
+        contradiction=one_pass.spindle.contradiction is not None,
+        speed_heard=one_pass.spindle.heard,
+        reason=one_pass.reason,
+        marked_ratio=_over(one_pass.spindle.rev_min, cutter.max_rev_min),
     )
     words.update(
-        speed=show.show_spindle_speed(one.spindle.rev_min),
+        speed=show.show_spindle_speed(one_pass.spindle.rev_min),
         teeth=str(cutter.teeth),
-        tooth_passing=show.show_frequency(one.tooth_passing_hz, 3),
-        revolutions=f"{one.revolutions:.1f}",
-        reason=one.reason or "",
-        seconds_needed=f"{math.ceil(8 * 60.0 / one.spindle.rev_min)} s",
-        contradiction=one.spindle.contradiction or "",
+        tooth_passing=show.show_frequency(one_pass.tooth_passing_hz, 3),
+        revolutions=f"{one_pass.revolutions:.1f}",
+        reason=one_pass.reason or "",
+        seconds_needed=f"{math.ceil(8 * 60.0 / one_pass.spindle.rev_min)} s",
+        contradiction=one_pass.spindle.contradiction or "",
         two_thirds_depth=_in_brackets(cut.depth_m, 2.0 / 3.0, system),
         half_depth=_in_brackets(cut.depth_m, 0.5, system),
     )
     for part in (
-        advised.advised_facts(job, one.spindle.rev_min, system),
-        teeth_map.teeth_facts(one.teeth, job.chip_load_m, system),
-        _line_facts(one),
+        advised.advised_facts(job, one_pass.spindle.rev_min, system),
+        teeth_map.teeth_facts(one_pass.teeth, job.chip_load_m, system),
+        _line_facts(one_pass),
         _depth_facts(job, system),
-        _chatter_facts(one, job, modes, system),
+        _chatter_facts(one_pass, job, modes, system),
     ):
         facts.update(part[0])
         words.update(part[1])
@@ -243,28 +243,30 @@ def _shank(job: Job) -> float | None:
     return arbors[0] if len(arbors) == 1 else None
 
 
-def _loudest(one: findings.Pass, name: str) -> findings.Line | None:
-    lines = [line for line in one.lines if line.name == name]
+def _loudest(one_pass: findings.Pass, name: str) -> findings.Line | None:
+    lines = [line for line in one_pass.lines if line.name == name]
     return max(lines, key=lambda line: line.level_db, default=None)
 
 
-def _line_facts(one: findings.Pass) -> tuple[dict[str, Value], dict[str, str]]:
+def _line_facts(one_pass: findings.Pass) -> tuple[dict[str, Value], dict[str, str]]:
     facts: dict[str, Value] = {}
     words: dict[str, str] = {}
     for name, fact in (("squeal", "squeal"), ("machine", "machine_line")):
-        line = _loudest(one, name)
+        line = _loudest(one_pass, name)
         facts[fact] = None if line is None else line.frequency_hz
         words[fact] = "" if line is None else show.show_frequency(line.frequency_hz)
-    own = {line.name for line in one.lines} & {"machine", "mains"}
+    own = {line.name for line in one_pass.lines} & {"machine", "mains"}
     facts["hum_only"] = own == {"mains"} if own else None
-    found = resonant_multiple(one)
-    if found is not None:
-        facts.update(resonant_k=found[0], resonant_hz=found[1])
-        words.update(resonant_k=str(found[0]), resonant=show.show_frequency(found[1]))
+    resonant = resonant_multiple(one_pass)
+    if resonant is not None:
+        facts.update(resonant_k=resonant[0], resonant_hz=resonant[1])
+        words.update(resonant_k=str(resonant[0]), resonant=show.show_frequency(resonant[1]))
     return facts, words
 
 
-def resonant_multiple(one: findings.Pass, stands_out_db: float = 10.0) -> tuple[int, float] | None:
+def resonant_multiple(
+    one_pass: findings.Pass, stands_out_db: float = 10.0
+) -> tuple[int, float] | None:
     """Find a tooth-passing multiple (k, Hz) that stands far above both neighbours.
 
     The force of a steady cut falls off smoothly over k, so one multiple that stands
@@ -272,9 +274,9 @@ def resonant_multiple(one: findings.Pass, stands_out_db: float = 10.0) -> tuple[
     (or the room).  Neighbours that were not found count as lying at the noise floor (0 dB).
     """
     levels: dict[int, findings.Line] = {}
-    for line in one.lines:
+    for line in one_pass.lines:
         if line.name == "tooth_passing":
-            levels[round(line.frequency_hz / one.tooth_passing_hz)] = line
+            levels[round(line.frequency_hz / one_pass.tooth_passing_hz)] = line
     best: tuple[float, int, float] | None = None
     for k, line in levels.items():
         if k < 2:
@@ -287,13 +289,13 @@ def resonant_multiple(one: findings.Pass, stands_out_db: float = 10.0) -> tuple[
 
 
 def _chatter_facts(
-    one: findings.Pass, job: Job, modes: Sequence[Mode], system: str
+    one_pass: findings.Pass, job: Job, modes: Sequence[Mode], system: str
 ) -> tuple[dict[str, Value], dict[str, str]]:
-    heard = one.chatter
+    heard = one_pass.chatter
     if heard is None:
         return {}, {}
     below = mode_below(modes, heard.frequency_hz)
-    waves = heard.frequency_hz / one.tooth_passing_hz
+    waves = heard.frequency_hz / one_pass.tooth_passing_hz
     facts: dict[str, Value] = {
         "share": heard.share,
         "waves_per_tooth": waves,
@@ -309,6 +311,6 @@ def _chatter_facts(
         + (" (assumed: tap the set-up to measure it)" if below is None else " (from the tap test)"),
     }
     if job.cut_diameter_m is not None:
-        speed = cutting_speed_m_s(one.spindle.rev_min, job.cut_diameter_m)
+        speed = cutting_speed_m_s(one_pass.spindle.rev_min, job.cut_diameter_m)
         words["wavelength"] = show.show_length(speed / heard.frequency_hz, system, 2)
     return facts, words

@@ -40,20 +40,20 @@ SAME = 0.03
 
 def better_steps(
     base: Situation,
-    one: findings.Pass,
+    one_pass: findings.Pass,
     job: Job,
     modes: Sequence[Mode] = (),
     system: str = "metric",
 ) -> tuple[Situation, ...]:
     """Better steps of this machine, best first, each as a Situation; () without chatter."""
-    heard = one.chatter
+    heard = one_pass.chatter
     if heard is None:
         return ()
-    present = one.spindle.rev_min
-    slip = present / job.cut.speed_rev_min if one.spindle.heard else 1.0
+    present = one_pass.spindle.rev_min
+    slip = present / job.cut.speed_rev_min if one_pass.spindle.heard else 1.0
     # A machine whose 57 turns at 56 will turn proportionally slow at its other steps too.
     others = tuple(s for s in advised.usable_steps(job) if abs(s * slip / present - 1.0) > SAME)
-    weighed = _weigh(tuple(s * slip for s in others), one, heard, job, modes)
+    weighed = _weigh(tuple(s * slip for s in others), one_pass, heard, job, modes)
     named = {s * slip: s for s in others}
     better = [replace(w, rev_min=named[w.rev_min]) for w in weighed if w.gain >= WORTH]
     return tuple(_of_step(base, step, job, system) for step in better[:MOST_STEPS])
@@ -61,7 +61,7 @@ def better_steps(
 
 def with_speeds(
     base: Situation,
-    one: findings.Pass,
+    one_pass: findings.Pass,
     job: Job,
     modes: Sequence[Mode] = (),
     system: str = "metric",
@@ -72,14 +72,14 @@ def with_speeds(
 
     ``unequal`` asks for what unequal pitch would do, the one dear number among these.
     """
-    heard = one.chatter
+    heard = one_pass.chatter
     if heard is None:
         return base
     facts, words = dict(base.facts), dict(base.words)
-    _add_exact(facts, words, one, heard, job, modes)
+    _add_exact(facts, words, one_pass, heard, job, modes)
     if unequal:
-        _add_unequal(facts, words, one, heard, job, modes)
-    _add_slower(facts, words, one, heard, job, system)
+        _add_unequal(facts, words, one_pass, heard, job, modes)
+    _add_slower(facts, words, one_pass, heard, job, system)
     facts["slower_told"] = facts["slower_step"] is not None and (
         float(facts["waves_per_tooth"] or 0.0) > DAMPED_WAVES
     )
@@ -88,7 +88,7 @@ def with_speeds(
 
 def _weigh(
     speeds: tuple[float, ...],
-    one: findings.Pass,
+    one_pass: findings.Pass,
     heard: findings.Chatter,
     job: Job,
     modes: Sequence[Mode],
@@ -98,11 +98,11 @@ def _weigh(
         speeds,
         heard.frequency_hz,
         job.cutter.teeth,
-        one.spindle.rev_min,
+        one_pass.spindle.rev_min,
         damping_ratio=ASSUMED_DAMPING if mode is None else mode.damping_ratio,
         natural_hz=None if mode is None else min(mode.frequency_hz, heard.frequency_hz),
         diameter_m=job.cut_diameter_m,
-        speed_heard=one.spindle.heard,
+        speed_heard=one_pass.spindle.heard,
     )
 
 
@@ -127,7 +127,7 @@ def _of_step(base: Situation, step: SpeedStep, job: Job, system: str) -> Situati
 def _add_exact(
     facts: dict[str, Value],
     words: dict[str, str],
-    one: findings.Pass,
+    one_pass: findings.Pass,
     heard: findings.Chatter,
     job: Job,
     modes: Sequence[Mode],
@@ -135,7 +135,7 @@ def _add_exact(
     ceiling = advised.ceiling_rev_min(job)
     pockets = pocket_speeds(heard.frequency_hz, job.cutter.teeth, ceiling)
     words["exact_list"] = ", ".join(f"{n:.0f}" if n >= 1000 else f"{n:.4g}" for _, n in pockets)
-    weighed = _weigh(tuple(n for _, n in pockets), one, heard, job, modes)
+    weighed = _weigh(tuple(n for _, n in pockets), one_pass, heard, job, modes)
     if weighed and weighed[0].gain >= WORTH and weighed[0].waves_per_tooth <= HIGH_LOBE:
         facts["exact"] = weighed[0].rev_min
         facts["exact_gain"] = 1.0 - 1.0 / weighed[0].gain
@@ -146,7 +146,7 @@ def _add_exact(
 def _add_unequal(
     facts: dict[str, Value],
     words: dict[str, str],
-    one: findings.Pass,
+    one_pass: findings.Pass,
     heard: findings.Chatter,
     job: Job,
     modes: Sequence[Mode],
@@ -160,17 +160,17 @@ def _add_unequal(
     share = None
     if facts["disc"] is True and depth is not None and diameter is not None:
         share = _rounded(min(1.0, depth / diameter))
-    found = _compared(
+    unequal = _compared(
         _rounded(heard.frequency_hz / math.sqrt(1.0 + 2.0 * damping)),
         _rounded(damping),
         job.cutter.teeth,
-        _rounded(one.spindle.rev_min),
+        _rounded(one_pass.spindle.rev_min),
         share,
     )
-    gain = min(found.here, found.robust)
-    facts["pitch_difference"] = found.difference
+    gain = min(unequal.here, unequal.robust)
+    facts["pitch_difference"] = unequal.difference
     facts["pitch_gain"] = max(0.0, 1.0 - 1.0 / gain)
-    share = 100.0 * found.difference
+    share = 100.0 * unequal.difference
     words["pitch_difference"] = f"{share:.0f} %" if share >= 10.0 else f"{share:.1f} %"
     words["pitch_times"] = times(gain)
 
@@ -196,13 +196,15 @@ def times(gain: float) -> str:
 def _add_slower(
     facts: dict[str, Value],
     words: dict[str, str],
-    one: findings.Pass,
+    one_pass: findings.Pass,
     heard: findings.Chatter,
     job: Job,
     system: str,
 ) -> None:
     """The fastest slower step at which the waves come into reach of process damping."""
-    slower = sorted(s for s in advised.usable_steps(job) if s < one.spindle.rev_min * (1 - SAME))
+    slower = sorted(
+        s for s in advised.usable_steps(job) if s < one_pass.spindle.rev_min * (1 - SAME)
+    )
     diameter = job.cut_diameter_m
     if diameter is None:
         if slower:
@@ -213,18 +215,18 @@ def _add_slower(
         return
     reach = lobes.CRITICAL_WAVELENGTH_M
     if not job.machine.speeds_rev_min:
-        half = max(one.spindle.rev_min / 2.0, advised.floor_rev_min(job))
+        half = max(one_pass.spindle.rev_min / 2.0, advised.floor_rev_min(job))
         slower = [min(half, advised.ceiling_rev_min(job))]
-        slower = [s for s in slower if s < one.spindle.rev_min * (1 - SAME)]
+        slower = [s for s in slower if s < one_pass.spindle.rev_min * (1 - SAME)]
     if not slower:
         return
-    gains = _damping_gains(tuple(slower), one, heard, job.cutter.teeth, diameter)
+    gains = _damping_gains(tuple(slower), one_pass, heard, job.cutter.teeth, diameter)
     fast_enough = [i for i, gain in enumerate(gains) if gain >= 1.3]
     if not fast_enough:
         return
     speed, gain = slower[fast_enough[-1]], gains[fast_enough[-1]]
     wave = cutting_speed_m_s(1.0, diameter) / heard.frequency_hz
-    now, then = (show.show_length(wave * n, system, 2) for n in (one.spindle.rev_min, speed))
+    now, then = (show.show_length(wave * n, system, 2) for n in (one_pass.spindle.rev_min, speed))
     facts["slower_step"] = speed
     facts["slower_gain"] = 1.0 - 1.0 / gain
     words["slower_step"] = show.show_spindle_speed(speed, 3)
@@ -238,7 +240,7 @@ def _add_slower(
 
 def _damping_gains(
     speeds: tuple[float, ...],
-    one: findings.Pass,
+    one_pass: findings.Pass,
     heard: findings.Chatter,
     teeth: int,
     diameter_m: float,
@@ -246,7 +248,7 @@ def _damping_gains(
     """Gain in depth at slower speeds by process damping, the least within the doubt in speed."""
     natural = heard.frequency_hz / math.sqrt(1.0 + 2.0 * ASSUMED_DAMPING)
     doubt = np.linspace(1.0 - SPEED_DOUBT, 1.0 + SPEED_DOUBT, 7)
-    n = np.outer((one.spindle.rev_min, *speeds), doubt)
+    n = np.outer((one_pass.spindle.rev_min, *speeds), doubt)
     limit, _ = lobes.relative_limit(
         (teeth * n / 60.0).ravel(),
         natural,

@@ -52,7 +52,7 @@ class StabilityChart:
     here: ChartPoint
     best: ChartPoint | None  # None when no usable step is better than here
     scale: Scale
-    made: tuple[ObservedCut, ...]  # cuts that were made, this one among them
+    cuts_made: tuple[ObservedCut, ...]  # cuts that were made, this one among them
     chatter_hz: float
     natural_hz: float
     damping_ratio: float
@@ -91,7 +91,7 @@ class _Setup:
 
 
 def chart(
-    one: findings.Pass,
+    one_pass: findings.Pass,
     job: Job,
     modes: Sequence[Mode] = (),
     observations: Sequence[ObservedCut] = (),
@@ -101,7 +101,7 @@ def chart(
 
     Parameters
     ----------
-    one : findings.Pass
+    one_pass : findings.Pass
     job : Job
     modes : sequence of Mode
         From a tap test: the one nearest below the chatter gives frequency and damping.
@@ -111,15 +111,15 @@ def chart(
     system : str
         "metric" or "inch", for sentences.
     """
-    heard = one.chatter
+    heard = one_pass.chatter
     if heard is None:
         return None
-    setup, notes = _setup(one, heard, job, modes)
+    setup, notes = _setup(one_pass, heard, job, modes)
     observations = tuple(dict.fromkeys((*stated_cuts(job.cut), *observations)))
     if job.cut.depth_m is not None:
-        own = ObservedCut(one.spindle.rev_min / setup.slip, job.cut.depth_m, True)
+        own = ObservedCut(one_pass.spindle.rev_min / setup.slip, job.cut.depth_m, True)
         observations = (own, *(o for o in observations if o != own))
-    dial = one.spindle.rev_min / setup.slip
+    dial = one_pass.spindle.rev_min / setup.slip
     here = ChartPoint(dial, setup.around(dial)[0])
     usable = set(advised.usable_steps(job))
     steps = tuple(
@@ -128,7 +128,7 @@ def chart(
     better = [m for m in steps if m.usable and m.limit > 1.15 * here.limit]
     speeds = _speeds(here, steps)
     low, middle, high = (setup.limit(speeds, c) for c in (0.0, *lobes.CRITICAL_WAVELENGTH_M[1:]))
-    waves = heard.frequency_hz / one.tooth_passing_hz
+    waves = heard.frequency_hz / one_pass.tooth_passing_hz
     if waves > HIGH_LOBE:
         notes.append(
             f"At {waves:.0f} waves per tooth the pockets are narrower than a dial plate is true: "
@@ -143,7 +143,7 @@ def chart(
         here=here,
         best=_best(better, here),
         scale=calibrate(observations, setup.around, system),
-        made=tuple(observations),
+        cuts_made=tuple(observations),
         chatter_hz=heard.frequency_hz,
         natural_hz=setup.natural_hz,
         damping_ratio=setup.damping_ratio,
@@ -168,7 +168,7 @@ def worst_chatter(passes: Sequence[findings.Pass]) -> findings.Pass | None:
 
 
 def _setup(
-    one: findings.Pass, heard: findings.Chatter, job: Job, modes: Sequence[Mode]
+    one_pass: findings.Pass, heard: findings.Chatter, job: Job, modes: Sequence[Mode]
 ) -> tuple[_Setup, list[str]]:
     notes = []
     tapped = mode_below(modes, heard.frequency_hz)
@@ -179,9 +179,9 @@ def _setup(
     else:
         natural = heard.frequency_hz / math.sqrt(1.0 + 2.0 * damping)
         notes.append(f"The damping ratio {damping:g} is assumed; a tap test would measure it.")
-        if one.spindle.heard:
+        if one_pass.spindle.heard:
             natural, eps = lobes.natural_frequency(
-                heard.frequency_hz, one.tooth_passing_hz, damping
+                heard.frequency_hz, one_pass.tooth_passing_hz, damping
             )
             if not math.isfinite(eps):
                 notes.append(
@@ -190,8 +190,8 @@ def _setup(
                 )
     if job.cut_diameter_m is None:
         notes.append("Process damping is left out: state the cutter's diameter to have it.")
-    told = one.spindle.heard and one.spindle.contradiction is None
-    slip = one.spindle.rev_min / job.cut.speed_rev_min if told else 1.0
+    heard_surely = one_pass.spindle.heard and one_pass.spindle.contradiction is None
+    slip = one_pass.spindle.rev_min / job.cut.speed_rev_min if heard_surely else 1.0
     return _Setup(natural, damping, job.cutter.teeth, job.cut_diameter_m, slip), notes
 
 

@@ -38,18 +38,18 @@ class Sign:
 def signs() -> tuple[Sign, ...]:
     """All rows of the table, in order; ValueError when the table does not hang together."""
     text = files("chatter.trade").joinpath("surface.toml").read_text(encoding="utf-8")
-    made = tuple(Sign(**{**row, "also": tuple(row["also"])}) for row in tomllib.loads(text)["sign"])
-    words = [word for each in made for word in (each.name, *each.also)]
+    rows = tuple(Sign(**{**row, "also": tuple(row["also"])}) for row in tomllib.loads(text)["sign"])
+    words = [word for each in rows for word in (each.name, *each.also)]
     if len(words) != len(set(words)):
         raise ValueError("surface.toml: two signs share a name or another word")
-    for each in made:
+    for each in rows:
         if (
             each.group not in GROUPS
             or each.alignment not in ALIGNMENTS
             or each.speaks_for not in (None, *CAUSES)
         ):
             raise ValueError(f"surface.toml, {each.name}: unknown group, alignment or verdict")
-    return made
+    return rows
 
 
 def sign_of(words: str) -> Sign:
@@ -81,7 +81,7 @@ def alignment(names: Iterable[str]) -> str:
         "divided" when they contradict each other; "not_told" else.
     """
     known = {each.name: each.alignment for each in signs()}
-    told = {known[name] for name in names} - {"not_told"}
-    if len(told) > 1:
+    speaking = {known[name] for name in names} - {"not_told"}
+    if len(speaking) > 1:
         return "divided"
-    return told.pop() if told else "not_told"
+    return speaking.pop() if speaking else "not_told"

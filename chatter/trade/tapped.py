@@ -25,11 +25,11 @@ def with_modes(
     return tuple(_with_mode(one, modes, tapped_on) for one in passes)
 
 
-def _with_mode(one: Pass, modes: Sequence[Mode], tapped_on: str | None) -> Pass:
-    heard = one.chatter
+def _with_mode(one_pass: Pass, modes: Sequence[Mode], tapped_on: str | None) -> Pass:
+    heard = one_pass.chatter
     below = None if heard is None else mode_below(modes, heard.frequency_hz)
     if heard is None or below is None:
-        return one
+        return one_pass
     named = TappedMode(
         below.frequency_hz,
         below.damping_ratio,
@@ -37,7 +37,7 @@ def _with_mode(one: Pass, modes: Sequence[Mode], tapped_on: str | None) -> Pass:
         below.damping_spread,
         tapped_on,
     )
-    return replace(one, chatter=replace(heard, mode_below=named))
+    return replace(one_pass, chatter=replace(heard, mode_below=named))
 
 
 def mode_of(heard: Chatter | None) -> tuple[Mode, ...]:

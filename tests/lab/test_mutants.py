@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
+
 from chatter.lab.mutants import ROOT, Fault, faults, noticed
 
 
@@ -27,4 +29,9 @@ def test_noticed_and_survived(tmp_path: Path):
     wrong = Fault("shop.py", "2 * x", "3 * x", ("test_shop.py",))
     assert noticed(wrong, tmp_path)
     assert not noticed(Fault("shop.py", "SPARE = 1", "SPARE = 2", ("test_shop.py",)), tmp_path)
+    assert "2 * x" in (tmp_path / "shop.py").read_text(), "mended again"
+    unread = Fault("shop.py", "def twice", "def thrice(", ("test_shop.py",))
+    assert noticed(unread, tmp_path), "what cannot be imported is noticed too"
+    with pytest.raises(ValueError, match="pytest runs nothing of test_gone"):
+        noticed(Fault("shop.py", "2 * x", "3 * x", ("test_gone.py",)), tmp_path)
     assert "2 * x" in (tmp_path / "shop.py").read_text(), "mended again"

@@ -300,5 +300,5 @@ def test_the_model_was_fitted_on_the_code_that_is_here():
     now = measuring_digest()
     assert made["code"] == now, (
         f"model.json was fitted on code {made['code']}, and this is {now}. Fit it again: "
-        f"{made['made_by']} (a second of work for three of sound, then six minutes)."
+        f"{made['made_by']}; DEVELOPERS.md says beside it how long that takes."
     )

@@ -6,6 +6,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from chatter.listening import numbers
 from chatter.listening.hypotheses import anywhere
 from chatter.listening.numbers import candidates, weigh_numbers
 from chatter.listening.spindle import SLIP, SpeedPosterior, log_ratios
@@ -56,6 +57,15 @@ def test_noise_doubts_nobody(rng):
         rev_min, teeth = [(57, 48), (200, 20), (600, 4), (3000, 6)][i % 4]
         found = weigh_numbers(rates_of(x), rev_min=rev_min, teeth=teeth, speeds=())
         assert found.rev_min is None and found.count is None
+
+
+def test_nothing_is_doubted_for_teeth_that_are_not_heard(rng, monkeypatch):
+    """However well other numbers fit: idling fits some by chance."""
+    wrong = cut(rng, 24.0, 57.0, 48, ticks=0.3), 57.0 * 1.2, 48
+    assert doubts(*wrong).rev_min is not None
+    monkeypatch.setattr(numbers, "AUDIBLE", 1e9)  # no teeth are as loud as that
+    found = doubts(*wrong)
+    assert found.rev_min is None and found.count is None
 
 
 def test_few_teeth_are_not_miscounted_the_speed_is_doubted(rng):

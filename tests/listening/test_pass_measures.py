@@ -9,13 +9,15 @@ import pytest
 
 from chatter.listening.closer import look_closely
 from chatter.listening.evidence import pieces
+from chatter.listening.measures import _tone_measures
 from chatter.listening.observation import observe
 from chatter.listening.pass_case import _OF_THE_PASS
 from chatter.listening.reference import References, idle_reference
 from chatter.listening.spans import Span
 from chatter.listening.spindle import weigh_speeds
+from chatter.listening.tones import find_tones, frame_spectra
 from chatter.sound.frames import make_frames
-from tests.listening.cuts_made import RATE_HZ, cut, high_pass
+from tests.listening.cuts_made import RATE_HZ, cut, high_pass, reader, sine
 from tests.listening.pass_sounds import (
     IDLE_S,
     IDLING,
@@ -29,6 +31,21 @@ from tests.listening.pass_sounds import (
     swing,
 )
 from tests.listening.speed_made import known_speed, track_of
+
+
+def test_a_squeal_is_another_line_than_the_one_that_may_be_chatter(rng):
+    """Both above 1 kHz, free of the teeth, and without a family."""
+    x = 0.02 * rng.standard_normal(6 * RATE_HZ) + sine(6.0, 2024.0, 0.1)
+    levels = []
+    for squeal in (0.0, 0.05):
+        whole = x + sine(6.0, 3137.0, squeal)
+        spectra = frame_spectra(reader(whole), 0, x.size, RATE_HZ, spindle_hz=10.0, teeth=6)
+        tones = find_tones(spectra, spindle_hz=10.0, speed_error=1e-5, teeth=6)
+        tone = next(t for t in tones if abs(t.frequency_hz - 2024.0) < 1.0)
+        levels.append(_tone_measures(tones, tone)["squeal_db"])
+    alone, beside = levels
+    assert not alone > tone.prominence_db - 15.0  # or not a number: none there
+    assert beside == pytest.approx(tone.prominence_db - 6.0, abs=1.0)  # half the amplitude
 
 
 @cache

@@ -48,6 +48,7 @@ def most(draws, chance):
 
 
 def test_false_alarms_are_as_rare_as_stated(rng):
+    assert FALSE_ALARM <= 1e-3  # "hardly ever": once in a thousand passes
     draws, in_tones, in_ledger = 160, 0, 0
     for i in range(draws):
         rev_min, teeth, seconds = SETUPS[i % 4]
@@ -187,6 +188,17 @@ def test_family_members_are_found(rng):
     alone = tones_of(noise(rng, 6.0) + sine(6.0, 899.4, 0.1), 1656.0, 6)[0]
     assert tone.family_db > alone.family_db + 5.0
     assert len(alone.family_hz) <= 1
+
+
+def test_what_lies_further_off_is_no_member(rng):
+    """Eight places are looked at, up to four teeth either side: more would fill by chance."""
+    spacing = 60.0  # 600 rev/min, 6 teeth
+    ks = (-5, -4, 4, 5)
+    made = {1324.0: 0.1, **{1324.0 + k * spacing: 0.05 for k in ks}}
+    tone = tones_of(noise(rng, 6.0, 0.02) + family(6.0, made), 600.0, 6)[0]
+    near = [min(abs(f - (1324.0 + k * spacing)) for f in tone.family_hz) for k in ks]
+    assert near[1] < 1.0 and near[2] < 1.0
+    assert near[0] > 10.0 and near[3] > 10.0
 
 
 def test_gain_changes_nothing(rng):

@@ -34,7 +34,7 @@ def test_a_label_belongs_to_a_pass_and_stays_with_its_sound(book, take):
     swapped = replace(swapped, passes=tuple(
         replace(one, index=i + 1) for i, one in enumerate(swapped.passes)))  # fmt: skip
     (found,), left = by_pass([made], swapped)
-    assert found.found.start_s == 4.0 and not left, "counted otherwise, it is the same sound"
+    assert found.one_pass.start_s == 4.0 and not left, "counted otherwise, it is the same sound"
     assert by_pass([made], replace(told, passes=told.passes[:1])) == ((), (made,))
 
 
@@ -150,4 +150,4 @@ def test_a_book_from_before_has_its_labels_still(tmp_path, monkeypatch):
             "chatter", "", None, False,
         )  # fmt: skip
         (found,), _ = by_pass([label], findings())
-        assert found.found.index == 1, "by its number, as it was meant then"
+        assert found.one_pass.index == 1, "by its number, as it was meant then"

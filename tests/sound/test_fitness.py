@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -334,6 +336,18 @@ def test_samples_that_were_no_sound_are_said(make, bad, fatal):
     damage = by_name(fit, "damage")
     assert damage.value == pytest.approx(bad, rel=0.01)
     assert damage.fatal == fatal
+
+
+@pytest.mark.parametrize(("lost", "replaced"), [(3, 0), (0, 900), (3, 900)])
+def test_lost_packets_and_samples_that_were_no_sound_are_each_damage(make, lost, replaced):
+    sound = take_in(make.write("a.wav", 0.1 * unit_cut(make)))
+    sound.spool.close()
+    assert "damage" not in names(judge_fitness(sound))
+    stats = replace(sound.heard, lost_packets=lost, replaced=replaced)
+    damage = by_name(judge_fitness(replace(sound, heard=stats)), "damage")
+    assert ("3 packets could not be decoded" in damage.sentence) == bool(lost)
+    assert ("900 samples" in damage.sentence) == bool(replaced)
+    assert not damage.fatal
 
 
 def test_length_in_revolutions():

@@ -6,6 +6,7 @@ import math
 import re
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -14,8 +15,10 @@ from chatter import findings
 from chatter.job.cutter import FORMS
 from chatter.trade.advised import ceiling_rev_min
 from chatter.trade.cutting_data import chip_load_range, cutting_speed_range
+from chatter.trade.lobes import relative_limit
 from chatter.trade.modes import Mode
 from chatter.trade.remedies import suggest
+from chatter.trade.speed_choice import weigh_steps
 from tests.trade.made import a_job, a_pass
 
 
@@ -58,6 +61,31 @@ def test_the_best_step_has_the_nearest_multiple():
     steps = [s for s in every(one, job) if s.name == "speed_step"]
     assert steps[0].quantity == 7100.0  # the 2nd pocket lies at 7200
     assert re.search(r"the 2 times one", steps[0].reason)
+
+
+@pytest.mark.parametrize("pocket", [2, 6, 12])
+def test_a_step_gains_no_more_than_it_would_a_little_beside_the_dial(pocket):
+    """A dial is not a measurement: a pocket narrower than its doubt is no gain."""
+    f_n, damping, teeth, present = 680.0, 0.03, 12, 4000.0 / pocket
+    n = 60.0 * f_n / (teeth * pocket)  # in the middle of a pocket
+    (step,) = weigh_steps((n,), 700.0, teeth, present, damping_ratio=damping, natural_hz=f_n)
+    at = teeth / 60.0 * np.array([present, 0.99 * n, n, 1.01 * n])
+    now, slower, middle, faster = relative_limit(at, f_n, damping)[0]
+    assert step.gain <= 1.001 * min(slower, faster) / now
+    assert step.gain < 0.95 * middle / now
+
+
+@pytest.mark.parametrize(
+    ("share", "cutter", "words"),
+    [
+        (0.5, {}, "two thirds of the present depth (4 mm)"),
+        (0.9, {}, "half the depth (3 mm)"),
+        (0.5, {"form": "single_point"}, "a third less depth (4 mm)"),
+    ],
+)
+def test_less_depth_is_said_in_millimetres(share, cutter, words):
+    made = every(a_pass("chatter", f_c=700.0, share=share), a_job(cutter=cutter))
+    assert any(words in one.action for one in made)
 
 
 def test_high_lobe_says_that_gears_will_not_help():

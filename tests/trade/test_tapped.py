@@ -38,7 +38,7 @@ def test_the_chart_uses_mode_and_earlier_cuts():
     job = a_job(cut={"observed": cuts})
     made = chart(one, job, mode_of(one.chatter))
     assert (made.natural_hz, made.damping_ratio) == (508.0, 0.021)
-    assert len(made.made) == 3  # the pass itself, 6 mm deep, chattered as well
+    assert len(made.cuts_made) == 3  # the pass itself, 6 mm deep, chattered as well
     low, high = made.scale.low_m, made.scale.high_m
     assert low < high and made.scale.against == ()
     alone = chart(one, a_job(cut={"depth_m": None}), mode_of(one.chatter))

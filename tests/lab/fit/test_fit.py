@@ -255,6 +255,17 @@ def test_neighbouring_segments_of_one_pass_are_one_run():
     ]
 
 
+def test_a_segment_of_which_less_than_half_is_a_pass_is_none_of_it():
+    a, b = NORMAL.start_s, NORMAL.end_s
+    less, more = 0.4, 0.6  # of the two segments at its ends
+    spans = (Span(a - 2 * (1 - less), a + 2 * less), Span(a + 2 * less, b - 2 * more),
+             Span(b - 2 * more, b + 2 * (1 - more)))  # fmt: skip
+    assert [(cut.segments, of) for cut, of in _runs(spans, (NORMAL,))] == [
+        ((0,), None),
+        ((1, 2), 0),
+    ]
+
+
 def test_truths_as_tables_state_them(tmp_path):
     rows = [
         {"file": "a", "stated_rev_min": 57, "teeth": 48, "verdict": "cannot_tell"},

@@ -27,6 +27,17 @@ def band_db(x, low, high, rate=RATE):
     return 10 * np.log10(power[(hz >= low) & (hz < high)].mean())
 
 
+@pytest.mark.parametrize("tilt_db", [-4.0, 6.0])
+def test_a_tilt_is_so_many_decibels_an_octave(tilt_db):
+    """Beside the same noise without a tilt, so that chance cancels."""
+    levels = []
+    for phone in (PLAIN, replace(PLAIN, tilt_db_octave=tilt_db)):
+        out = through_phone(noise(), RATE, phone, np.random.default_rng(1))
+        levels.append([band_db(out, 0.9 * hz, 1.1 * hz) for hz in (500, 1000, 2000, 4000)])
+    flat, tilted = np.array(levels)
+    np.testing.assert_allclose(np.diff(tilted - flat), tilt_db, atol=0.3)
+
+
 @pytest.mark.parametrize(
     ("size", "expected"),
     [
