@@ -77,3 +77,9 @@ def test_the_page_draws_and_listens_to_one_decoding(decoded, tmp_path, capsys):
 def test_what_cannot_be_is_refused_before_anything_is_decoded(decoded, capsys):
     assert main(["listen", str(SAW), "--teeth", "48", "--no-report"]) == 2
     assert decoded == [] and "speed is missing" in capsys.readouterr().err
+
+
+def test_takes_are_compared_by_what_was_listened_to(decoded, capsys):
+    other = SAW.with_name("03-slot-staggered.m4a")
+    assert main(["compare", str(SAW), str(other), "--no-report"]) == 0
+    assert decoded == [SAW.name, other.name] and capsys.readouterr().out

@@ -9,7 +9,6 @@ import numpy as np
 
 from chatter.comparing.heard import Listened
 from chatter.findings import Pass
-from chatter.sound.intake import take_in
 from chatter.sound.period import hear_swelling
 
 #: A pass is cut short by this share of a turn at both ends, and by no more than this of itself.
@@ -123,15 +122,14 @@ def _swelling(take: Listened, fastest_hz: float) -> tuple[Speed, float] | None:
         return None
     stated_hz = take.job.cut.speed_rev_min / 60.0
     found = {}
-    sound = take_in(take.path)
-    with sound.spool as spool:
-        for one in take.passes:
-            start, stop = trimmed(one, stated_hz, spool.rate_hz)
-            told = hear_swelling(
-                spool.read, start, stop, spool.rate_hz, stated_hz=stated_hz, fastest_hz=fastest_hz
-            )
-            if told is not None and told.times_others > _STANDS_OUT:
-                found[one.start_s] = told
+    track = take.spool
+    for one in take.passes:
+        start, stop = trimmed(one, stated_hz, track.rate_hz)
+        told = hear_swelling(
+            track.read, start, stop, track.rate_hz, stated_hz=stated_hz, fastest_hz=fastest_hz
+        )
+        if told is not None and told.times_others > _STANDS_OUT:
+            found[one.start_s] = told
     if not found:
         return None
     hz = np.median([f for told in found.values() for _, f in told.course])
