@@ -118,8 +118,8 @@ DOORS = {
     },
     ("lab.evaluate", "teaching"): {"chatter.teaching.shares"},
     ("lab.evaluate", "logbook"): {"chatter.logbook.collection"},  # the form of labelled folders
-    ("page", "sound"): {  # to decode for picture and player; all judging goes through listen
-        *("chatter.sound.recording", "chatter.sound.mixdown", "chatter.sound.spool"),
+    ("page", "sound"): {  # decoded once, for picture and listen; all judging goes through listen
+        *("chatter.sound.recording", "chatter.sound.intake", "chatter.sound.spool"),
         *("chatter.sound.playable", "chatter.sound.spectrum"),
     },
 }

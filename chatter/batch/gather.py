@@ -10,7 +10,7 @@ from chatter.batch.table import StatedRow, read_batch_table
 from chatter.batch.task import Task
 from chatter.errors import CardError, ChatterError, RecordingError
 from chatter.job.cards import read_text, statement_from, told_by_card
-from chatter.listening.finding import supposed_job
+from chatter.listening.finding import sought_numbers, supposed_job
 
 if TYPE_CHECKING:
     from chatter.logbook import Book
@@ -35,8 +35,6 @@ ENDINGS = frozenset(
         ),
     )
 )
-#: Numbers that may be missing: the sound is asked for them.
-_SOUGHT = ("cut.speed", "cutter.teeth")
 _NO_CARD = (
     "There is no job card for it: write '{card}' beside it, name one for all with --job, or list "
     "it in a table."
@@ -152,7 +150,7 @@ def _task(
                 if word:
                     texts[section], names[section] = _part(section, word, root, book)
             values = statement_from(card, stated.values, texts=texts)
-            sought = tuple(key for key in _SOUGHT if values.get(key) is None)
+            sought = sought_numbers(values)
             with told_by_card(card):
                 whole_job = supposed_job(values)
     except ChatterError as wrong:

@@ -70,14 +70,15 @@ def failed(task: Task, sentence: str) -> LedgerRow:
 
 def _hear(index: int, task: Task, want_findings: bool) -> Result:
     from chatter.listening.finding import find_job
-    from chatter.listening.front import listen
+    from chatter.listening.front import listen_to, taken_in
 
     if task.job is None:
         return Result(index, failed(task, task.error or "It has no job card."))
     began = time.perf_counter()
     values = {key: x for key, x in statement_of(task.job).items() if key not in task.sought}
-    completed = find_job(task.path, values)
-    heard = listen(task.path, completed.job, units=task.units, numbers=completed.numbers)
+    with taken_in(task.path) as sound:
+        completed = find_job(sound, values)
+        heard = listen_to(sound, completed.job, units=task.units, numbers=completed.numbers)
     lacking = None if task.report is None else _report(heard, task.report, task)
     seconds = time.perf_counter() - began
     written = "" if lacking is not None or task.report is None else task.report

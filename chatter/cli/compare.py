@@ -194,12 +194,17 @@ def _whole(path: Path, card: Path | None, over: dict[str, str | None]) -> Job:
     """The job; a number that is not stated is found by the sound, and cutters are never compared
     on a guess.  Raises JobError, CardError."""
     from chatter.job.cards import statement_from, told_by_card
-    from chatter.listening.finding import find_job
+    from chatter.listening.finding import find_job, sought_numbers, supposed_job
+    from chatter.listening.front import taken_in
     from chatter.listening.number_words import guess_sentence
 
     values = statement_from(card, over)
     with told_by_card(card):
-        completed = find_job(path, values)
+        supposed = supposed_job(values)
+        if not sought_numbers(values):
+            return supposed
+        with taken_in(path) as sound:
+            completed = find_job(sound, values)
     guessed = None if completed.numbers is None else guess_sentence(completed.numbers)
     if guessed is not None:
         raise JobError(f"{path.name}: {guessed}")

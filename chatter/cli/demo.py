@@ -24,7 +24,7 @@ def demo_command(
     from chatter.cli.listen import hear_file
     from chatter.cli.terminal import console
     from chatter.demo import TAPS, demo_takes
-    from chatter.job.cards import load_job
+    from chatter.job.cards import load_statement
     from chatter.report.demo_table import DemoRow, print_demo
     from chatter.report.files import check_place
 
@@ -34,16 +34,17 @@ def demo_command(
         _make(reports)
     rows, first = [], None
     for take in demo_takes():
-        heard, written, lacking = hear_file(
+        made = hear_file(
             take.recording,
-            load_job(take.job),
+            load_statement(take.job),
             reports,
+            card=take.job,
             write=not no_report,
             units=system,
             quiet=False,
         )
-        rows.append(DemoRow(take.recording.name, take.truth, heard.findings, written))
-        first = first or lacking
+        rows.append(DemoRow(take.recording.name, take.truth, made.heard.findings, made.written))
+        first = first or made.lacking
     screen = console()
     print_demo(tuple(rows), screen)
     if TAPS.is_file():

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -22,7 +25,7 @@ from chatter.cli.options import (
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from chatter.findings import Findings, Numbers
+    from chatter.findings import Findings
     from chatter.job.build import Statement
     from chatter.job.cut import Job
     from chatter.listening.front import Heard
@@ -170,14 +173,15 @@ def listen_command(
     if picture is not None:
         check_picture_place(picture, [file])
     out = None if no_report else report
-    learned = None
-    stated, numbers = _whole(file, values, job)
-    if not untaught:
-        learned = taught_by(book, parts, stated, phone=phone, position=position)
-    heard, written, lacking = hear_file(
-        file, stated, out, write=not no_report, units=system, quiet=quiet, learned=learned,
-        numbers=numbers,
+
+    def learned(stated: Job) -> Taught | None:
+        return taught_by(book, parts, stated, phone=phone, position=position)
+
+    made = hear_file(
+        file, values, out, card=job, write=not no_report, units=system, quiet=quiet,
+        learned=None if untaught else learned,
     )  # fmt: skip
+    heard, written = made.heard, made.written
     if picture is not None:
         from chatter.report.card import card_png
         from chatter.report.files import write_bytes
@@ -190,7 +194,7 @@ def listen_command(
 
         stored = store_and_say(
             file,
-            stated,
+            made.job,
             heard.findings,
             parts,
             written,
@@ -200,8 +204,8 @@ def listen_command(
         )
         if not quiet:
             typer.echo(stored, err=json == "-")
-    if lacking is not None:  # the verdict is out and kept: only now say what could not be had
-        raise lacking
+    if made.lacking is not None:  # the verdict is out and kept: only now say what could not be had
+        raise made.lacking
 
 
 def _again(context: typer.Context, findings: Findings) -> list[str]:
@@ -221,60 +225,75 @@ def _again(context: typer.Context, findings: Findings) -> list[str]:
     return ["", "Listen again with", *(f"  {command_again(context, each)}" for each in changes)]
 
 
-def _whole(file: Path, values: Statement, card: Path | None) -> tuple[Job, Numbers | None]:
-    """The job, a number that was left out found by the sound.  Raises JobError, CardError."""
-    from chatter.job.cards import told_by_card
-    from chatter.listening.finding import find_job
+@dataclass(frozen=True)
+class HeardFile:
+    """A file listened to: under which job, and the report written, or why it was not."""
 
-    with told_by_card(card):
-        completed = find_job(file, values)
-    return completed.job, completed.numbers
+    job: Job
+    heard: Heard
+    written: Path | None
+    lacking: Exception | None  # to be raised once the verdict was handed out
 
 
 def hear_file(
     file: Path,
-    stated: Job,
+    values: Statement,
     out: Path | None,
     *,
+    card: Path | None,
     write: bool,
     units: str,
     quiet: bool,
-    learned: Taught | None = None,
-    numbers: Numbers | None = None,
-) -> tuple[Heard, Path | None, Exception | None]:
-    """Listen with a progress bar and write the report; ``learned`` is what the book knows,
-    ``numbers`` where speed and tooth count come from when they were not both stated.
+    learned: Callable[[Job], Taught | None] | None = None,
+) -> HeardFile:
+    """Listen with a progress bar and write the report.
 
-    Returns
-    -------
-    (Heard, Path or None, Exception or None)
-        The second is the report written; the third is why it was not, to be raised once the
-        verdict was handed out.
+    Parameters
+    ----------
+    file : Path
+    values : dict
+        As stated; a number that is left out is found by the sound.
+    out : Path, optional
+        Where the report goes.
+    card : Path, optional
+        The job card, to name it where what is stated cannot be.
+    write : bool
+        Whether a report is wanted.
+    units : str
+    quiet : bool
+    learned : callable, optional
+        From the job to what the book knows of it.
     """
     from chatter.cli.terminal import progress_bar
-    from chatter.listening.front import listen as front_door
+    from chatter.job.cards import told_by_card
+    from chatter.listening.finding import find_job, supposed_job
+    from chatter.listening.front import listen_to, shared_out, taken_in
 
+    with told_by_card(card):
+        supposed_job(values)
     with progress_bar(file.name, shown=not quiet) as tell:
+        reading, judging = shared_out(tell)
+        with taken_in(file, progress=reading) as sound:
+            with told_by_card(card):
+                found = find_job(sound, values)
+            ear = partial(listen_to, units=units, numbers=found.numbers, progress=judging)
+            known = None if learned is None else learned(found.job)
+            if known is None:
+                heard = ear(sound, found.job)
+            else:
+                from chatter.teaching.telling import listen_taught
 
-        def ear(sound: Path, job: Job) -> Heard:
-            return front_door(sound, job, units=units, numbers=numbers, progress=tell)
-
-        if learned is None:
-            heard = ear(file, stated)
-        else:
-            from chatter.teaching.telling import listen_taught
-
-            heard = listen_taught(ear, file, stated, learned)
+                heard = listen_taught(ear, sound, found.job, known)
         if not write:
-            return heard, None, None
+            return HeardFile(found.job, heard, None, None)
         from chatter.report.files import write_report
 
-        if tell is not None:
-            tell(1.0, "writing the report")
+        judging(1.0, "writing the report")
         try:
-            return heard, write_report(heard, out, file, units=units), None
+            written = write_report(heard, out, file, units=units)
         except Exception as wrong:
-            return heard, None, wrong
+            return HeardFile(found.job, heard, None, wrong)
+    return HeardFile(found.job, heard, written, None)
 
 
 def _hand_out(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
@@ -22,6 +23,7 @@ from chatter.comparing.take import MeasuredTake, measured_takes, tones_of
 from chatter.comparing.words import comparison_summary
 from chatter.errors import JobError
 from chatter.job.cut import Job
+from chatter.listening.front import shared_out, taken_in
 
 Progress = Callable[[float, str], None]
 
@@ -76,24 +78,20 @@ def compare(
     count = sum(len(cutter.takes) for cutter in cutters)
     done = 0
     listened: list[tuple[Listened, ...]] = []
-    for cutter in cutters:
-        mine = []
-        for path, job in cutter.takes:
-            base = 0.7 * done / count
-            mine.append(
-                hear_take(
-                    path,
-                    job,
-                    units=units,
-                    progress=partial(_further, say, base, 0.7 / count),
-                )
-            )
-            done += 1
-        listened.append(tuple(mine))
-    every = measured_takes(
-        [take for side in listened for take in side],
-        progress=lambda share, what: say(0.7 + 0.25 * share, what),
-    )
+    with ExitStack() as held:  # what is measured in one take depends on what is heard in all
+        for cutter in cutters:
+            mine = []
+            for path, job in cutter.takes:
+                base = 0.7 * done / count
+                reading, judging = shared_out(partial(_further, say, base, 0.7 / count))
+                sound = held.enter_context(taken_in(path, progress=reading))
+                mine.append(hear_take(sound, job, units=units, progress=judging))
+                done += 1
+            listened.append(tuple(mine))
+        every = measured_takes(
+            [take for side in listened for take in side],
+            progress=lambda share, what: say(0.7 + 0.25 * share, what),
+        )
     rest = iter(every)
     measured = [[next(rest) for _ in side] for side in listened]
     say(0.96, "comparing")

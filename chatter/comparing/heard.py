@@ -9,7 +9,9 @@ from pathlib import Path
 from chatter.findings import Findings, Pass
 from chatter.job.cut import Job
 from chatter.listening.exhibits import Exhibits
-from chatter.listening.front import listen
+from chatter.listening.front import listen_to
+from chatter.sound.intake import Sound
+from chatter.sound.spool import Spool
 
 Progress = Callable[[float, str], None]
 
@@ -21,12 +23,13 @@ SURELY_IDLE = 0.8
 
 @dataclass(frozen=True)
 class Listened:
-    """One recording after a listen."""
+    """One recording after a listen; its track is measured while it is open."""
 
     path: Path
     job: Job
     findings: Findings
     exhibits: Exhibits
+    spool: Spool
 
     @property
     def passes(self) -> tuple[Pass, ...]:
@@ -64,7 +67,7 @@ class Listened:
         return max(heard, key=lambda p: p.revolutions).spindle.rev_min if heard else None
 
 
-def hear_take(path: str | Path, job: Job, *, units: str, progress: Progress | None) -> Listened:
-    """Listen to one recording.  Raises what ``chatter.listening.front.listen`` raises."""
-    heard = listen(path, job, units=units, progress=progress)
-    return Listened(Path(path), job, heard.findings, heard.exhibits)
+def hear_take(sound: Sound, job: Job, *, units: str, progress: Progress | None) -> Listened:
+    """Listen to a recording taken in.  Raises what ``chatter.listening.front.listen_to`` raises."""
+    heard = listen_to(sound, job, units=units, progress=progress)
+    return Listened(Path(sound.source.path), job, heard.findings, heard.exhibits, sound.spool)

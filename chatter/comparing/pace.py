@@ -9,7 +9,6 @@ import numpy as np
 
 from chatter.comparing.heard import Listened
 from chatter.findings import Pass
-from chatter.sound.intake import take_in
 from chatter.sound.period import hear_swelling
 
 #: A pass is cut short by this share of a turn at both ends, and by no more than this of itself.
@@ -128,15 +127,14 @@ def _swelling(take: Listened, fastest_hz: float) -> tuple[Speed, float] | None:
         return None
     stated_hz = take.job.cut.speed_rev_min / 60.0
     swellings = {}
-    sound = take_in(take.path)
-    with sound.spool as spool:
-        for one_pass in take.passes:
-            start, stop = trimmed(one_pass, stated_hz, spool.rate_hz)
-            swelling = hear_swelling(
-                spool.read, start, stop, spool.rate_hz, stated_hz=stated_hz, fastest_hz=fastest_hz
-            )
-            if swelling is not None and swelling.times_others > _STANDS_OUT:
-                swellings[one_pass.start_s] = swelling
+    track = take.spool
+    for one_pass in take.passes:
+        start, stop = trimmed(one_pass, stated_hz, track.rate_hz)
+        swelling = hear_swelling(
+            track.read, start, stop, track.rate_hz, stated_hz=stated_hz, fastest_hz=fastest_hz
+        )
+        if swelling is not None and swelling.times_others > _STANDS_OUT:
+            swellings[one_pass.start_s] = swelling
     if not swellings:
         return None
     hz = np.median([f for swelling in swellings.values() for _, f in swelling.course])

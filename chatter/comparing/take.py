@@ -12,7 +12,6 @@ from chatter.comparing.pace import Speed, speeds, trimmed
 from chatter.comparing.tones import Tones, tone_rows
 from chatter.comparing.turns import Turns, like_the_rest, turn_rows
 from chatter.sound.bands import band_power
-from chatter.sound.intake import take_in
 from chatter.sound.spool import Spool
 
 Progress = Callable[[float, str], None]
@@ -125,14 +124,13 @@ def measure_take(
     source, rev_min = ("stated", None) if speed is None else (speed.source, speed.rev_min)
     if take.unfit is not None:
         return MeasuredTake(None, None, None, None, None, source, rev_min=rev_min)
-    sound = take_in(take.path)
-    with sound.spool as spool:
-        turns = None if speed is None else _turns(spool, take, fastest_hz, speed)
-        free = squeal = None
-        if turns is not None:
-            free = tone_rows(spool.read, spool.rate_hz, turns.time_s, tones["free"])
-            squeal = tone_rows(spool.read, spool.rate_hz, turns.time_s, tones["squeal"])
-        idle, machine = _idle(spool, take, fastest_hz, tones["machine"])
+    track = take.spool
+    turns = None if speed is None else _turns(track, take, fastest_hz, speed)
+    free = squeal = None
+    if turns is not None:
+        free = tone_rows(track.read, track.rate_hz, turns.time_s, tones["free"])
+        squeal = tone_rows(track.read, track.rate_hz, turns.time_s, tones["squeal"])
+    idle, machine = _idle(track, take, fastest_hz, tones["machine"])
     top_hz = take.findings.fitness.band_high_hz
     return MeasuredTake(turns, free, squeal, machine, idle, source, top_hz, rev_min)
 

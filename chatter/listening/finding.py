@@ -8,7 +8,6 @@ needs the number is given on a guess.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from pathlib import Path
 
 from chatter.errors import JobError
 from chatter.findings import Numbers
@@ -18,8 +17,10 @@ from chatter.listening.measured import stated_span
 from chatter.listening.numbers import FOUND, find_both, find_speed, find_teeth
 from chatter.listening.rates import Rates, measure_rates
 from chatter.listening.track import Track
-from chatter.sound.intake import take_in
+from chatter.sound.intake import Sound
 
+#: The numbers that may be left out.
+_NUMBERS = ("cut.speed", "cutter.teeth")
 #: Where the sound holds nothing at all, the rest is measured as if it were so many.
 _ANY_TEETH = 20
 
@@ -32,13 +33,18 @@ class FoundJob:
     numbers: Numbers | None  # None: both were stated
 
 
-def find_job(path: str | Path, values: Statement) -> FoundJob:
+def sought_numbers(values: Statement) -> tuple[str, ...]:
+    """Names of the numbers that a read statement leaves to the sound."""
+    return tuple(key for key in _NUMBERS if values.get(key) is None)
+
+
+def find_job(sound: Sound, values: Statement) -> FoundJob:
     """The job of a read statement in which speed, tooth count or both may be missing.
 
     Parameters
     ----------
-    path : str or Path
-        The recording.
+    sound : Sound
+        The recording, as ``chatter.listening.front.taken_in`` yields it.
     values : dict
         As ``chatter.job.build.read_statement`` gives them.
 
@@ -46,15 +52,13 @@ def find_job(path: str | Path, values: Statement) -> FoundJob:
     ------
     JobError
         No speed is stated and none are listed to choose from, or the rest cannot be.
-    RecordingError
-        The file cannot be heard.
     """
-    whole = supposed_job(values)  # all that is stated must be possible before the sound is asked
-    speed, teeth = values.get("cut.speed"), values.get("cutter.teeth")
-    if speed is not None and teeth is not None:
+    whole = supposed_job(values)
+    if not sought_numbers(values):
         return FoundJob(whole, None)
+    speed, teeth = values.get("cut.speed"), values.get("cutter.teeth")
     listed = tuple(values.get("machine.speeds") or ())
-    rates = _rates(path, whole)
+    rates = _rates(sound, whole)
     numbers, speed, teeth = _sought(rates, speed, teeth, listed)
     job = job_of({**values, "cut.speed": speed, "cutter.teeth": teeth})
     return FoundJob(job, numbers)
@@ -62,7 +66,8 @@ def find_job(path: str | Path, values: Statement) -> FoundJob:
 
 def supposed_job(values: Statement) -> Job:
     """The job of a read statement; a missing speed is the first of the machine's, and a missing
-    count one tooth, until the sound is asked.
+    count one tooth, until the sound is asked.  What cannot be is best refused by it before a
+    recording is taken in.
 
     Raises
     ------
@@ -105,9 +110,7 @@ def _sought(
     return Numbers("guessed", "guessed", speeds=speeds, counts=counts), best, count
 
 
-def _rates(path: str | Path, job: Job) -> Rates:
-    sound = take_in(path, frames=True)
-    with sound.spool as spool:
-        assert sound.frames is not None, "they were asked for"
-        track = Track.of(spool)
-        return measure_rates(track, sound.frames, stated_span(track, job))
+def _rates(sound: Sound, job: Job) -> Rates:
+    assert sound.frames is not None, "it was taken in with them"
+    track = Track.of(sound.spool)
+    return measure_rates(track, sound.frames, stated_span(track, job))

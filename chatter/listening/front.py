@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -28,6 +29,9 @@ from chatter.trade.tapped import missed, mode_of, mode_words, with_modes
 
 Progress = Callable[[float, str], None]
 
+#: Share of a listen that the taking in has.
+_TAKING_IN = 0.45
+
 
 @dataclass(frozen=True)
 class Heard:
@@ -45,12 +49,81 @@ def listen(
     numbers: Numbers | None = None,
     progress: Progress | None = None,
 ) -> Heard:
-    """Listen to a recording of a cut.
+    """Take a recording of a cut in, and listen to it.
 
     Parameters
     ----------
     path : str or Path
         Any phone recording.
+    job, units, numbers
+        As for :func:`listen_to`.
+    progress : callable, optional
+        Called with the share done (0..1) and what is being done.
+
+    Returns
+    -------
+    Heard
+
+    Raises
+    ------
+    RecordingError
+        The file cannot be heard.
+    JobError
+        The stated time span lies outside the recording.
+    CardError
+        The stated tap test cannot be read.
+    """
+    reading, judging = shared_out(progress)
+    with taken_in(path, progress=reading) as sound:
+        return listen_to(sound, job, units=units, numbers=numbers, progress=judging)
+
+
+def shared_out(progress: Progress | None) -> tuple[Progress, Progress]:
+    """The progress of taking in, and of listening to what was taken in, out of that of both."""
+    say = progress or _silent
+    return (
+        lambda share, what: say(_TAKING_IN * share, what),
+        lambda share, what: say(_TAKING_IN + (1.0 - _TAKING_IN) * share, what),
+    )
+
+
+@contextmanager
+def taken_in(path: str | Path, *, progress: Progress | None = None) -> Iterator[Sound]:
+    """A recording decoded once, with all that finding numbers and judging need of it.
+
+    It is dropped at the end of the block.
+
+    Parameters
+    ----------
+    path : str or Path
+        Any phone recording.
+    progress : callable, optional
+        Called with the share of the file that has been read (0..1) and what is being done.
+
+    Raises
+    ------
+    RecordingError
+        The file cannot be heard.
+    """
+    sound = take_in(path, frames=True, progress=progress)
+    with sound.spool:
+        yield sound
+
+
+def listen_to(
+    sound: Sound,
+    job: Job,
+    *,
+    units: str = "metric",
+    numbers: Numbers | None = None,
+    progress: Progress | None = None,
+) -> Heard:
+    """Listen to a recording that was taken in.
+
+    Parameters
+    ----------
+    sound : Sound
+        Stays open, to be listened to again under another job.
     job : Job
         At least spindle speed and tooth count.
     units : str
@@ -68,7 +141,7 @@ def listen(
     Raises
     ------
     RecordingError
-        The file cannot be heard.
+        The stated recording of idling cannot be heard.
     JobError
         The stated time span lies outside the recording.
     CardError
@@ -77,26 +150,18 @@ def listen(
     units = system_of(job) or units
     taps = None if job.take.taps_path is None else load_taps(job.take.taps_path)
     say = progress or _silent
-    sound = take_in(path, frames=True, progress=lambda share, what: say(0.45 * share, what))
-    idle = None
-    try:
-        _check_span(job, sound)
-        if job.take.idle_path is not None:
-            idle = take_in(job.take.idle_path)
-        fitness = judge_fitness(sound)
+    _check_span(job, sound)
+    fitness = judge_fitness(sound)
+    with _idling(job) as idle:
         hearing = hear(
             Track.of(sound.spool),
             job,
             frames=sound.frames,
-            idle_track=None if idle is None else Track.of(idle.spool),
+            idle_track=idle,
             unfit=_unfit(fitness),
             told=numbers,
-            progress=lambda share, what: say(0.45 + 0.53 * share, what),
+            progress=lambda share, what: say(0.97 * share, what),
         )
-    finally:
-        sound.spool.close()
-        if idle is not None:
-            idle.spool.close()
     fitness = with_further(fitness, _too_short(hearing.passes))
     modes = () if taps is None else taps.modes
     passes = with_modes(hearing.passes, modes, None if taps is None else taps.what)
@@ -121,6 +186,16 @@ def listen(
     )
     say(1.0, "done")
     return Heard(findings, hearing.exhibits)
+
+
+@contextmanager
+def _idling(job: Job) -> Iterator[Track | None]:
+    """The stated recording of the machine idling, None where none is stated."""
+    if job.take.idle_path is None:
+        yield None
+        return
+    with take_in(job.take.idle_path).spool as spool:
+        yield Track.of(spool)
 
 
 def _silent(_share: float, _what: str) -> None:

@@ -6,26 +6,87 @@ import json
 import os
 from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from chatter.errors import RecordingError
 
+if TYPE_CHECKING:
+    from chatter.sound.intake import Sound
+
+Tell = Callable[[float, str], None]
+
 TRACK, FACTS, PLAY = "track.f16", "view.json", "play"
 
 
-def make_view(
-    recording: Path, folder: Path, *, most_s: float, tell: Callable[[float, str], None]
-) -> dict:
-    """Decode a recording once, for picture and player; done before, it is only read.
+def lay_sound(recording: Path, folder: Path, *, most_s: float, tell: Tell) -> Sound:
+    """Decode a recording once, for the listen as for the picture.
 
     Parameters
     ----------
     recording : Path
     folder : Path
-        Where the track (mono, float16), its facts and the file to play are written.
+        Where the track to draw from (mono, float16) is written.
     most_s : float [s]
         A longer recording is refused, whatever length it states.
+    tell : callable
+        Gets the share read (0..1) and what is being done.
+
+    Returns
+    -------
+    Sound
+        Its ``spool`` is to be closed.
+
+    Raises
+    ------
+    RecordingError
+        It cannot be heard, or is too long.
+    """
+    from chatter.sound.intake import take_in
+    from chatter.sound.recording import Recording
+    from chatter.sound.spool import analysis_rate_hz
+
+    with Recording(recording) as seen:
+        most = most_s * analysis_rate_hz(seen.rate_hz)
+    part, samples = folder / f"{TRACK}.part", 0
+    try:
+        with part.open("wb") as out:
+
+            def put(piece: np.ndarray) -> None:
+                nonlocal samples
+                samples += len(piece)
+                if samples > most:
+                    raise RecordingError(
+                        f"The recording is longer than {most_s / 60:g} minutes, the most this "
+                        "page takes: cut out the part with the cut in it, or use "
+                        "'chatter listen'."
+                    )
+                out.write(piece.astype(np.float16).tobytes())
+
+            sound = take_in(
+                recording,
+                frames=True,
+                also=put,
+                progress=lambda share, _what: tell(share, "reading the recording"),
+            )
+    except RecordingError:
+        part.unlink()
+        raise
+    os.replace(part, folder / TRACK)
+    return sound
+
+
+def make_view(sound: Sound, recording: Path, folder: Path, *, tell: Tell) -> dict:
+    """What picture and player need; done before, it is only read.
+
+    Parameters
+    ----------
+    sound : Sound
+        As :func:`lay_sound` took it in.
+    recording : Path
+    folder : Path
+        Where the track lies, and facts and the file to play are written.
     tell : callable
         Gets the share done (0..1) and what is being done.
 
@@ -34,69 +95,30 @@ def make_view(
     dict
         ``duration_s``, ``rate_hz``, ``samples``, ``low_db``, ``high_db``, ``mime`` (empty when
         there is nothing to play), ``offset_s``, ``how`` (a sentence).
-
-    Raises
-    ------
-    RecordingError
-        It cannot be heard, or is too long.
     """
     facts = folder / FACTS
     if facts.is_file():
         return json.loads(facts.read_text(encoding="utf-8"))
     from chatter.sound.playable import playable_or_why
 
-    rate_hz, samples = _lay_track(recording, folder, most_s, tell)
-    tell(0.7, "making it playable")
-    sound, how = playable_or_why(recording, length_s=samples / rate_hz)
-    _write(folder / PLAY, b"" if sound is None else sound.data)
-    tell(0.9, "drawing the picture")
-    low_db, high_db = _range_db(folder / TRACK, samples, rate_hz)
+    track = sound.spool
+    tell(0.0, "making it playable")
+    player, how = playable_or_why(recording, length_s=track.duration_s)
+    _write(folder / PLAY, b"" if player is None else player.data)
+    tell(0.7, "drawing the picture")
+    low_db, high_db = _range_db(folder / TRACK, track.n, track.rate_hz)
     view = {
-        "duration_s": samples / rate_hz,
-        "rate_hz": rate_hz,
-        "samples": samples,
+        "duration_s": track.duration_s,
+        "rate_hz": track.rate_hz,
+        "samples": track.n,
         "low_db": low_db,
         "high_db": high_db,
-        "mime": "" if sound is None else sound.mime,
-        "offset_s": 0.0 if sound is None else sound.offset_s,
+        "mime": "" if player is None else player.mime,
+        "offset_s": 0.0 if player is None else player.offset_s,
         "how": how,
     }
     _write(facts, json.dumps(view).encode())
     return view
-
-
-def _lay_track(recording: Path, folder: Path, most_s: float, tell: Callable) -> tuple[int, int]:
-    """(rate [Hz], samples) of the track written."""
-    import soxr
-
-    from chatter.sound.mixdown import Mixdown
-    from chatter.sound.recording import Recording
-    from chatter.sound.spool import analysis_rate_hz
-
-    part = folder / f"{TRACK}.part"
-    samples = 0
-    with Recording(recording) as heard, part.open("wb") as out:
-        rate_hz = analysis_rate_hz(heard.rate_hz)
-        mix = Mixdown(heard.channels, heard.rate_hz)
-        change = soxr.ResampleStream(heard.rate_hz, rate_hz, 1, dtype="float32", quality="HQ")
-
-        def put(mono: np.ndarray, *, last: bool = False) -> int:
-            piece = change.resample_chunk(np.ascontiguousarray(mono), last=last)
-            out.write(piece.astype(np.float16).tobytes())
-            return len(piece)
-
-        for block in heard.blocks():
-            samples += put(mix.feed(block))
-            if heard.duration_s > most_s:
-                part.unlink()
-                raise RecordingError(
-                    f"The recording is longer than {most_s / 60:g} minutes, the most this page "
-                    "takes: cut out the part with the cut in it, or use 'chatter listen'."
-                )
-            tell(0.7 * heard.fraction, "reading the recording")
-        samples += put(mix.finish(), last=True)
-    os.replace(part, folder / TRACK)
-    return rate_hz, samples
 
 
 def _range_db(track: Path, samples: int, rate_hz: int) -> tuple[float, float]:

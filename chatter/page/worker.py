@@ -12,12 +12,12 @@ import json
 import os
 import sys
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from chatter.job.cut import Job
-    from chatter.listening.front import Heard
     from chatter.teaching.telling import Taught
 
 
@@ -116,9 +116,9 @@ def _say(**said: object) -> None:
 def _listen(request: dict) -> None:
     from chatter.job.build import read_statement
     from chatter.listening.finding import find_job
-    from chatter.listening.front import listen
+    from chatter.listening.front import listen_to
     from chatter.page.forms import options
-    from chatter.page.view import make_view
+    from chatter.page.view import lay_sound, make_view
     from chatter.plain import to_json
     from chatter.report.card import card_png
     from chatter.report.files import write_bytes, write_text
@@ -127,38 +127,39 @@ def _listen(request: dict) -> None:
     from chatter.teaching.telling import listen_taught
 
     recording, out = Path(request["recording"]), Path(request["out"])
-    view = make_view(
+    sound = lay_sound(
         recording,
         recording.parent,
         most_s=request["limits"]["duration_s"],
-        tell=lambda share, what: _say(share=0.3 * share, what=what),
+        tell=lambda share, what: _say(share=0.25 * share, what=what),
     )
-    _say(share=0.3, what="the picture is ready", view=True)
-    whole = find_job(recording, read_statement(options(request["stated"])))
-    job = whole.job
-
-    def ear(sound: Path, job: Job) -> Heard:
-        return listen(
+    with sound.spool:
+        view = make_view(
             sound,
-            job,
+            recording,
+            recording.parent,
+            tell=lambda share, what: _say(share=0.25 + 0.1 * share, what=what),
+        )
+        _say(share=0.35, what="the picture is ready", view=True)
+        whole = find_job(sound, read_statement(options(request["stated"])))
+        job = whole.job
+        ear = partial(
+            listen_to,
             units=request["units"],
             numbers=whole.numbers,
-            progress=lambda share, what: _say(
-                share=0.3 + 0.6 * share, what=what.replace(recording.name, "the recording again")
-            ),
+            progress=lambda share, what: _say(share=0.35 + 0.55 * share, what=what),
         )
-
-    heard = listen_taught(ear, recording, job, _taught(request, job))
+        heard = listen_taught(ear, sound, job, _taught(request, job))
     findings = heard.findings
     source = replace(findings.source, name=request["name"], path="")
     findings = replace(findings, source=source)
     _say(share=0.92, what="writing the report")
     play = recording.with_name("play").read_bytes()
-    sound = Playable(view["mime"], play, view["offset_s"], view["how"]) if view["mime"] else None
+    player = Playable(view["mime"], play, view["offset_s"], view["how"]) if view["mime"] else None
     page = listen_page(  # a picture that fails is left out
         findings,
         heard.exhibits,
-        sound=sound,
+        sound=player,
         sound_note=view["how"],
         units=request["units"],
     )

@@ -29,10 +29,17 @@ def tap(request: dict, tell: Tell) -> None:
 
 def idle(request: dict, tell: Tell) -> None:
     """See that a recording of idling can be heard."""
-    from chatter.page.view import make_view
+    from chatter.page.view import lay_sound, make_view
 
     recording = Path(request["recording"])
-    make_view(recording, recording.parent, most_s=request["limits"]["duration_s"], tell=tell)
+    sound = lay_sound(
+        recording,
+        recording.parent,
+        most_s=request["limits"]["duration_s"],
+        tell=lambda share, what: tell(0.7 * share, what),
+    )
+    with sound.spool:
+        make_view(sound, recording, recording.parent, tell=tell)
 
 
 def compare(request: dict, tell: Tell) -> None:

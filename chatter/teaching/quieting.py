@@ -13,7 +13,6 @@ from pathlib import Path
 import numpy as np
 import scipy.fft
 
-from chatter.sound.intake import take_in
 from chatter.sound.spectrum import hann, next_good_size
 from chatter.sound.spool import Spool
 
@@ -28,29 +27,21 @@ _STANDS_OUT = 4.0
 _FRAMES_A_BLOCK = 64
 
 
-def quieted(path: str | Path, out: Path, lines_hz: Sequence[float]) -> None:
+def quieted(spool: Spool, out: Path, lines_hz: Sequence[float]) -> None:
     """Write a recording with some lines turned down, as one channel at the rate of the analysis.
 
     Parameters
     ----------
-    path : str or Path
-        Any phone recording.
+    spool : Spool
+        Its track; stays open.
     out : Path
         The WAV file to be written.
     lines_hz : sequence of float
         Where the lines lie.
-
-    Raises
-    ------
-    RecordingError
-        The recording cannot be heard.
     """
     import soundfile
 
-    with (
-        take_in(path).spool as spool,
-        soundfile.SoundFile(out, "w", spool.rate_hz, 1, subtype="FLOAT") as written,
-    ):
+    with soundfile.SoundFile(out, "w", spool.rate_hz, 1, subtype="FLOAT") as written:
         for block in turned_down(spool, lines_hz):
             written.write(block)
 

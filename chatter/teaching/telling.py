@@ -11,6 +11,7 @@ from chatter.findings import Findings
 from chatter.job.cut import Job
 from chatter.job.voice import MachineVoice
 from chatter.logbook import Book, MachineRow, RecordingRow, file_of
+from chatter.sound.intake import Sound, take_in
 from chatter.teaching.applying import tuned
 from chatter.teaching.keeping import tuning_of
 from chatter.teaching.naming import name_own_lines, to_turn_down, what_remains
@@ -33,9 +34,9 @@ HeardToo = TypeVar("HeardToo", bound=_HoldsFindings, covariant=True)
 
 
 class Ear(Protocol[HeardToo]):
-    """Listens to a sound file under a job."""
+    """Listens to a recording that was taken in, under a job."""
 
-    def __call__(self, sound: Path, job: Job, /) -> HeardToo: ...
+    def __call__(self, sound: Sound, job: Job, /) -> HeardToo: ...
 
 
 #: Idling in the cut's own recording that needs no other beside it.
@@ -109,15 +110,17 @@ def taught(
     return Taught(tuning, voice, idle, path)
 
 
-def listen_taught(listen: Ear[Heard], sound: Path, job: Job, learned: Taught) -> Heard:
+def listen_taught(listen: Ear[Heard], sound: Sound, job: Job, learned: Taught) -> Heard:
     """Listen; once more beside the book's idle recording where the cut has none of its own, and
     where something was said of chatter once more with the machine's own lines turned down.
 
     Parameters
     ----------
     listen : callable
-        From a sound file and a job to what was heard, a frozen dataclass with ``findings``.
-    sound : Path
+        From a recording taken in and a job to what was heard, a frozen dataclass with
+        ``findings``.
+    sound : Sound
+        Taken in with its frames.
     job : Job
     learned : Taught
     """
@@ -132,10 +135,12 @@ def listen_taught(listen: Ear[Heard], sound: Path, job: Job, learned: Taught) ->
 
 
 def _without(
-    listen: Ear[Heard], sound: Path, job: Job, heard: Heard, down_hz: tuple[float, ...]
+    listen: Ear[Heard], sound: Sound, job: Job, heard: Heard, down_hz: tuple[float, ...]
 ) -> Heard:
     with tempfile.TemporaryDirectory(prefix="chatter-") as folder:
         copy = Path(folder) / "quieted.wav"
-        quieted(sound, copy, down_hz)
-        rest = listen(copy, job)
+        quieted(sound.spool, copy, down_hz)
+        remains = take_in(copy, frames=True)
+        with remains.spool:
+            rest = listen(remains, job)
     return replace(rest, findings=what_remains(heard.findings, rest.findings, down_hz))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
@@ -10,14 +11,17 @@ import pytest
 from chatter.comparing.conditions import Stand, warnings
 from chatter.comparing.heard import Listened, hear_take
 from chatter.job.cards import load_job
+from chatter.listening.front import taken_in
 
 DEMO = Path(__file__).resolve().parents[2] / "recordings_demo"
 
 
 @pytest.fixture(scope="module")
-def take() -> Listened:
+def take() -> Iterator[Listened]:
     path = DEMO / "03-slot-staggered.m4a"
-    return hear_take(path, load_job(path.with_suffix(".toml")), units="metric", progress=None)
+    job = load_job(path.with_suffix(".toml"))
+    with taken_in(path) as sound:
+        yield hear_take(sound, job, units="metric", progress=None)
 
 
 def told(take: Listened, **known) -> tuple[str, ...]:

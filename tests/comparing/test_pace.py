@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import ExitStack
 from dataclasses import replace
 from pathlib import Path
 
@@ -11,17 +13,25 @@ from chatter.comparing.heard import Listened, hear_take
 from chatter.comparing.pace import speeds
 from chatter.comparing.take import fastest_of, measured_takes
 from chatter.job.cards import load_job
+from chatter.listening.front import taken_in
 
 DEMO = Path(__file__).resolve().parents[2] / "recordings_demo"
 
 
 @pytest.fixture(scope="module")
-def takes() -> tuple[Listened, Listened]:
+def takes() -> Iterator[tuple[Listened, Listened]]:
     """The plain saw, which rubs, and the staggered one, which does not: 55.4 rev/min both."""
-    return tuple(
-        hear_take(path, load_job(path.with_suffix(".toml")), units="metric", progress=None)
-        for path in (DEMO / "02-slot-plain-saw.m4a", DEMO / "03-slot-staggered.m4a")
-    )
+    paths = DEMO / "02-slot-plain-saw.m4a", DEMO / "03-slot-staggered.m4a"
+    with ExitStack() as held:
+        yield tuple(
+            hear_take(
+                held.enter_context(taken_in(path)),
+                load_job(path.with_suffix(".toml")),
+                units="metric",
+                progress=None,
+            )
+            for path in paths
+        )
 
 
 def told(take: Listened, *, heard: bool, off: float = 0.0) -> Listened:

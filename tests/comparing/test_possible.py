@@ -56,7 +56,7 @@ def take(*passes):
         SimpleNamespace(verdict=verdict, confidence=sure, probabilities=chances)
         for verdict, sure, chances in passes
     )
-    return Listened(None, None, SimpleNamespace(passes=made), None)
+    return Listened(None, None, SimpleNamespace(passes=made), None, None)
 
 
 def test_a_take_that_is_all_cut_is_compared_where_listening_is_not_sure_of_idling():

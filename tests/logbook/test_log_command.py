@@ -11,7 +11,9 @@ from book_made import findings, picture_file, sound_file
 
 import chatter.logbook as lb
 from chatter.cli import main
+from chatter.cli.listen import HeardFile
 from chatter.findings_json import read_findings
+from chatter.job.build import job_of
 
 pytestmark = pytest.mark.usefixtures("shop")
 
@@ -27,11 +29,12 @@ def shop(tmp_path, monkeypatch):
     Path("slot.toml").write_text(JOB)
     sound_file(Path("slot.wav"))
 
-    def heard(file, stated, out, *, write, **_):
-        assert stated.cut.speed_rev_min == 57
+    def heard(file, values, out, *, write, **_):
+        assert values["cut.speed"] == 57
         if write:
             out.write_text("the report")
-        return SimpleNamespace(findings=findings(name=file.name)), out if write else None, None
+        made = SimpleNamespace(findings=findings(name=file.name))
+        return HeardFile(job_of(values), made, out if write else None, None)
 
     # the command has the name of its module, and stands in its place in the package
     monkeypatch.setattr(sys.modules["chatter.cli.listen"], "hear_file", heard)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 import numpy as np
 import soundfile
@@ -10,6 +11,7 @@ from book_made import findings, job
 
 from chatter import findings as f
 from chatter.job.voice import KnownLine, MachineVoice, VoiceStep
+from chatter.listening.front import taken_in
 from chatter.teaching.naming import name_own_lines, to_turn_down, what_remains
 from chatter.teaching.telling import Taught, listen_taught
 
@@ -96,17 +98,18 @@ def test_the_copy_is_listened_to_under_the_same_job(tmp_path):
     soundfile.write(sound, 0.2 * np.sin(2 * np.pi * 899.4 * t), 24_000)
     asked = []
 
-    def listen(path, under):
-        asked.append((path, under))
-        if path == sound:
+    def listen(heard, under):
+        asked.append((Path(heard.source.path), under))
+        if heard is taken:
             return Heard(told())
-        level = np.std(soundfile.read(path)[0])
+        level = np.std(heard.spool.read(0, heard.spool.n))
         assert level < 0.01, "the line is gone from the copy"
         return Heard(remaining())
 
-    after = listen_taught(listen, sound, job(), Taught(voice=voice(899.4))).findings
-    assert after.verdict == "normal"
-    assert [under for _, under in asked] == [job(), job()] and not asked[1][0].exists()
-    assert after.passes[0].lines[0].label.startswith("this machine's own")
-    listen_taught(listen, sound, job(), Taught(voice=voice(700.0)))
-    assert len(asked) == 3, "nothing of the machine is heard: no copy is made"
+    with taken_in(sound) as taken:
+        after = listen_taught(listen, taken, job(), Taught(voice=voice(899.4))).findings
+        assert after.verdict == "normal"
+        assert [under for _, under in asked] == [job(), job()] and not asked[1][0].exists()
+        assert after.passes[0].lines[0].label.startswith("this machine's own")
+        listen_taught(listen, taken, job(), Taught(voice=voice(700.0)))
+        assert len(asked) == 3, "nothing of the machine is heard: no copy is made"

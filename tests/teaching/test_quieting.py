@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 import soundfile
 
+from chatter.sound.intake import take_in
 from chatter.teaching.quieting import quieted
 
 RATE = 24_000
@@ -21,6 +22,11 @@ def made(path, tones, seconds=6.0, seed=0, swell=0.3):
     return x
 
 
+def quieted_file(path, out, lines_hz):
+    with take_in(path).spool as spool:
+        quieted(spool, out, lines_hz)
+
+
 def power_db(x, n=RATE):
     """Mean power spectrum in dB, bins of 1 Hz."""
     frames = np.lib.stride_tricks.sliding_window_view(x, n)[:: n // 2] * np.hanning(n)
@@ -30,7 +36,7 @@ def power_db(x, n=RATE):
 @pytest.fixture
 def both(tmp_path):
     before = made(tmp_path / "cut.wav", [(900.0, 0.1), (2345.6, 0.05), (960.0, 0.03)])
-    quieted(tmp_path / "cut.wav", tmp_path / "quiet.wav", (900.0, 2345.6))
+    quieted_file(tmp_path / "cut.wav", tmp_path / "quiet.wav", (900.0, 2345.6))
     after, rate = soundfile.read(tmp_path / "quiet.wav")
     assert rate == RATE and after.shape == before.shape
     return before, after
@@ -57,7 +63,7 @@ def test_everything_else_stays(both):
 
 def test_a_recording_without_that_line_stays_as_it_is(tmp_path):
     before = made(tmp_path / "cut.wav", [(960.0, 0.03)])
-    quieted(tmp_path / "cut.wav", tmp_path / "quiet.wav", (1500.0,))
+    quieted_file(tmp_path / "cut.wav", tmp_path / "quiet.wav", (1500.0,))
     after, _ = soundfile.read(tmp_path / "quiet.wav")
     # noise alone stands out of itself now and then, in a bin or two
     assert np.sqrt(np.mean((after - before) ** 2)) < 0.01 * np.std(before)
@@ -65,6 +71,6 @@ def test_a_recording_without_that_line_stays_as_it_is(tmp_path):
 
 def test_a_short_recording_keeps_its_length(tmp_path):
     before = made(tmp_path / "cut.wav", [(900.0, 0.1)], seconds=0.3)
-    quieted(tmp_path / "cut.wav", tmp_path / "quiet.wav", (900.0, 30.0, 11_990.0))
+    quieted_file(tmp_path / "cut.wav", tmp_path / "quiet.wav", (900.0, 30.0, 11_990.0))
     after, _ = soundfile.read(tmp_path / "quiet.wav")
     assert after.shape == before.shape and np.isfinite(after).all()

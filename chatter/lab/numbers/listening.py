@@ -75,14 +75,15 @@ def hear_statement(key: str, case: NumbersCase, said: Statement) -> tuple[str, S
     """Listen as the command does."""
     from chatter.job.build import read_statement
     from chatter.listening.finding import find_job
-    from chatter.listening.front import listen
+    from chatter.listening.front import listen_to, taken_in
 
     listed = ", ".join(f"{one:g}" for one in case.card)
     stated = {"machine.speeds": listed, "cut.speed": said.rev_min, "cutter.teeth": said.teeth}
     try:
         values = read_statement({k: None if v is None else str(v) for k, v in stated.items()})
-        whole = find_job(case.path, values)
-        found = listen(case.path, whole.job, numbers=whole.numbers).findings
+        with taken_in(case.path) as sound:
+            whole = find_job(sound, values)
+            found = listen_to(sound, whole.job, numbers=whole.numbers).findings
     except ChatterError as refused:
         return key, StatementVerdict(
             case.maker, said.name, "cannot_tell", 0.0, False, False, error=str(refused)

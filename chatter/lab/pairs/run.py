@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tempfile
 from collections.abc import Sequence
+from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -16,6 +17,7 @@ from chatter.lab.pairs.draw import Drawn, draw_pair
 from chatter.lab.simulate import simulate
 from chatter.lab.simulate.codec import write_recording
 from chatter.lab.simulate.recording import stated_job
+from chatter.listening.front import taken_in
 
 
 @dataclass(frozen=True)
@@ -77,10 +79,18 @@ def _drawn_features(
     takes = 2 if sort == "rubbing" else 1
     try:
         drawn = draw_pair(ranges, sort, index, takes=takes, same_phone=same_phone)
-        with tempfile.TemporaryDirectory(prefix="chatter-pairs-") as folder:
+        with (
+            tempfile.TemporaryDirectory(prefix="chatter-pairs-") as folder,
+            ExitStack() as held,
+        ):
             first, second = (
                 [
-                    hear_take(path, stated_job(scene), units="metric", progress=None)
+                    hear_take(
+                        held.enter_context(taken_in(path)),
+                        stated_job(scene),
+                        units="metric",
+                        progress=None,
+                    )
                     for path, scene in zip(paths, scenes, strict=True)
                 ]
                 for paths, scenes in zip(written(drawn, Path(folder)), drawn.sides, strict=True)

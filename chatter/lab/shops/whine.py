@@ -123,7 +123,7 @@ def _hiss(rng: np.random.Generator, n: int) -> np.ndarray:
 
 
 def _listened(kind: str, bare: Path, cut: Path, idle: Path, job: Job) -> Trial:
-    from chatter.listening.front import listen
+    from chatter.listening.front import listen, listen_to, taken_in
     from chatter.logbook import add_machine, open_book
     from chatter.runin.book import add_to_book
     from chatter.teaching.telling import listen_taught, taught
@@ -140,7 +140,8 @@ def _listened(kind: str, bare: Path, cut: Path, idle: Path, job: Job) -> Trial:
 
     alone = listen(bare, job).findings
     plain = listen(cut, job).findings
-    told = listen_taught(listen, cut, job, learned).findings
+    with taken_in(cut) as sound:
+        told = listen_taught(listen_to, sound, job, learned).findings
     own = sum("known since" in line.label for one in told.passes for line in one.lines)
     return Trial(
         kind, *map(_named, (alone, plain, told)), *map(_p, (alone, plain, told)), named=own
