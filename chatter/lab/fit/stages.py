@@ -137,8 +137,6 @@ def _fit_segments(
 def _fit_lines(train: Sequence[tuple[Gathered, np.ndarray]]) -> dict[str, Any]:
     cases, y, of = [], [], []
     for number, (one, cutting) in enumerate(train):
-        if one.truth.restated:  # its lines are there already, and they would outweigh those of cuts
-            continue
         for case, line in zip(*line_cases(one.observation, cutting), strict=True):
             label = line_label(one, line)
             if label is not None:
