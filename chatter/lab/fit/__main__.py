@@ -22,7 +22,7 @@ from chatter.lab.fit.left_out import (
 )
 from chatter.lab.fit.stages import fit_chain
 from chatter.lab.fit.strangers import score_left_out
-from chatter.lab.fit.truths import read_truths, restate
+from chatter.lab.fit.truths import read_truths
 
 _ABOUT = """\
 Fit the models of the listening on folders of labelled recordings by several makers.
@@ -60,11 +60,6 @@ def main(arguments: list[str] | None = None) -> int:
         help="with --score: so many of each maker's worst answers with the truth given step by "
         "step (default: %(default)s)",
     )  # fmt: skip
-    parser.add_argument(
-        "--restated", type=int, default=2, metavar="N",
-        help="recordings in which nothing is cut are taken so many times more, stated with another "
-        "speed and count (default: %(default)s)",
-    )  # fmt: skip
     parser.add_argument("--jobs", type=int, default=0, metavar="N", help="default: one a core")
     parser.add_argument(
         "--cache", type=Path, default=Path("reports/fit-cache"), metavar="DIR",
@@ -78,12 +73,11 @@ def main(arguments: list[str] | None = None) -> int:
             if not mark or not maker:
                 parser.error(f"'{one}' is not MAKER=FOLDER")
             truths += read_truths(Path(folder), maker)
-        truths += restate(truths, options.restated)
         asked = [(truth, options.cache) for truth in truths]
         measured = list(spread_calls(gather_runs, asked, jobs=options.jobs))
         gathered = sorted(
             (one for one in measured if one.observation.sounds),
-            key=lambda one: (one.truth.maker, one.truth.path.name, one.truth.restated),
+            key=lambda one: (one.truth.maker, one.truth.path.name),
         )
         print(f"{len(gathered)} recordings measured", flush=True)
         kept = json.loads(MODEL.read_text("utf-8")) if options.quick else None
@@ -117,8 +111,7 @@ def main(arguments: list[str] | None = None) -> int:
             models = fit_chain(gathered)
             makers: dict[str, int] = {}
             for one in gathered:
-                known = makers.get(one.truth.maker, 0)
-                makers[one.truth.maker] = known + (one.truth.restated == 0)
+                makers[one.truth.maker] = makers.get(one.truth.maker, 0) + 1
             write_model(
                 {
                     "made_by": "python -m chatter.lab.fit " + " ".join(

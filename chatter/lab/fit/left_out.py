@@ -31,12 +31,12 @@ def leave_out(gathered: Sequence[Gathered]) -> tuple[list[LeftOutAnswer], dict[s
     """Answers about every recording, by models fitted without its maker; and those models.
 
     Recordings reworked from those of makers A and B, written A+B, are left out with either, and
-    asked about nothing; nor are recordings stated anew.
+    asked about nothing.
     """
     told, models = [], {}
     for maker in sorted({one.truth.maker for one in gathered if len(one.truth.makers) == 1}):
         models[maker] = fit_chain([one for one in gathered if maker not in one.truth.makers])
-        mine = [one for one in gathered if one.truth.maker == maker and not one.truth.restated]
+        mine = [one for one in gathered if one.truth.maker == maker]
         told += [LeftOutAnswer(one, ask(models[maker], one)) for one in mine]
     return told, models
 
@@ -58,7 +58,7 @@ def leave_parts_out(gathered: Sequence[Gathered], parts: int) -> list[LeftOutAns
             away = part in {part_of[key] for key in zip(makers, stems, strict=True)}
             if not away:
                 train.append(one)
-            elif len(makers) == 1 and not one.truth.restated:
+            elif len(makers) == 1:
                 mine.append(one)
         models = fit_chain(train)
         told += [LeftOutAnswer(one, ask(models, one)) for one in mine]

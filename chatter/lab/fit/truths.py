@@ -9,21 +9,15 @@ each with ``start_s``, ``end_s``, ``verdict``, ``also``, ``marginal``, ``rev_min
 
 from __future__ import annotations
 
-import hashlib
 import json
-from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
-
-import numpy as np
 
 from chatter.errors import RecordingError
 
 TABLES = ("index.json", "truth.json", "labels.json")
 CAUSES = ("chatter", "side_rubbing", "uneven_teeth")
-#: What is stated anew: speeds and counts as they are met, teeth that pass no faster than so.
-_STATED_REV_MIN, _STATED_TEETH, _MOST_TOOTH_HZ = (40.0, 8000.0), 80.0, 1500.0
 
 
 @dataclass(frozen=True)
@@ -56,9 +50,6 @@ class TrueRecording:
     whole: frozenset[str] | None  # causes that hold in all of it, where passes are not named
     cutting: bool | None  # whether anything is cut at all, where that is all that is known
     chatter: bool | None  # whether it chatters anywhere
-    #: Which other statement about a recording this is; no part of what is measured of it, so that
-    #: what is kept of a recording stays found.
-    restated: int = field(default=0, repr=False)
 
     @property
     def makers(self) -> tuple[str, ...]:
@@ -86,26 +77,6 @@ def read_truths(folder: Path, maker: str) -> tuple[TrueRecording, ...]:
     return tuple(
         _recording(folder, maker, row) for row in rows if row.get("verdict") != "cannot_tell"
     )
-
-
-def restate(truths: Sequence[TrueRecording], times: int) -> list[TrueRecording]:
-    """Recordings in which nothing is cut, each stated so many times anew with another speed and
-    count: what is no cut is none at any numbers, and steady tones fit some numbers by chance."""
-    made = []
-    for one in truths:
-        if one.cutting is not False or len(one.makers) > 1:
-            continue
-        digest = hashlib.sha256(f"{one.maker}/{one.path.name}".encode()).digest()
-        rng = np.random.default_rng(int.from_bytes(digest[:8]))
-        for number in range(1, times + 1):
-            rev_min = float(np.exp(rng.uniform(*np.log(_STATED_REV_MIN))))
-            most = max(1.0, min(_STATED_TEETH, 60.0 * _MOST_TOOTH_HZ / rev_min))
-            teeth = round(float(np.exp(rng.uniform(0.0, np.log(most)))))
-            rev_min = float(f"{rev_min:.3g}")
-            made.append(
-                replace(one, rev_min=rev_min, teeth=teeth, true_teeth=teeth, restated=number)
-            )
-    return made
 
 
 def _recording(folder: Path, maker: str, row: dict[str, Any]) -> TrueRecording:

@@ -20,7 +20,7 @@ from chatter.lab.fit.labels import line_label, pass_label, segment_labels
 from chatter.lab.fit.left_out import fit_calibration, limits
 from chatter.lab.fit.stages import STATEMENTS, ask, fit_chain
 from chatter.lab.fit.steps import lost_lines, lost_steps
-from chatter.lab.fit.truths import FitPass, TrueRecording, read_truths, restate
+from chatter.lab.fit.truths import FitPass, TrueRecording, read_truths
 from chatter.listening.cuts import FoundCut
 from chatter.listening.line_measures import LineMeasures
 from chatter.listening.spans import Span
@@ -286,19 +286,6 @@ def test_truths_as_tables_state_them(tmp_path):
         read_truths(tmp_path / "nowhere", "m")
 
 
-def test_what_is_no_cut_is_none_at_any_numbers():
-    idle = true(cutting=False, path=Path("idle.wav"))
-    made = restate([idle, true(NORMAL), replace(idle, maker="m+n")], 2)
-    assert [one.restated for one in made] == [1, 2] and all(one.path == idle.path for one in made)
-    assert made == restate([idle], 2), "the same every time"
-    assert len({(one.rev_min, one.teeth) for one in made} | {(idle.rev_min, idle.teeth)}) == 3
-    for one in restate([replace(idle, path=Path(f"{i}.wav")) for i in range(200)], 1):
-        assert 40.0 <= one.rev_min <= 8000.0 and 1 <= one.teeth == one.true_teeth <= 80
-        assert one.rev_min / 60.0 * one.teeth < 2500.0
-    # what was measured and kept of a recording is found by what it is printed as
-    assert "restated" not in str(made[0])
-
-
 def test_few_recordings_fit_no_sureness():
     assert fit_calibration([]) == {name: {"offset": 0.0, "slope": 1.0} for name in STATEMENTS}
     told = limits([], {})
@@ -316,9 +303,6 @@ def test_reworked_recordings_are_left_out_with_either_maker(gathered, monkeypatc
     assert list(models) == ["one", "two"]
     assert fitted == [{"two"}, {"one", "one+three"}]
     assert len(told) == len(gathered)  # nothing is asked about what was reworked
-    anew = replace(gathered[0], truth=replace(gathered[0].truth, restated=1))
-    told, _ = left_out.leave_out([*gathered, anew])
-    assert len(told) == len(gathered)  # nor about what was stated anew
 
 
 def test_a_part_is_left_out_with_all_that_was_reworked_from_it(gathered, monkeypatch):
