@@ -182,10 +182,10 @@ def weigh_speeds(
     curves: dict[Span, Curves] = {}
     total = np.zeros(_RATIOS.size)
     for span, weight, windows in _planned(segments, weights, stated_hz):
-        found = curves_of(track, span, windows, stated_hz=stated_hz, teeth=teeth)
-        if found is not None:
-            curves[span] = found
-            total += weight * (found.teeth() + found.turns())
+        combs = curves_of(track, span, windows, stated_hz=stated_hz, teeth=teeth)
+        if combs is not None:
+            curves[span] = combs
+            total += weight * (combs.teeth() + combs.turns())
     log_p = prior() + total
     inside = np.abs(_LOG) < SLIP
     best = int(np.argmax(np.where(inside, log_p, -np.inf)))
@@ -248,7 +248,7 @@ def curves_of(
             if teeth > 1:
                 orders = np.arange(1, min(_TURN_LINES, max(teeth - 1, 1)) + 1)
                 total["turn"] += swings.comb(turn_hz, orders)
-    return Curves(**{kind: _standard(np.asarray(one)) for kind, one in total.items()})
+    return Curves(**{kind: _standard(np.asarray(comb)) for kind, comb in total.items()})
 
 
 def _turn_orders(teeth: int, sound: Gains, stated_hz: float) -> np.ndarray:

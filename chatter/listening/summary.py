@@ -15,9 +15,9 @@ def overall(passes: tuple[Pass, ...]) -> tuple[str, float]:
     """
     cut = any(p.verdict == "cannot_tell" and p.probabilities["machine_only"] < 0.5 for p in passes)
     for verdict in GRAVITY:
-        told = [p.confidence for p in passes if p.verdict == verdict]
-        if told and not (cut and verdict == "machine_only"):
-            return verdict, max(told)
+        confidences = [p.confidence for p in passes if p.verdict == verdict]
+        if confidences and not (cut and verdict == "machine_only"):
+            return verdict, max(confidences)
     return "cannot_tell", 0.0
 
 
@@ -51,10 +51,10 @@ def _sentence(verdict: str, first: Pass, where: str) -> str:
     }[verdict]
 
 
-def _chatter(one: Pass, where: str) -> str:
-    if one.chatter is None:
+def _chatter(first: Pass, where: str) -> str:
+    if first.chatter is None:
         return f"The cutter is chattering{where}."
-    c = one.chatter
+    c = first.chatter
     return (
         f"The cutter is chattering{where}: a vibration at {c.frequency_hz:.0f} Hz feeds on "
         f"itself in {100 * c.share:.0f} % of the pass."
