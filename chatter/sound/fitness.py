@@ -51,7 +51,7 @@ def judge_fitness(sound: Sound) -> Fitness:
     swing_db = gain_swing_db(heard)
     low_hz, high_hz = usable_band(heard)
     loud_dbfs = _dbfs(float(np.percentile(heard.power, 95.0)) - heard.offset**2)
-    found = [
+    checks = [
         _level(loud_dbfs),
         _clipping(clipped, clipping_depth_db(heard, frames)),
         _gain_pumping(swing_db),
@@ -61,7 +61,7 @@ def judge_fitness(sound: Sound) -> Fitness:
         _damage(heard),
         _truncation(sound),
     ]
-    complaints = tuple(c for c in found if c is not None)
+    complaints = tuple(c for c in checks if c is not None)
     return Fitness(
         fit=not any(c.fatal for c in complaints),
         level_dbfs=round(_dbfs(float(np.mean(heard.power)) - heard.offset**2), 2),

@@ -139,7 +139,7 @@ def _pour(
 
     gatherer = StatsGatherer(recording.rate_hz, recording.channels, lossy=recording.lossy)
     mixdown = Mixdown(recording.channels, recording.rate_hz)
-    told = -1.0
+    reported = -1.0
     with closing(made_ahead(recording.blocks(gatherer.block))) as blocks:
         for block in blocks:
             gatherer.feed(block)
@@ -152,9 +152,9 @@ def _pour(
             ready = mixdown.feed(block)
             if len(ready):
                 put(ready)
-            if progress is not None and recording.fraction >= told + 0.01:
-                told = recording.fraction
-                progress(told, f"reading {recording.path.name}")
+            if progress is not None and recording.fraction >= reported + 0.01:
+                reported = recording.fraction
+                progress(reported, f"reading {recording.path.name}")
     put(mixdown.finish(), last=True)
     if progress is not None:
         progress(1.0, f"reading {recording.path.name}")

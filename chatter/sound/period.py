@@ -78,10 +78,10 @@ def find_swelling(time_s: np.ndarray, power: np.ndarray, stated_hz: float) -> Sw
     step = 0.1 / ((time_s[middle][-1] - time_s[middle][0]) * stated_hz)
     near = stated_hz * np.arange(1 - _SEARCH, 1 + _SEARCH, step)
     far = stated_hz * np.concatenate([np.arange(low, high, step) for low, high in _BESIDE])
-    found = swelling_at(time_s[middle], level[:, middle], near)
-    whole_hz = float(near[np.argmax(found)])
+    swellings = swelling_at(time_s[middle], level[:, middle], near)
+    whole_hz = float(near[np.argmax(swellings)])
     others = max(float(swelling_at(time_s[middle], level[:, middle], far).max()), 1e-12)
-    return Swelling(_followed(time_s, level, whole_hz), float(found.max()) / others)
+    return Swelling(_followed(time_s, level, whole_hz), float(swellings.max()) / others)
 
 
 def swelling_at(time_s: np.ndarray, level: np.ndarray, turn_hz: np.ndarray) -> np.ndarray:

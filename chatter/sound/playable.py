@@ -125,7 +125,7 @@ def playable_or_why(
     from chatter.errors import ChatterError
 
     try:
-        made = playable(path, max_bytes=max_bytes, length_s=length_s)
+        embedded = playable(path, max_bytes=max_bytes, length_s=length_s)
     except ChatterError as wrong:
         return None, f"The sound could not be put into this page: {wrong}"
     except Exception as wrong:
@@ -135,7 +135,7 @@ def playable_or_why(
             f"The sound could not be put into this page ({type(wrong).__name__}: {said}); the "
             "answer does not depend on it: play the recording itself."
         )
-    return made, f"Sound in this page: {made.how}."
+    return embedded, f"Sound in this page: {embedded.how}."
 
 
 def _remuxed(seen: Look, codec: str) -> bytes | None:

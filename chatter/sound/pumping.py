@@ -89,7 +89,7 @@ def _after_falls(bands: np.ndarray, step_s: float) -> list[tuple[int, int]]:
     ringing = round(_RINGING_S / step_s)
     # steady[i], median[i] cover level[i : i + before]
     median, steady = _running(level, before)
-    found = []
+    stretches = []
     i = before
     while i < len(level) - ringing:
         fall = median[i - before] - level[i : i + ringing]
@@ -101,9 +101,9 @@ def _after_falls(bands: np.ndarray, step_s: float) -> list[tuple[int, int]]:
         if (stop - i) * step_s >= _QUIET_S:
             # What swells until it falls again is the sound's own beat, once a turn perhaps:
             # an empty stretch, which speaks against a gain.
-            found.append((first, first if fell else stop))
+            stretches.append((first, first if fell else stop))
         i = max(stop, i + 1)
-    return found
+    return stretches
 
 
 def _running(level: np.ndarray, width: int) -> tuple[np.ndarray, np.ndarray]:

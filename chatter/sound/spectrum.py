@@ -213,11 +213,11 @@ def peaks_above(power: np.ndarray, floor: np.ndarray, ratio: float) -> tuple[Pea
     a, b, c = (np.log(np.maximum(power[hits + d], tiny)) for d in (-1, 0, 1))
     bend = a - 2.0 * b + c
     shift = np.where(bend < 0, 0.5 * (a - c) / np.where(bend < 0, bend, -1.0), 0.0)
-    found = [
+    peaks = [
         Peak(float(h + s), float(power[h]), float(power[h] / max(floor[h], tiny)))
         for h, s in zip(hits, np.clip(shift, -0.5, 0.5), strict=True)
     ]
-    return tuple(sorted(found, key=lambda peak: -peak.ratio))
+    return tuple(sorted(peaks, key=lambda peak: -peak.ratio))
 
 
 def db(power: np.ndarray | float) -> np.ndarray | float:
