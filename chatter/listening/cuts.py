@@ -81,5 +81,5 @@ def find_cuts(
             groups[-1].extend(range(last + 1, i + 1))
         else:
             groups.append([i])
-    found = [FoundCut(Span(spans[g[0]].start_s, spans[g[-1]].end_s), tuple(g)) for g in groups]
-    return tuple(one for one in found if one.span.length_s >= least)
+    passes = [FoundCut(Span(spans[g[0]].start_s, spans[g[-1]].end_s), tuple(g)) for g in groups]
+    return tuple(one for one in passes if one.span.length_s >= least)

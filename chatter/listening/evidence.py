@@ -82,23 +82,27 @@ def weigh(case: dict[str, float], line: WeighedLine | None, verdict: str) -> tup
     worth = {cause: forest(cause).contributions(case) for cause in FAULTS}
     # what says "something is being cut" speaks against hearing the machine only
     worth["machine_only"] = {n: -v for n, v in forest("cutting").contributions(case).items()}
-    found = []
+    evidence = []
     for piece in pieces():
         value = piece.value(case)
         if not math.isnan(value):
-            added = {cause: one.get(piece.name, 0.0) for cause, one in worth.items()}
+            added = {
+                cause: contributions.get(piece.name, 0.0) for cause, contributions in worth.items()
+            }
             cause = max(added, key=lambda name: abs(added[name]))
             if abs(added.get(verdict, 0.0)) >= _SLIGHT:
                 cause = verdict
-            found.append(_evidence(piece, piece.name, value, cause, added[cause]))
+            evidence.append(_evidence(piece, piece.name, value, cause, added[cause]))
     if line is not None:
         added = forest("line").contributions(line.case)
         for piece in pieces("line"):
             value = piece.value(line.case)
             if not math.isnan(value):
                 name = f"line_{piece.name}"
-                found.append(_evidence(piece, name, value, "chatter", added.get(piece.name, 0.0)))
-    return tuple(sorted(found, key=lambda e: (e.speaks_for != verdict, -abs(e.weight))))
+                evidence.append(
+                    _evidence(piece, name, value, "chatter", added.get(piece.name, 0.0))
+                )
+    return tuple(sorted(evidence, key=lambda e: (e.speaks_for != verdict, -abs(e.weight))))
 
 
 def _evidence(piece: Piece, name: str, value: float, cause: str, weight: float) -> Evidence:

@@ -112,7 +112,7 @@ def hear(
     named = [
         name_pass(i, track, job, measured, opinion, wrong) for i, opinion in enumerate(opinions)
     ]
-    passes = tuple(one for one, _ in named)
+    passes = tuple(judged for judged, _ in named)
     pictures = tuple(picture for _, picture in named if picture is not None)
     return Hearing(
         passes=passes,
@@ -127,12 +127,12 @@ def _stretches(frames: Frames, rest: tuple[Span, ...]) -> tuple[Stretch, ...]:
     """What lies beside the passes: idling, or quiet when nothing runs."""
     level = 10.0 * np.log10(frames.power.sum(axis=1) + 1e-14)
     top = float(np.quantile(level, 0.9))
-    found = []
+    stretches = []
     for span in rest:
         inside = level[(frames.time_s >= span.start_s) & (frames.time_s <= span.end_s)]
         quiet = inside.size == 0 or float(np.median(inside)) < max(top - 45.0, -85.0)
-        found.append(Stretch(span.start_s, span.end_s, "quiet" if quiet else "idle"))
-    return tuple(found)
+        stretches.append(Stretch(span.start_s, span.end_s, "quiet" if quiet else "idle"))
+    return tuple(stretches)
 
 
 def _notes(

@@ -131,7 +131,7 @@ def score_pairs(
     turns : bool
         Whether the turn is asked too.
     """
-    made = []
+    scored = []
     for pair in pairs:
         away = curves.log_hz - np.log(pair.tooth_hz)
         places = np.flatnonzero(np.abs(away) < SLIP)
@@ -139,28 +139,30 @@ def score_pairs(
         if turns:
             beside = np.exp(curves.log_hz[np.abs(away) < _TURN_REACH])
             turn = turn_scores(rates, np.exp(curves.log_hz[places]), beside, pair.teeth)
-        made.append(Scored(pair, away[places], curves.scores[:, places], turn))
-    return made
+        scored.append(Scored(pair, away[places], curves.scores[:, places], turn))
+    return scored
 
 
 def fit_pairs(scored: Sequence[Scored], weights: Fitted) -> list[Fit]:
     """The log fit of each pair, one to the other; the first is the stated one."""
     first = scored[0].pair
-    made = []
-    for one in scored:
-        dial = -0.5 * (one.slip / DIAL) ** 2 * one.pair.dialled
-        best = int(np.argmax(weights.tooth @ one.tooth + weights.turn @ one.turn + dial))
+    fits = []
+    for candidate in scored:
+        dial = -0.5 * (candidate.slip / DIAL) ** 2 * candidate.pair.dialled
+        best = int(
+            np.argmax(weights.tooth @ candidate.tooth + weights.turn @ candidate.turn + dial)
+        )
         near = slice(max(0, best - _NEAR), best + _NEAR + 1)
-        tooth, turn = one.tooth[:, near].max(axis=1), one.turn[:, near].max(axis=1)
-        double = float(np.sign(one.pair.teeth - first.teeth)) * weights.double
+        tooth, turn = candidate.tooth[:, near].max(axis=1), candidate.turn[:, near].max(axis=1)
+        double = float(np.sign(candidate.pair.teeth - first.teeth)) * weights.double
         log_fit = float(weights.tooth @ tooth + weights.turn @ turn + dial[best] + double)
-        made.append(Fit(one.pair, tooth, turn, float(one.slip[best]), log_fit))
-    return made
+        fits.append(Fit(candidate.pair, tooth, turn, float(candidate.slip[best]), log_fit))
+    return fits
 
 
 def probabilities(fits: Sequence[Fit]) -> np.ndarray:
     """Of each pair, by the sound alone, if one of them is right; shape (pairs,)."""
-    log_fit = np.array([one.log_fit for one in fits])
+    log_fit = np.array([fit.log_fit for fit in fits])
     p = np.exp(log_fit - log_fit.max())
     return p / p.sum()
 

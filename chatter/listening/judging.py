@@ -88,13 +88,13 @@ def probabilities_by(
         name: probability_of(calibration[name]["offset"] + calibration[name]["slope"] * odds[name])
         for name in ("cutting", *FAULTS)
     }
-    made = []
+    by_pass = []
     for i, cutting in enumerate(likely["cutting"].tolist()):
         faults = {name: cutting * float(likely[name][i]) for name in FAULTS}
         normal = cutting * math.prod(1.0 - float(likely[name][i]) for name in FAULTS)
         every = {"normal": normal, **faults, "machine_only": 1.0 - cutting}
-        made.append({name: min(every[name], MOST) for name in CAUSES})
-    return made
+        by_pass.append({name: min(every[name], MOST) for name in CAUSES})
+    return by_pass
 
 
 def judge(

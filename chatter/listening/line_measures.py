@@ -85,7 +85,7 @@ def measure_lines(
     fine = fine_sound(track, own.span)
     turns = TurnClocks(fine, speed)
     strongest = float(_peaks(own, top)[1].max())
-    made = []
+    lines = []
     for i, prom in zip(places, prominence, strict=True):
         coarse = i * own.step_hz
         f = _refined(fine, coarse, own.step_hz)
@@ -102,8 +102,8 @@ def measure_lines(
             values |= turn_grid(f, turns)
         levels = np.array([decibels(one.near(coarse)) for one in sounds])
         stands = np.array([nan_decibels(one.prominence(coarse)) for one in sounds])
-        made.append(LineMeasures(number, f, levels, stands, values))
-    return tuple(made)
+        lines.append(LineMeasures(number, f, levels, stands, values))
+    return tuple(lines)
 
 
 def _peaks(own: SegmentSound, top_hz: float) -> tuple[np.ndarray, np.ndarray]:
@@ -201,24 +201,24 @@ def _course(own: SegmentSound, i: int, top_hz: float) -> dict[str, float]:
     level = 10.0 * np.log10(np.maximum(power[:, i - 1 : i + 2].max(axis=1), 1e-20))
     beside = np.concatenate([power[:, max(0, i - 12) : i - 3], power[:, i + 4 : i + 13]], axis=1)
     floor = 10.0 * np.log10(np.maximum(row_median(beside), 1e-20))
-    found = {"stands_share": float(np.mean(level - floor > 6.0))}
+    values = {"stands_share": float(np.mean(level - floor > 6.0))}
     if frames < 8:
-        return found
+        return values
     low, high = int(LOWEST_HZ / own.step_hz), int(top_hz / own.step_hz)
     whole = 10.0 * np.log10(np.maximum(power[:, low:high].sum(axis=1), 1e-20))
-    found["flicker_db"] = float(np.median(np.abs(np.diff(level[::3]))) * 1.4826 / np.sqrt(2.0))
-    found["late_over_early_db"] = float(
+    values["flicker_db"] = float(np.median(np.abs(np.diff(level[::3]))) * 1.4826 / np.sqrt(2.0))
+    values["late_over_early_db"] = float(
         level[frames // 2 :].mean() - level[: max(1, frames // 4)].mean()
     )
     if min(level.std(), whole.std()) > _STEADY_DB:
-        found["with_whole"] = float(np.corrcoef(level, whole)[0, 1])
-    return found
+        values["with_whole"] = float(np.corrcoef(level, whole)[0, 1])
+    return values
 
 
 def _place(fine: FineSound, f: float, speed: SpeedPosterior) -> dict[str, float]:
     """Where the line lies between multiples of tooth and turn, and how likely by chance."""
     error = math.hypot(0.25 / fine.length_s, f * max(speed.spread, 1e-4))
-    found = {}
+    values = {}
     for name, spacing, offset in (
         ("tooth", speed.tooth_hz, 0.0),
         ("turn", speed.spindle_hz, 0.0),
@@ -227,9 +227,9 @@ def _place(fine: FineSound, f: float, speed: SpeedPosterior) -> dict[str, float]
         order = f / spacing - offset
         away = abs(order - round(order))
         known = error < 0.15 * spacing
-        found[f"off_{name}"] = away if known else NAN
-        found[f"off_{name}_odds"] = _off_odds(away * spacing, spacing, error)
-    return found
+        values[f"off_{name}"] = away if known else NAN
+        values[f"off_{name}_odds"] = _off_odds(away * spacing, spacing, error)
+    return values
 
 
 def _off_odds(away_hz: float, spacing_hz: float, error_hz: float) -> float:
@@ -250,18 +250,20 @@ def _family(
     whole, half = np.array([-3, -2, -1, 1, 2, 3]), np.array([-2.5, -1.5, -0.5, 0.5, 1.5, 2.5])
 
     def coarse(steps: tuple[float, ...]) -> float:
-        told = [decibels(p) for p in (own.prominence(f + k * tooth) for k in steps) if p == p]
-        return float(np.mean(told)) if told else NAN
+        levels = [decibels(p) for p in (own.prominence(f + k * tooth) for k in steps) if p == p]
+        return float(np.mean(levels)) if levels else NAN
 
-    found = {}
+    values = {}
     if tooth > 3.0 * own.step_hz:
-        found["family_db"] = coarse((-2, -1, 1, 2))
+        values["family_db"] = coarse((-2, -1, 1, 2))
     if tooth > 6.0 * own.step_hz:
-        found["family_over_half_db"] = found["family_db"] - coarse((-1.5, -0.5, 0.5, 1.5))
+        values["family_over_half_db"] = values["family_db"] - coarse((-1.5, -0.5, 0.5, 1.5))
     if tooth * fine.length_s > 6.0:
-        found["fine_family_db"] = fine.levels_db(f, whole * tooth) - fine.levels_db(f, half * tooth)
+        values["fine_family_db"] = fine.levels_db(f, whole * tooth) - fine.levels_db(
+            f, half * tooth
+        )
     if turn * fine.length_s > 6.0:
-        found["turn_family_db"] = fine.levels_db(f, whole * turn) - fine.levels_db(f, half * turn)
+        values["turn_family_db"] = fine.levels_db(f, whole * turn) - fine.levels_db(f, half * turn)
     nearest = round(f / tooth)
     beside = [
         own.near(k * tooth)
@@ -269,13 +271,13 @@ def _family(
         if k > 0 and abs(k * tooth - f) > max(2.0 * own.step_hz, 0.1 * tooth)
     ]
     floor = float(own.floor[round(f / own.step_hz)])
-    found["over_teeth_db"] = decibels(own.near(f) / max(*beside, floor, 1e-20) if beside else 1.0)
+    values["over_teeth_db"] = decibels(own.near(f) / max(*beside, floor, 1e-20) if beside else 1.0)
     for name, times in (("second_db", 2.0), ("third_db", 3.0), ("half_db", 0.5)):
-        found[name] = nan_decibels(own.prominence(times * f))
+        values[name] = nan_decibels(own.prominence(times * f))
     second = own.near(2.0 * f, reach=2)
     if second > 0.0:
-        found["second_under_first_db"] = decibels(second / max(own.near(f), 1e-20))
-    return found
+        values["second_under_first_db"] = decibels(second / max(own.near(f), 1e-20))
+    return values
 
 
 def _shape(fine: FineSound, f: float) -> dict[str, float]:

@@ -32,16 +32,16 @@ def swing(fine: FineSound, f: float, speed: SpeedPosterior) -> dict[str, float]:
     inner = window > 0.15
     level = np.abs(wave[inner]) / window[inner]
     level = level / max(float(level.mean()), 1e-20) - 1.0
-    found: dict[str, float] = {}
+    values: dict[str, float] = {}
     if level.size > 32:
         level = level - moving_mean(level, max(3, int(2.5 / turn * rate)))
         size = 4 * level.size
         lines = np.abs(scipy.fft.rfft(level * np.hanning(level.size), size)) / (0.25 * level.size)
-        found |= _swing_lines(lines, rate / size, tooth, turn, fine.length_s)
-        found["swing_db"] = decibels(float(level.var()) + 1e-6)
+        values |= _swing_lines(lines, rate / size, tooth, turn, fine.length_s)
+        values["swing_db"] = decibels(float(level.var()) + 1e-6)
     for name, lag in (("repeats_turn", 1.0 / turn), ("repeats_teeth", 4.0 / tooth)):
-        found[name] = _repeats(wave, round(lag * rate))
-    return found
+        values[name] = _repeats(wave, round(lag * rate))
+    return values
 
 
 def _swing_lines(
@@ -56,16 +56,16 @@ def _swing_lines(
         return float(lines[max(0, int(place) - 2) : int(place) + 4].max())
 
     once, twice = at(tooth_hz), at(2.0 * tooth_hz)
-    found = {
+    values = {
         "tooth_swing_db": nan_decibels(once**2),
         "tooth_swing_stands_db": nan_decibels((once / floor) ** 2),
         "second_swing_stands_db": nan_decibels((twice / floor) ** 2),
     }
     if length_s * turn_hz > 4.0:
         turned = at(turn_hz)
-        found["turn_swing_db"] = nan_decibels(turned**2)
-        found["turn_swing_stands_db"] = nan_decibels((turned / floor) ** 2)
-    return found
+        values["turn_swing_db"] = nan_decibels(turned**2)
+        values["turn_swing_stands_db"] = nan_decibels((turned / floor) ** 2)
+    return values
 
 
 def _repeats(wave: np.ndarray, lag: int) -> float:

@@ -103,7 +103,7 @@ def turn_grid(f: float, clocks: TurnClocks) -> dict[str, float]:
     quarter turn off the turn's grid even where it lies on a tooth order.
     """
     fine, envelope, sound = clocks.fine, clocks.envelope, clocks.without(f)
-    found = {"sound_clock_z": sound.stands}
+    values = {"sound_clock_z": sound.stands}
     low, high = int(0.85 * f / fine.step_hz), int(min(1.15 * f / fine.step_hz, fine.power.size))
     loud = np.maximum(fine.power[low:high] - 2.0 * fine.floor[low:high], 0.0)
     place = np.arange(low, high) * fine.step_hz
@@ -114,20 +114,20 @@ def turn_grid(f: float, clocks: TurnClocks) -> dict[str, float]:
             continue
         c = complex((loud * np.exp(2j * np.pi * place / clock.turn_hz)).sum()) / total
         shifts.append(abs(c) - c.real)
-        found[f"shift_{name}"] = shifts[-1]
-        found[f"on_turn_{name}"] = c.real
-    found["shift_most"], found["shift_least"] = max(shifts), min(shifts)
+        values[f"shift_{name}"] = shifts[-1]
+        values[f"on_turn_{name}"] = c.real
+    values["shift_most"], values["shift_least"] = max(shifts), min(shifts)
     if envelope is not None:
-        found["envelope_clock_z"] = envelope.stands
-        found["clocks_apart"] = 1e4 * abs(math.log(sound.turn_hz / envelope.turn_hz))
+        values["envelope_clock_z"] = envelope.stands
+        values["clocks_apart"] = 1e4 * abs(math.log(sound.turn_hz / envelope.turn_hz))
     three = np.argsort(loud)[-3:]
     turn_hz = sound.turn_hz if envelope is None else envelope.turn_hz
     off = np.abs((place[three] / turn_hz + 0.5) % 1.0 - 0.5)
-    found["three_off_turn"] = float(
+    values["three_off_turn"] = float(
         (off * loud[three]).sum() / max(float(loud[three].sum()), 1e-20)
     )
-    found["noise_repeats"] = _noise_repeats(clocks, f)
-    return found
+    values["noise_repeats"] = _noise_repeats(clocks, f)
+    return values
 
 
 def _noise_repeats(clocks: TurnClocks, f: float) -> float:

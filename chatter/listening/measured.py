@@ -85,15 +85,15 @@ def measure_recording(
         progress=None if progress is None else lambda share: progress(0.7 * share),
     )
     cutting = cutting_probability(observation)
-    found = cuts(observation) if cuts else _cuts(observation, cutting, stated)
+    passes = cuts(observation) if cuts else _cuts(observation, cutting, stated)
     # beside a stated stretch other cuts may lie, and they are no rest
     beside = () if stated is None else _cuts(observation, cutting, None)
-    rest = rest_of(observation.spans, (*found, *beside))
+    rest = rest_of(observation.spans, (*passes, *beside))
     lines = weigh_lines(observation, cutting)
-    spans = tuple(one.span for one in found)
+    spans = tuple(one.span for one in passes)
     references = References.of(track, spans, idle_reference(track, idle_track, rest))
     close, cases, held = [], [], 0
-    for i, cut in enumerate(found):
+    for i, cut in enumerate(passes):
         segments = tuple(observation.spans[k] for k in cut.segments)
         near = look_closely(track, cut.span, segments, observation.speed, references)
         case = pass_case(observation, cutting, cut, near, likeliest_lines(cut, lines))
@@ -101,9 +101,9 @@ def measure_recording(
         close.append(near if held < _MOST_HELD else replace(near, sight=None))
         cases.append(case | {"revolutions": near.measures["revolutions"]})
         if progress is not None:
-            progress(0.7 + 0.3 * (i + 1) / len(found))
+            progress(0.7 + 0.3 * (i + 1) / len(passes))
     return Measured(
-        observation, cutting, lines, found, tuple(close), tuple(cases), rest, references
+        observation, cutting, lines, passes, tuple(close), tuple(cases), rest, references
     )
 
 
@@ -125,9 +125,9 @@ def _cuts(
     if stated is not None:
         inside = tuple(i for i, one in enumerate(spans) if one.shared_s(stated) > 0.0)
         return (FoundCut(stated, inside),) if inside else ()
-    found = find_cuts(spans, cutting, turn_s=1.0 / observation.speed.spindle_hz)
-    if found:
-        return found
+    passes = find_cuts(spans, cutting, turn_s=1.0 / observation.speed.spindle_hz)
+    if passes:
+        return passes
     likeliest = int(np.argmax(cutting))
     if cutting[likeliest] >= _MAYBE:
         return (FoundCut(spans[likeliest], (likeliest,)),)

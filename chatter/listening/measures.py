@@ -102,21 +102,21 @@ def measure(
         Lower quartile over the other passes' mean spectra.
     revolutions : float
     """
-    found: dict[str, float] = {
+    values: dict[str, float] = {
         "speed_z": speed.score,
         "turn_z": speed.turn_score,
         "speed_error_log": math.log(speed.relative_error),
         "revolutions": revolutions,
     }
-    found |= _tone_measures(tones, tone)
-    found |= _other_measures(spectra, found.get("tone_hz"), others)
-    found |= _family_measures(spectra, speed, tone, teeth)
-    found |= _hump_measures(spectra, speed, idle, teeth)
-    found |= _hump_against_others(spectra, found.get("hump_hz"), others)
-    found |= _turn_measures(turning)
-    found |= _tooth_measures(turning)
-    found |= _comb_measures(spectra, speed, turning)
-    return {name: float(value) for name, value in found.items()}
+    values |= _tone_measures(tones, tone)
+    values |= _other_measures(spectra, values.get("tone_hz"), others)
+    values |= _family_measures(spectra, speed, tone, teeth)
+    values |= _hump_measures(spectra, speed, idle, teeth)
+    values |= _hump_against_others(spectra, values.get("hump_hz"), others)
+    values |= _turn_measures(turning)
+    values |= _tooth_measures(turning)
+    values |= _comb_measures(spectra, speed, turning)
+    return {name: float(value) for name, value in values.items()}
 
 
 def _tone_measures(tones: tuple[Tone, ...], tone: Tone | None) -> dict[str, float]:
@@ -125,10 +125,10 @@ def _tone_measures(tones: tuple[Tone, ...], tone: Tone | None) -> dict[str, floa
         for t in tones
         if t.frequency_hz > _SQUEAL_HZ and t is not tone and t.freedom > 1.0 and t.family_db < 3.0
     ]
-    found = {"squeal_db": max((t.prominence_db for t in squeals), default=_NAN)}
+    values = {"squeal_db": max((t.prominence_db for t in squeals), default=_NAN)}
     if tone is None:
-        return found
-    return found | tone_measures(tone)
+        return values
+    return values | tone_measures(tone)
 
 
 def _family_measures(
@@ -284,12 +284,12 @@ def _comb_measures(
     on_tooth &= np.round(order) >= 1
     total = float(spectra.mean[:top].sum())
     comb = float(excess[on_tooth].sum())
-    found = {"comb_share": comb / max(total, 1e-20), "revolution_share_db": _NAN}
+    shares = {"comb_share": comb / max(total, 1e-20), "revolution_share_db": _NAN}
     if teeth >= 2 and step < 0.22 * speed.spindle_hz:
         turn = frequency / speed.spindle_hz
         on_turn = (np.abs(turn - np.round(turn)) * speed.spindle_hz < 1.6 * step) & ~on_tooth
         on_turn &= np.round(turn) >= 1
-        found["revolution_share_db"] = float(
+        shares["revolution_share_db"] = float(
             db(max(float(excess[on_turn].sum()), 1e-12) / max(comb, 1e-12))
         )
-    return found
+    return shares

@@ -54,7 +54,7 @@ def name_pass(
         idle=_fine_idle(measured.references.idle, fine, rate, teeth * speed.spindle_hz),
         mains_hz=job.machine.mains_hz,
     )
-    found = Pass(
+    named = Pass(
         index=i + 1,
         start_s=cut.span.start_s,
         end_s=cut.span.end_s,
@@ -76,11 +76,11 @@ def name_pass(
         possible=opinion.possible,
     )
     if sight.turning is None:
-        return found, None
+        return named, None
     picture = PassExhibit(
         i + 1, order_spectrum(fine, speed.spindle_hz), modulation_map(sight.turning)
     )
-    return found, picture
+    return named, picture
 
 
 def _fine_idle(
@@ -130,11 +130,11 @@ def _loudest_member(lines: tuple[WeighedLine, ...], tooth_hz: float) -> float:
     member of a family looks likest is chance, the loudest lies next to the mode that rings."""
     first = lines[0]
 
-    def is_member(one: WeighedLine) -> bool:
-        steps = (one.line.frequency_hz - first.line.frequency_hz) / tooth_hz
-        return one.odds > max(0.0, first.odds - _LIKELY) and abs(steps - round(steps)) < _MEMBER
+    def is_member(weighed: WeighedLine) -> bool:
+        steps = (weighed.line.frequency_hz - first.line.frequency_hz) / tooth_hz
+        return weighed.odds > max(0.0, first.odds - _LIKELY) and abs(steps - round(steps)) < _MEMBER
 
-    members = [one.line for one in lines if one is first or is_member(one)]
+    members = [weighed.line for weighed in lines if weighed is first or is_member(weighed)]
     return max(members, key=lambda line: float(line.levels_db[line.segment])).frequency_hz
 
 
@@ -148,8 +148,8 @@ def _spindle(speed: SpeedEstimate, job: Job, measured: Measured, wrong: str | No
         course=tuple((t, 60.0 * f) for t, f in speed.course),
         contradiction=wrong,
         candidates=tuple(
-            SpeedCandidate(round(one.rev_min, 2), round(one.probability, 4))
-            for one in candidates(measured.observation.speed)
+            SpeedCandidate(round(candidate.rev_min, 2), round(candidate.probability, 4))
+            for candidate in candidates(measured.observation.speed)
         ),
     )
 

@@ -72,8 +72,8 @@ def _counts(numbers: Numbers) -> str:
     return ", ".join(f"{one.teeth} ({one.probability:.2f})" for one in numbers.counts[:3])
 
 
-def _likely(told: str) -> str:
-    return f"; likeliest by the sound: {told}" if told else ""
+def _likely(ranked: str) -> str:
+    return f"; likeliest by the sound: {ranked}" if ranked else ""
 
 
 def doubt_sentence(job: Job, numbers: Numbers) -> str | None:

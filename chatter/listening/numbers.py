@@ -63,7 +63,7 @@ def candidates(speed: SpeedPosterior, most: int = 4) -> tuple[Candidate, ...]:
     grid, log_p = log_ratios(), speed.log_p.copy()
     p = np.exp(log_p - log_p.max())
     p /= p.sum()
-    found: list[Candidate] = []
+    likeliest: list[Candidate] = []
     left = np.ones(grid.size, bool)
     for _ in range(most):
         if not left.any():
@@ -71,12 +71,12 @@ def candidates(speed: SpeedPosterior, most: int = 4) -> tuple[Candidate, ...]:
         best = int(np.argmax(np.where(left, log_p, -np.inf)))
         near = np.abs(grid - grid[best]) < _NEAR
         share = float(p[near & left].sum())
-        if share < 0.01 and found:
+        if share < 0.01 and likeliest:
             break
         rev_min = 60.0 * speed.stated_hz * float(np.exp(grid[best]))
-        found.append(Candidate(rev_min, share))
+        likeliest.append(Candidate(rev_min, share))
         left &= ~near
-    return tuple(found)
+    return tuple(likeliest)
 
 
 def weigh_numbers(
@@ -104,10 +104,10 @@ def weigh_numbers(
     stated = Pair(rev_min, teeth)
     if not rates.sound:  # too short for a single window
         return Numbers()
-    others = [one for one in speeds if abs(np.log(one / rev_min)) > _SAME]
+    others = [speed for speed in speeds if abs(np.log(speed / rev_min)) > _SAME]
     listed: list[Fit] = []
     if others:
-        listed = _asked(rates, [stated, *(Pair(one, teeth) for one in others)], known["speed"])
+        listed = _asked(rates, [stated, *(Pair(speed, teeth) for speed in others)], known["speed"])
     curves = curves_about(rates, stated)
     counted: list[Fit] = []
     octave: list[Fit] = []
@@ -169,7 +169,7 @@ def find_speed(
     rates: Rates, teeth: int, speeds: Sequence[float], weights: dict[str, Fitted] | None = None
 ) -> tuple[SpeedCandidate, ...]:
     """How likely each speed of the machine is by the sound alone, likeliest first."""
-    pairs = [Pair(one, teeth) for one in speeds]
+    pairs = [Pair(speed, teeth) for speed in speeds]
     return _speeds_told(_asked(rates, pairs, (weights or fitted())["speed"]))
 
 
@@ -189,8 +189,8 @@ def find_teeth(
     by_strokes = probabilities(fit_pairs(scored, known["speed"]))
     many = float(by_strokes[FEWEST_COUNTED - 1 :].sum())
     pairs = [Pair(rev_min, count) for count in _COUNTS]
-    told = _counts_told(_asked(rates, pairs, known["near"]))
-    return tuple(replace(one, probability=round(many * one.probability, 4)) for one in told)
+    counts = _counts_told(_asked(rates, pairs, known["near"]))
+    return tuple(replace(one, probability=round(many * one.probability, 4)) for one in counts)
 
 
 def find_both(
@@ -200,20 +200,20 @@ def find_both(
     weights = fitted()["speed"]
     if not rates.sound:
         return (), ()
-    pairs = [[Pair(one, count) for count in range(1, _COUNTS.stop)] for one in speeds]
+    pairs = [[Pair(speed, count) for count in range(1, _COUNTS.stop)] for speed in speeds]
     curves = curves_for(rates, [pair for of in pairs for pair in of])
     fits: list[Fit] = []
     for of in pairs:  # one speed at a time: all slips of all pairs are too much to hold
         fits += fit_pairs(score_pairs(rates, curves, of, turns=False), weights)
     p = probabilities(fits)
-    by_speed = {one: sum(q for q, f in zip(p, fits, strict=True) if f.pair.rev_min == one)
-                for one in speeds}  # fmt: skip
-    told = sorted(by_speed.items(), key=lambda one: -one[1])[:_TOLD]
-    best = told[0][0]
+    by_speed = {speed: sum(q for q, f in zip(p, fits, strict=True) if f.pair.rev_min == speed)
+                for speed in speeds}  # fmt: skip
+    ranked = sorted(by_speed.items(), key=lambda one: -one[1])[:_TOLD]
+    best = ranked[0][0]
     own = [(q, f.pair.teeth) for q, f in zip(p, fits, strict=True) if f.pair.rev_min == best]
     counts = sorted(own, reverse=True)[:_TOLD]
     return (
-        tuple(SpeedCandidate(speed, round(float(q), 4)) for speed, q in told),
+        tuple(SpeedCandidate(speed, round(float(q), 4)) for speed, q in ranked),
         tuple(CountCandidate(teeth, round(float(q), 4)) for q, teeth in counts),
     )
 
@@ -232,19 +232,19 @@ def best_other(fits: Sequence[Fit]) -> float:
     """Log odds of the best other pair over the stated one."""
     if len(fits) < 2:
         return -np.inf
-    return max(one.log_fit for one in fits[1:]) - fits[0].log_fit
+    return max(fit.log_fit for fit in fits[1:]) - fits[0].log_fit
 
 
 def _best(fits: Sequence[Fit]) -> Fit:
-    return max(fits, key=lambda one: one.log_fit)
+    return max(fits, key=lambda fit: fit.log_fit)
 
 
 def _speeds_told(fits: Sequence[Fit]) -> tuple[SpeedCandidate, ...]:
-    return tuple(SpeedCandidate(one.rev_min, p) for one, p in _likeliest(fits))
+    return tuple(SpeedCandidate(pair.rev_min, p) for pair, p in _likeliest(fits))
 
 
 def _counts_told(fits: Sequence[Fit]) -> tuple[CountCandidate, ...]:
-    return tuple(CountCandidate(one.teeth, p) for one, p in _likeliest(fits))
+    return tuple(CountCandidate(pair.teeth, p) for pair, p in _likeliest(fits))
 
 
 def _likeliest(fits: Sequence[Fit]) -> list[tuple[Pair, float]]:
@@ -252,4 +252,4 @@ def _likeliest(fits: Sequence[Fit]) -> list[tuple[Pair, float]]:
     if len(fits) < 2:
         return []
     ranked = sorted(zip(probabilities(fits), fits, strict=True), key=lambda one: -one[0])
-    return [(one.pair, round(float(p), 4)) for p, one in ranked if p >= _LEAST][:_TOLD]
+    return [(fit.pair, round(float(p), 4)) for p, fit in ranked if p >= _LEAST][:_TOLD]

@@ -91,10 +91,10 @@ def observe(
         Called with the share done.
     """
     tooth_hz = stated_hz * teeth
-    found = find_segments(frames, turn_s=1.0 / stated_hz)
+    stretches = find_segments(frames, turn_s=1.0 / stated_hz)
     if within is not None:
-        found = _split(found, within)
-    sounds = _read(track, found, tooth_hz)
+        stretches = _split(stretches, within)
+    sounds = _read(track, stretches, tooth_hz)
     spans = tuple(one.span for one in sounds)
     levels = np.array([_band_levels(frames, span) for span in spans])
     speed = weigh_speeds(track, spans, _weights(levels), stated_hz=stated_hz, teeth=teeth)
@@ -119,10 +119,10 @@ def _read(track: Track, spans: tuple[Span, ...], tooth_hz: float) -> tuple[Segme
     """The sounds of those segments that are long enough; beyond so many without their frames."""
     sounds: list[SegmentSound] = []
     for span in spans:
-        one = segment_sound(track, span, tooth_hz=tooth_hz)
-        if one is not None:
+        sound = segment_sound(track, span, tooth_hz=tooth_hz)
+        if sound is not None:
             whole = len(sounds) < _MOST_WHOLE
-            sounds.append(one if whole else replace(one, power=np.empty((0, 0), np.float32)))
+            sounds.append(sound if whole else replace(sound, power=np.empty((0, 0), np.float32)))
     return tuple(sounds)
 
 
@@ -179,8 +179,8 @@ def _segment_measures(
     """What tells a cut from the rest of the recording, of each segment."""
     if not sounds:
         return ()
-    lengths = np.array([one.span.length_s for one in sounds])
-    scores = [speed.scores(one.span) for one in sounds]
+    lengths = np.array([sound.span.length_s for sound in sounds])
+    scores = [speed.scores(sound.span) for sound in sounds]
     long = lengths >= _REST_S
     rest = levels[long] if long.any() else levels
     bands = frames.edges_hz[:-1] >= LOWEST_HZ
@@ -189,13 +189,13 @@ def _segment_measures(
     order = np.argsort(whole)
     middle = float(whole[order][np.searchsorted(np.cumsum(lengths[order]), 0.5 * lengths.sum())])
     several = len(sounds) > 1
-    made = []
-    for i, one in enumerate(sounds):
+    measures = []
+    for i, sound in enumerate(sounds):
         values = {
             "length_s": lengths[i],
             "turns": lengths[i] * speed.spindle_hz,
             "share_of_recording": lengths[i] / lengths.sum(),
-            "unrest_db": _unrest(frames, one.span, 1.0 / speed.spindle_hz),
+            "unrest_db": _unrest(frames, sound.span, 1.0 / speed.spindle_hz),
             "speed_spread_log": math.log(max(speed.spread, 1e-5)),
         }
         if several:
@@ -215,11 +215,11 @@ def _segment_measures(
                 values[f"rise_{name}_db"] = float(rise[inside].mean()) if inside.any() else math.nan
         for kind, z in scores[i].items():
             values[f"comb_{kind}_z"] = z
-            told = [s[kind] for s in scores if s[kind] == s[kind]]
-            values[f"comb_{kind}_best_z"] = max(told) if told else math.nan
-        values |= speed.elsewhere(one.span)
-        made.append({name: float(v) for name, v in values.items()})
-    return tuple(made)
+            known = [s[kind] for s in scores if s[kind] == s[kind]]
+            values[f"comb_{kind}_best_z"] = max(known) if known else math.nan
+        values |= speed.elsewhere(sound.span)
+        measures.append({name: float(v) for name, v in values.items()})
+    return tuple(measures)
 
 
 def _unrest(frames: Frames, span: Span, turn_s: float) -> float:

@@ -54,9 +54,9 @@ def weigh_lines(
     cases, flat = line_cases(observation, cutting)
     odds = forest("line").log_odds(cases)
     weighed: list[list[WeighedLine]] = [[] for _ in observation.sounds]
-    for line, case, one in zip(flat, cases, odds, strict=True):
-        weighed[line.segment].append(WeighedLine(line, case, float(one)))
-    return tuple(tuple(one) for one in weighed)
+    for line, case, log_odds in zip(flat, cases, odds, strict=True):
+        weighed[line.segment].append(WeighedLine(line, case, float(log_odds)))
+    return tuple(tuple(lines) for lines in weighed)
 
 
 def line_cases(
@@ -122,9 +122,9 @@ def pass_case(
     mean = float(np.average(cutting[numbers], weights=lengths))
     case["cut_odds"] = math.log(mean + 1e-4) - math.log(1.0 - mean + 1e-4)
     for name in _OF_THE_PASS:
-        told = [observation.segments[i].get(name, math.nan) for i in numbers]
-        told = [one for one in told if one == one]
-        case[f"seg_{name}"] = max(told) if told else math.nan
+        known = [observation.segments[i].get(name, math.nan) for i in numbers]
+        known = [one for one in known if one == one]
+        case[f"seg_{name}"] = max(known) if known else math.nan
     case["length_s"] = cut.span.length_s
     case["margin"] = min(observation.speed.margin, _MOST_MARGIN)
     case["margin_elsewhere"] = _margin_elsewhere(observation)

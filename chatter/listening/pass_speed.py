@@ -88,8 +88,8 @@ def estimate_speed(
 
 
 def _largest(scores: list[float]) -> float:
-    told = [one for one in scores if one == one]
-    return max(told) if told else float("nan")
+    known = [one for one in scores if one == one]
+    return max(known) if known else float("nan")
 
 
 def _course(

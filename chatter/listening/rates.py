@@ -78,10 +78,10 @@ def measure_rates(track: Track, frames: Frames, within: Span | None = None) -> R
             x = track.read(start, stop)
             for name, gains in _window(x, track.rate_hz, length):
                 sums[name].setdefault(length, []).append(gains)
-    made = {
+    by_kind = {
         name: {length: _sum(parts) for length, parts in by.items()} for name, by in sums.items()
     }
-    return Rates(**made, length_s=span.length_s)
+    return Rates(**by_kind, length_s=span.length_s)
 
 
 def loudest(
@@ -106,15 +106,15 @@ def loudest(
 
 
 def _window(x: np.ndarray, rate: int, length: float) -> list[tuple[str, Gains]]:
-    made = []
+    gains = []
     if length <= _LONGEST_SOUND_S:
         sound = sound_gains(x, rate, floor_hz=_FLOOR_HZ)
-        made += [("sound", sound), ("apart", _lags(sound))]
+        gains += [("sound", sound), ("apart", _lags(sound))]
     for name, tooth_hz in (("slow", SLOW_TEETH_HZ), ("fast", FAST_TEETH_HZ)):
         swing = envelope_gains(x, rate, spindle_hz=_SLOWEST_TURN_HZ, tooth_hz=tooth_hz)
         if swing is not None:
-            made.append((name, swing))
-    return made
+            gains.append((name, swing))
+    return gains
 
 
 def _lags(sound: Gains) -> Gains:

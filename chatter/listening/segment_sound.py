@@ -122,8 +122,8 @@ class FineSound:
 
     def levels_db(self, centre_hz: float, steps: np.ndarray) -> float:
         """Mean of ``level_db`` at ``centre_hz + steps``, those beyond the spectrum left out."""
-        told = [one for one in (self.level_db(centre_hz + d) for d in steps) if one == one]
-        return float(np.mean(told)) if told else float("nan")
+        levels = [one for one in (self.level_db(centre_hz + d) for d in steps) if one == one]
+        return float(np.mean(levels)) if levels else float("nan")
 
 
 def fine_sound(track: Track, span: Span) -> FineSound:

@@ -43,7 +43,7 @@ def together_cases(
     cut = probability_of(odds)
     lengths = np.array([one.length_s for one in observation.spans])
     levels = observation.levels_db
-    made = []
+    extended = []
     for i, case in enumerate(cases):
         beside = {
             "own_odds": odds[i],
@@ -59,8 +59,8 @@ def together_cases(
             if 0 <= j < odds.size:
                 beside[f"{name}_odds"] = odds[j]
                 beside[f"{name}_far_db"] = np.sqrt(((levels[j] - levels[i]) ** 2).mean())
-        made.append(case | {name: float(value) for name, value in beside.items()})
-    return made
+        extended.append(case | {name: float(value) for name, value in beside.items()})
+    return extended
 
 
 def _among(
@@ -71,21 +71,21 @@ def _among(
 
     ``away_db`` is what each of the others is above it, shape (others, bands).
     """
-    found = {}
+    values = {}
     for name, away in (
         ("level", away_db),
         ("shape", away_db - away_db.mean(axis=1, keepdims=True)),
     ):
         distance = np.sqrt((away**2).mean(axis=1))
         weight = lengths_s * np.exp(-0.5 * (distance / _ALIKE_DB) ** 2) + 1e-9
-        found[f"alike_{name}_odds"] = np.average(odds, weights=weight)
+        values[f"alike_{name}_odds"] = np.average(odds, weights=weight)
         for kind, p in (("cut", cut), ("rest", 1.0 - cut)):
             weight = lengths_s * p**2
             if weight.sum() > _ENOUGH_S:
                 mean = np.average(away, axis=0, weights=weight)
-                found[f"from_{kind}_{name}_db"] = np.sqrt((mean**2).mean())
-        if f"from_cut_{name}_db" in found and f"from_rest_{name}_db" in found:
-            found[f"nearer_cut_{name}_db"] = (
-                found[f"from_rest_{name}_db"] - found[f"from_cut_{name}_db"]
+                values[f"from_{kind}_{name}_db"] = np.sqrt((mean**2).mean())
+        if f"from_cut_{name}_db" in values and f"from_rest_{name}_db" in values:
+            values[f"nearer_cut_{name}_db"] = (
+                values[f"from_rest_{name}_db"] - values[f"from_cut_{name}_db"]
             )
-    return found
+    return values

@@ -212,10 +212,10 @@ def find_tones(
         Weakest lines beyond this many are dropped.
     """
     ratio = chance_level(spectra.mean.size, FALSE_ALARM, spectra.averages)
-    found = peaks_above(spectra.mean, spectra.floor, ratio)[:most]
+    peaks = peaks_above(spectra.mean, spectra.floor, ratio)[:most]
     return tuple(
         _describe(spectra, peak, idle, spindle_hz=spindle_hz, speed_error=speed_error, teeth=teeth)
-        for peak in found
+        for peak in peaks
     )
 
 

@@ -69,12 +69,12 @@ def tooth_curves(rates: Rates, low_hz: float, high_hz: float) -> ToothCurves:
     """Score every tooth rate between two; the standard is what the others have."""
     log_hz = np.arange(np.log(low_hz), np.log(high_hz), STEP)
     f = np.exp(log_hz)
-    made = []
+    scores = []
     for kind in (*_SOUND, "apart"):
         for length in TOOTH_WINDOWS:
             own = (rates.apart if kind == "apart" else rates.sound).get(length)
             orders = np.arange(1.0, 6.0) if kind == "apart" else _SOUND[kind]
-            made.append(_standard(_comb(own, f, orders)))
+            scores.append(_standard(_comb(own, f, orders)))
     slow = f < SLOW_TEETH_HZ
     for orders in _SWING.values():
         for length in TOOTH_WINDOWS:
@@ -82,8 +82,8 @@ def tooth_curves(rates: Rates, low_hz: float, high_hz: float) -> ToothCurves:
             for part, gains in ((slow, rates.slow), (~slow, rates.fast)):
                 if part.sum() >= _FEWEST:
                     curve[part] = _standard(_comb(gains.get(length), f[part], orders))
-            made.append(curve)
-    return ToothCurves(log_hz, worth(np.array(made)).astype(np.float32))
+            scores.append(curve)
+    return ToothCurves(log_hz, worth(np.array(scores)).astype(np.float32))
 
 
 def turn_scores(
@@ -94,15 +94,15 @@ def turn_scores(
     ``beside_hz`` are the rates that they are held against.  A single tooth has no turn beside it:
     all nought.
     """
-    made = np.zeros((len(TURN_NAMES), tooth_hz.size))
+    scores = np.zeros((len(TURN_NAMES), tooth_hz.size))
     if teeth < 2:
-        return made
+        return scores
     both = np.concatenate([tooth_hz, beside_hz])
     orders = np.arange(1.0, _TURN_ORDERS + 1.0)
     orders = orders[orders % teeth != 0]
     by = rates.slow if beside_hz.mean() / teeth < _FAST_TURN_HZ else rates.fast
     for i, length in enumerate(TURN_WINDOWS):
-        made[i] = _held_against(_comb(by.get(length), both / teeth, orders), tooth_hz.size)
+        scores[i] = _held_against(_comb(by.get(length), both / teeth, orders), tooth_hz.size)
     sound = rates.sound.get(max(TOOTH_WINDOWS))
     if sound is not None:
         around = np.array(
@@ -113,8 +113,8 @@ def turn_scores(
                 for side in (-1, 1)
             ]
         )
-        made[2] = _held_against(_comb(sound, both, np.sort(around)), tooth_hz.size)
-    return worth(made)
+        scores[2] = _held_against(_comb(sound, both, np.sort(around)), tooth_hz.size)
+    return worth(scores)
 
 
 def _held_against(score: np.ndarray, count: int) -> np.ndarray:

@@ -59,7 +59,7 @@ class Forest:
 
     def table(self, cases: Sequence[Mapping[str, float]]) -> np.ndarray:
         """Cases as rows of the model's columns, shape (cases, names)."""
-        return np.array([[one.get(n, math.nan) for n in self.names] for one in cases], float)
+        return np.array([[case.get(n, math.nan) for n in self.names] for case in cases], float)
 
     def log_odds(self, cases: Sequence[Mapping[str, float]]) -> np.ndarray:
         """Log odds of each case, shape (cases,)."""
