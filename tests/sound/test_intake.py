@@ -156,8 +156,9 @@ def test_frames_are_gathered_in_the_same_pass(make):
         assert np.array_equal(np.concatenate(seen), spool.read(0, spool.n))
     assert np.array_equal(sound.frames.power, after.power)
     assert np.array_equal(sound.frames.picture_db, after.picture_db)
-    with take_in(path).spool:
-        assert take_in(path).frames is None
+    plain = take_in(path)
+    with plain.spool:
+        assert plain.frames is None
 
 
 def test_what_is_too_long_is_refused_and_the_limit_can_be_raised(make, monkeypatch, tmp_path):
