@@ -146,7 +146,8 @@ def run_trials(
 
 
 def try_case(group: TrialGroup, seed: int) -> list[TrialOutcome]:
-    """Simulate, listen, and try each remedy that fired."""
+    """Simulate, listen, and try each remedy that fired; nothing where the cut tore itself out of
+    the work, for then there is no recording."""
     scene = drawn(seed, group.kind, group.regime, chatters=group.chatters)
     scene = replace(scene, phone=replace(scene.phone, peak=group.peak))
     if group.turns is not None:
@@ -155,7 +156,10 @@ def try_case(group: TrialGroup, seed: int) -> list[TrialOutcome]:
         scene = deepening(scene, group.deepens)
     modes = tuple(Mode(m.frequency_hz, m.damping) for m in scene.modes) if group.tapped else ()
     with tempfile.TemporaryDirectory() as folder:
-        first = _take(scene, group, seed, Path(folder))
+        try:
+            first = _take(scene, group, seed, Path(folder))
+        except ValueError:
+            return []
         fired = _fired(first, _job(scene, group), modes)
         return [_try(name, fired, first, group, seed, Path(folder)) for name in group.rules]
 

@@ -33,6 +33,14 @@ _SMALL = {
 }
 
 
+def test_a_cut_that_tore_itself_out_is_passed_over(monkeypatch):
+    def torn(*_):
+        raise ValueError("the cut of this scene tore itself out of the work")
+
+    monkeypatch.setattr("chatter.lab.trials.run.simulate", torn)
+    assert list(run_trials(1, jobs=1, groups=GROUPS[:1])) == []
+
+
 @pytest.fixture(scope="module")
 def outcomes() -> dict[str, TrialOutcome]:
     found = {}
