@@ -16,11 +16,11 @@ import numpy as np
 from chatter.lab.evaluate.labelled.hearing import Answer
 from chatter.lab.evaluate.labelled.reading import LabelledRecording
 from chatter.lab.evaluate.labelled.units import match_labels
-from chatter.lab.fit.gather import Gathered, gather_runs
-from chatter.lab.fit.labels import line_label
+from chatter.lab.fit.gather import Gathered, MeasuredRun, gather_runs
+from chatter.lab.fit.labels import line_label, pass_label
 from chatter.lab.fit.left_out import LeftOutAnswer
 from chatter.lab.fit.stages import Answers, Models, ask
-from chatter.lab.fit.truths import TrueRecording
+from chatter.lab.fit.truths import CAUSES, TrueRecording
 from chatter.listening.judging import probabilities_by
 from chatter.listening.pass_case import line_cases
 
@@ -153,16 +153,16 @@ def _as_given(
     if label == "machine_only":
         return min((each[label] for each in every), default=1.0)
     shares = [
-        each[label]
-        for run, each in zip(one.runs, every, strict=True)
-        if run.true is not None and _holds(one.truth, run.true, label)
+        each[label] for run, each in zip(one.runs, every, strict=True) if _holds(one, run, label)
     ]
     return float(np.mean(shares)) if shares else 0.0
 
 
-def _holds(truth: TrueRecording, number: int, label: str) -> bool:
-    causes = truth.passes[number].causes
-    return causes is not None and (label in causes or (label == "normal" and not causes))
+def _holds(one: Gathered, run: MeasuredRun, label: str) -> bool:
+    """Whether a label is known to hold in a run: a cause, or for a normal cut none of them."""
+    if label != "normal":
+        return pass_label(one, run, label) == 1
+    return run.true is not None and all(pass_label(one, run, cause) == 0 for cause in CAUSES)
 
 
 def _true_line(one: Gathered, answers: Answers) -> float | None:

@@ -19,7 +19,7 @@ from chatter.lab.fit.gather import Gathered, MeasuredRun, _runs, gather_runs
 from chatter.lab.fit.labels import line_label, pass_label, segment_labels
 from chatter.lab.fit.left_out import fit_calibration, limits
 from chatter.lab.fit.stages import STATEMENTS, ask, fit_chain
-from chatter.lab.fit.steps import lost_lines, lost_steps
+from chatter.lab.fit.steps import _holds, lost_lines, lost_steps
 from chatter.lab.fit.truths import FitPass, TrueRecording, read_truths
 from chatter.listening.cuts import FoundCut
 from chatter.listening.line_measures import LineMeasures
@@ -238,6 +238,18 @@ def test_passes_by_cause():
     assert pass_label(told_of(true(known=False)), run_of(None), "cutting") is None
     whole = told_of(true(whole=frozenset(("chatter",)), chatter=True))
     assert [pass_label(whole, run_of(None), n) for n in ("cutting", "chatter")] == [1, 1]
+
+
+def test_what_holds_in_a_run():
+    one = told_of(true(CHATTERS, chatter=True))
+    assert _holds(one, run_of(0), "chatter") and not _holds(one, run_of(0), "normal")
+    assert not _holds(one, run_of(None), "chatter")
+    calm = told_of(true(NORMAL))
+    assert _holds(calm, run_of(0), "normal") and not _holds(calm, run_of(None), "normal")
+    assert not _holds(told_of(true(DOUBTFUL)), run_of(0), "normal")
+    # known only as a whole: every run of it
+    whole = told_of(true(whole=frozenset(("chatter",)), chatter=True))
+    assert _holds(whole, run_of(None), "chatter") and not _holds(whole, run_of(None), "normal")
 
 
 def test_neighbouring_segments_of_one_pass_are_one_run():
