@@ -84,10 +84,7 @@ def probabilities_by(
     calibration : dict
         Statement -> offset and slope, as fitted on makers left out.
     """
-    likely = {
-        name: probability_of(calibration[name]["offset"] + calibration[name]["slope"] * odds[name])
-        for name in ("cutting", *FAULTS)
-    }
+    likely = {name: calibrated(odds[name], calibration[name]) for name in ("cutting", *FAULTS)}
     by_pass = []
     for i, cutting in enumerate(likely["cutting"].tolist()):
         faults = {name: cutting * float(likely[name][i]) for name in FAULTS}
@@ -95,6 +92,11 @@ def probabilities_by(
         every = {"normal": normal, **faults, "machine_only": 1.0 - cutting}
         by_pass.append({name: min(every[name], MOST) for name in CAUSES})
     return by_pass
+
+
+def calibrated(odds: np.ndarray, scale: Mapping[str, float]) -> np.ndarray:
+    """Probabilities of log odds, any shape, by the offset and slope of their statement."""
+    return probability_of(scale["offset"] + scale["slope"] * odds)
 
 
 def judge(

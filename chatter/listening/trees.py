@@ -39,8 +39,8 @@ class Forest:
         Column asked at a fork; -1 at a leaf.
     limit : ndarray, shape (nodes,)
         Values up to it go left.
-    left, right : ndarray of int, shape (nodes,)
-        Where to go on.
+    right : ndarray of int, shape (nodes,)
+        Where to go on to the right; to the left lies the next node.
     missing_left : ndarray of bool, shape (nodes,)
         Where a missing value goes.
     mean : ndarray, shape (nodes,)
@@ -52,7 +52,6 @@ class Forest:
     roots: np.ndarray
     asked: np.ndarray
     limit: np.ndarray
-    left: np.ndarray
     right: np.ndarray
     missing_left: np.ndarray
     mean: np.ndarray
@@ -85,7 +84,7 @@ class Forest:
             value = x[cases, np.maximum(column, 0)]
             missing = np.isnan(value)
             goes_left = np.where(missing, self.missing_left[node], value <= self.limit[node])
-            following = np.where(goes_left, self.left[node], self.right[node])
+            following = np.where(goes_left, node + 1, self.right[node])
             following = np.where(forks, following, node)
             if shares is not None:
                 steps = (self.mean[following] - self.mean[node])[0]
@@ -106,7 +105,6 @@ def forest_from(plain: Mapping[str, Any]) -> Forest:
         roots=np.array(plain["roots"], int),
         asked=np.array(plain["asked"], int),
         limit=np.array(plain["limit"], float),
-        left=np.array(plain["left"], int),
         right=np.array(plain["right"], int),
         missing_left=np.array(plain["missing_left"], bool),
         mean=np.array(plain["mean"], float),

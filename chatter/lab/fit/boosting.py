@@ -54,9 +54,7 @@ def fit_forest(
 def _plain(models: Sequence[dict[str, Any]], names: list[str]) -> dict[str, Any]:
     """The mean of some fits: LightGBM's trees laid one after the other, each with its share of
     the log odds, means about each tree's own."""
-    flat: dict[str, list] = {
-        key: [] for key in ("asked", "limit", "left", "right", "missing_left", "mean")
-    }
+    flat: dict[str, list] = {key: [] for key in ("asked", "limit", "right", "missing_left", "mean")}
     roots, bias = [], 0.0
     for tree in (tree for model in models for tree in model["tree_info"]):
         root = len(flat["asked"])
@@ -69,7 +67,7 @@ def _plain(models: Sequence[dict[str, Any]], names: list[str]) -> dict[str, Any]
 
 
 def _lay(node: dict[str, Any], flat: dict[str, list]) -> tuple[float, float]:
-    """Append a node and what lies below; its mean, and how many cases."""
+    """Append a node and what lies below, the left side first; its mean, and how many cases."""
     at = len(flat["asked"])
     for column in flat.values():
         column.append(0)
@@ -81,7 +79,6 @@ def _lay(node: dict[str, Any], flat: dict[str, list]) -> tuple[float, float]:
     flat["asked"][at] = int(node["split_feature"])
     flat["limit"][at] = float(f"{node['threshold']:.7g}")
     flat["missing_left"][at] = int(bool(node["default_left"]))
-    flat["left"][at] = len(flat["asked"])
     left, left_count = _lay(node["left_child"], flat)
     flat["right"][at] = len(flat["asked"])
     right, right_count = _lay(node["right_child"], flat)

@@ -12,7 +12,7 @@ from chatter.lab.fit.gather import Gathered
 from chatter.lab.fit.labels import pass_label, segment_labels
 from chatter.lab.fit.mixed import OVER
 from chatter.lab.fit.stages import STATEMENTS, Answers, Models, ask, fit_chain
-from chatter.listening.trees import probability_of
+from chatter.listening.judging import calibrated
 
 #: Makers with fewer recordings than this are shown, but no sureness is fitted to them.
 FEWEST = 60
@@ -109,12 +109,10 @@ def _answered(
 
 def chatter_probability(each: LeftOutAnswer, calibration: dict[str, dict[str, float]]) -> float:
     """Probability of chatter in the recording: the likeliest of its runs."""
-
-    def p(name: str) -> np.ndarray:
-        scale = calibration[name]
-        return probability_of(scale["offset"] + scale["slope"] * each.answers.odds[name])
-
-    return float((p("cutting") * p("chatter")).max(initial=0.0))
+    cutting, chatter = (
+        calibrated(each.answers.odds[name], calibration[name]) for name in ("cutting", "chatter")
+    )
+    return float((cutting * chatter).max(initial=0.0))
 
 
 def limits(
