@@ -256,7 +256,7 @@ class Findings:
     """Everything a listen found; the report, logbook, compare and page need no more."""
 
     schema_version: int
-    made_by: str  # "chatter 0.1.0"
+    made_by: str  # "chatter 0.1.0, code 1f0c2a9b, model 77d0e1aa": see listening/stamp.py
     source: Source
     job: dict  # the stated job as plain data (chatter.plain.to_plain)
     verdict: str

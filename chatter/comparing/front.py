@@ -10,7 +10,6 @@ from pathlib import Path
 
 import numpy as np
 
-from chatter import __version__
 from chatter.comparing.asides import one_machine, with_asides
 from chatter.comparing.conditions import Stand, one_sort, warnings
 from chatter.comparing.contrast import common_bands, side_features, usable
@@ -24,6 +23,7 @@ from chatter.comparing.words import comparison_summary
 from chatter.errors import JobError
 from chatter.job.cut import Job
 from chatter.listening.front import shared_out, taken_in
+from chatter.listening.stamp import made_by
 
 Progress = Callable[[float, str], None]
 
@@ -145,7 +145,7 @@ def _compared(
     )
     return Comparison(
         schema_version=SCHEMA_VERSION,
-        made_by=f"chatter {__version__}",
+        made_by=made_by(),
         verdict=verdict,
         summary=comparison_summary(every_difference, verdict, names),
         sides=reports,

@@ -7,13 +7,13 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from chatter import __version__
 from chatter.errors import JobError
 from chatter.findings import SCHEMA_VERSION, Complaint, Findings, Fitness, Numbers, Pass
 from chatter.job.cut import Job
 from chatter.job.system import system_of
 from chatter.listening.exhibits import Exhibits
 from chatter.listening.hearing import hear
+from chatter.listening.stamp import made_by
 from chatter.listening.summary import overall, summarise
 from chatter.listening.track import Track
 from chatter.listening.trees import model_data
@@ -168,7 +168,7 @@ def listen_to(
     verdict, confidence = overall(passes)
     findings = Findings(
         schema_version=SCHEMA_VERSION,
-        made_by=f"chatter {__version__}",
+        made_by=made_by(),
         source=sound.source,
         job=to_plain(job),
         verdict=verdict,

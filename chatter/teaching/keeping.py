@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass
 
-from chatter import __version__
+from chatter.listening.stamp import made_by
 from chatter.logbook import Book, JobRow, ListenRow, MachineRow, RecordingRow, TuningRow
 from chatter.plain import from_plain, to_json
 from chatter.teaching.cases import Case, labelled_passes
@@ -38,7 +38,7 @@ def relearn(book: Book, machine: MachineRow | None) -> Tuning:
         book.add(
             TuningRow(
                 machine=None if machine is None else machine.uid,
-                made_by=f"chatter {__version__}",
+                made_by=made_by(),
                 tuning_json=to_json(learned, indent=None),
             )
         )

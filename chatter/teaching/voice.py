@@ -11,10 +11,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from chatter import __version__
 from chatter.errors import BookError, ChatterError
 from chatter.job.machine import Machine
 from chatter.job.voice import KnownLine, MachineVoice, VoiceStep
+from chatter.listening.stamp import made_by
 from chatter.logbook import Book, JobRow, ListenRow, MachineRow, RecordingRow, VoiceRow
 from chatter.plain import from_plain
 from chatter.runin.book import idle_entries
@@ -162,7 +162,7 @@ def _known(
             VoiceRow(
                 recording=row.uid,
                 rev_min=voice.rev_min,
-                made_by=f"chatter {__version__}",
+                made_by=made_by(),
                 voice_json=voice.text,
             )
         )

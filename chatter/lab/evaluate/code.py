@@ -19,9 +19,24 @@ _AFTER = frozenset(
         *("lines.py", "naming.py", "numbers.py", "pictures.py", "summary.py"),
         *("timeline.py", "trees.py", "playable.py", "fitness.py"),
         *("rates.py", "tooth_curves.py", "hypotheses.py", "hypotheses.toml", "finding.py"),
-        "number_words.py",
+        *("number_words.py", "stamp.py"),
     )
 )
+
+#: What says, draws or decides on a comparison once what takes differ by is known.
+_AFTER_COMPARING = frozenset(
+    (
+        *("__init__.py", "asides.py", "conditions.py", "decide.py", "front.py", "results.py"),
+        *("sides.py", "words.py", "between.json"),
+    )
+)
+
+
+def comparing_digest() -> str:
+    """Digest of what the terms between takes depend on: the code, and the model of the passes."""
+    code = measuring_digest() + code_digest(("comparing",), without=_AFTER_COMPARING)
+    model = (Path(__file__).resolve().parents[2] / "listening" / FITTED).read_bytes()
+    return hashlib.sha256(code.encode() + model).hexdigest()[:12]
 
 
 def measuring_digest() -> str:

@@ -20,6 +20,7 @@ from pathlib import Path
 import numpy as np
 
 from chatter.lab.evaluate.folder import save_index
+from chatter.lab.fit.layouts import begun_and_ended, laid_out
 from chatter.lab.fit.truths import FitPass, TrueRecording, read_truths
 from chatter.listening.track import Track
 from chatter.sound.intake import take_in
@@ -38,6 +39,8 @@ _MOST_FASTER = 1.3
 _TILT_DB, _BENDS, _BEND_DB = 1.5, 5, 4.0
 #: Share of recordings of which only what lies inside a pass is kept, if that is long enough [s].
 _INSIDE_SHARE, _INSIDE_S = 0.3, 4.0
+#: Share of recordings without a cut in which only the one sound is heard, as it was.
+_ALONE_SHARE = 0.4
 #: Share of recordings that are stated wrongly, how many of these by the lever, and how far that
 #: stands off [log].
 _WRONG_SHARE, _LEVER_SHARE, _LEVER_OFF = 0.15, 0.6, (0.1, 0.5)
@@ -164,8 +167,12 @@ def label_row(truth: TrueRecording, file: str) -> dict:
     }  # fmt: skip
 
 
-def make_mixed(cuts: Path, rests: Path, out: Path, *, count: int, seed: int) -> int:
+def make_mixed(
+    cuts: Path, rests: Path, out: Path, *, count: int, seed: int, layouts: bool = False
+) -> int:
     """Write up to ``count`` recordings and their table; return how many.
+
+    ``layouts`` puts passes and idling together in another order; what has none is passed over.
 
     Raises
     ------
@@ -179,9 +186,14 @@ def make_mixed(cuts: Path, rests: Path, out: Path, *, count: int, seed: int) -> 
     truths = [one for one in read_truths(cuts, "cuts") if one.passes or one.cutting is False]
     out.mkdir(parents=True, exist_ok=True)
     rows = []
-    for at in rng.permutation(len(truths))[:count]:
+    for at in rng.permutation(len(truths)):
+        if len(rows) == count:
+            break
         truth, place = truths[at], places[int(rng.integers(len(places)))]
-        x, rate, truth = _reworked(truth, place, rng)
+        reworked = _reworked(truth, place, rng, layouts=layouts)
+        if reworked is None:
+            continue
+        x, rate, truth = reworked
         name = f"{truth.path.stem}{OVER}{place.path.stem}.flac"
         x = x * min(1.0, 0.98 / float(np.abs(x).max()))
         soundfile.write(out / name, x.astype(np.float32), rate, subtype="PCM_16")
@@ -192,16 +204,61 @@ def make_mixed(cuts: Path, rests: Path, out: Path, *, count: int, seed: int) -> 
     return len(rows)
 
 
+def make_rests(cuts: Path, rests: Path, out: Path, *, count: int, seed: int) -> int:
+    """Write ``count`` recordings in which nothing is cut: what lies beside the passes of one
+    folder goes on, or that of the other comes and goes in it, or both; return how many.
+
+    Stated are speeds and tooth counts of ``cuts``.
+
+    Raises
+    ------
+    RecordingError
+        A folder holds no table, or a recording cannot be heard.
+    """
+    import soundfile
+
+    rng = np.random.default_rng(seed)
+    lasting, coming = rests_of(cuts), rests_of(rests)
+    stated = read_truths(cuts, "cuts")
+    out.mkdir(parents=True, exist_ok=True)
+    rows = []
+    for number in range(count):
+        first, second = (one[int(rng.integers(len(one)))] for one in (lasting, coming))
+        x, rate = _stretch(first)
+        other = _at_rate(_stretch(second)[0], _stretch(second)[1], rate)
+        x = other if rng.random() < _ALONE_SHARE else begun_and_ended(x, other, rate, rng)
+        x = through_response(x, rate, rng)
+        ratio = float(np.exp(rng.uniform(-1.0, 1.0) * np.log(_MOST_FASTER)))
+        x = _at_rate(x, round(rate * ratio), rate)
+        x = x * min(1.0, 0.98 / max(float(np.abs(x).max()), 1e-9))
+        name = f"{first.path.stem}{OVER}{second.path.stem}{OVER}{number}.flac"
+        soundfile.write(out / name, x.astype(np.float32), rate, subtype="PCM_16")
+        truth = stated[int(rng.integers(len(stated)))]
+        rows.append(label_row(replace(truth, passes=(), cutting=False), name))
+    save_index(out, rows)
+    return len(rows)
+
+
+def _stretch(rest: Rest) -> tuple[np.ndarray, int]:
+    with _Sound(rest.path) as sound:
+        return sound.read(rest.start_s, rest.end_s), sound.rate_hz
+
+
 def _reworked(
-    truth: TrueRecording, place: Rest, rng: np.random.Generator
-) -> tuple[np.ndarray, int, TrueRecording]:
+    truth: TrueRecording, place: Rest, rng: np.random.Generator, *, layouts: bool
+) -> tuple[np.ndarray, int, TrueRecording] | None:
     with _Sound(truth.path) as sound:
         rate = sound.rate_hz
         x = sound.read(0.0, sound.length_s)
+    if layouts:
+        other = laid_out(x, rate, truth, rng)
+        if other is None:
+            return None
+        x, truth = other
     with _Sound(place.path) as sound:
         rest = _at_rate(sound.read(place.start_s, place.end_s), sound.rate_hz, rate)
     x = through_response(lay_under(x, rest, rate, rng.uniform(*_LEVEL_DB)), rate, rng)
-    only = rng.random() < _INSIDE_SHARE
+    only = not layouts and rng.random() < _INSIDE_SHARE
     long = [one for one in truth.passes if one.end_s - one.start_s > _INSIDE_S]
     if only and long:
         truth, start, end = inside(truth, long[int(rng.integers(len(long)))])
@@ -247,10 +304,16 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--rests", type=Path, required=True, help="folder whose rests lie under")
     parser.add_argument("--count", type=int, default=100, help="how many (default: %(default)s)")
     parser.add_argument("--seed", type=int, default=1, help="another number, other pairs")
-    options = parser.parse_args(arguments)
-    count = make_mixed(
-        options.cuts, options.rests, options.out, count=options.count, seed=options.seed
+    parser.add_argument("--layouts", action="store_true", help="passes and idling in another order")
+    parser.add_argument(
+        "--nothing-cut", action="store_true", help="only rests of both, with no cut in them"
     )
+    options = parser.parse_args(arguments)
+    places = (options.cuts, options.rests, options.out)
+    if options.nothing_cut:
+        count = make_rests(*places, count=options.count, seed=options.seed)
+    else:
+        count = make_mixed(*places, count=options.count, seed=options.seed, layouts=options.layouts)
     print(f"{count} recordings")
     return 0
 

@@ -59,9 +59,11 @@ def _measure(options: argparse.Namespace) -> None:
 
 
 def _fit(options: argparse.Namespace) -> None:
+    from chatter.lab.evaluate.code import comparing_digest
     from chatter.lab.pairs.fit import PATH, fit, no_shorter, terms_json
     from chatter.lab.pairs.run import pair_features
 
+    code = comparing_digest()  # of the start: the code may be worked on while pairs are heard
     terms, counts = {}, {}
     for phones in ("other", "alike"):
         pairs: dict[str, list] = {"identical": [], "rubbing": []}
@@ -74,7 +76,7 @@ def _fit(options: argparse.Namespace) -> None:
         terms[phones] = fit(pairs["identical"], pairs["rubbing"])
         counts[phones] = {sort: len(found) for sort, found in pairs.items()}
     terms["other"] = no_shorter(terms["other"], terms["alike"])
-    text = terms_json(terms, counts)
+    text = terms_json(terms, counts, code)
     if options.write:
         PATH.write_text(text, encoding="utf-8")
         print(f"written: {PATH}")

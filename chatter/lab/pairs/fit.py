@@ -197,7 +197,9 @@ def _together(pairs: Sequence[PairFeatures], at: list[int]) -> tuple[np.ndarray,
     )
 
 
-def terms_json(terms: dict[str, dict[str, Between]], counts: dict[str, dict[str, int]]) -> str:
+def terms_json(
+    terms: dict[str, dict[str, Between]], counts: dict[str, dict[str, int]], code: str
+) -> str:
     """The text of ``between.json``.
 
     Parameters
@@ -206,6 +208,8 @@ def terms_json(terms: dict[str, dict[str, Between]], counts: dict[str, dict[str,
         "other" (different phones) and "alike" (one phone) -> terms by family.
     counts : dict
         The same -> how many pairs of each sort they rest on.
+    code : str
+        Digest of the code that measured them.
     """
     written = {
         phones: {
@@ -221,4 +225,5 @@ def terms_json(terms: dict[str, dict[str, Between]], counts: dict[str, dict[str,
         for phones, families in terms.items()
     }
     how = "python -m chatter.lab.pairs --fit --write; simulated pairs, development seeds"
-    return json.dumps({"made_by": how, "pairs": counts, "terms": written}, indent=1) + "\n"
+    held = {"made_by": how, "code": code, "pairs": counts, "terms": written}
+    return json.dumps(held, indent=1) + "\n"

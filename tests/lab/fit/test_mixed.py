@@ -123,3 +123,34 @@ def test_a_folder_without_a_table_is_one_sentence(tmp_path):
     (tmp_path / "empty").mkdir()
     with pytest.raises(RecordingError, match="name another folder"):
         rests_of(tmp_path / "empty")
+
+
+def test_nothing_is_cut_where_only_rests_are_heard(folders, tmp_path):
+    cuts, rests = folders
+    out = tmp_path / "nothing"
+    given = [str(out), "--cuts", str(cuts), "--rests", str(rests), "--count", "8"]
+    assert main([*given, "--nothing-cut"]) == 0
+    truths = read_truths(out, "A+B")
+    assert len(truths) == 8
+    for one in truths:
+        assert one.cutting is False and one.passes == () and one.chatter is False
+        assert (one.rev_min, one.teeth) == (310.0, 4)  # those of the cuts
+        x, rate = soundfile.read(one.path)
+        # the pass sounds at 500 Hz, played faster or slower, with an amplitude of 0.2; beside it
+        # that tone is 200 times as soft
+        window = np.hanning(x.size)
+        amplitude = 2.0 * np.abs(np.fft.rfft(x * window)) / window.sum()
+        hz = np.fft.rfftfreq(x.size, 1.0 / rate)
+        assert amplitude.max() > 0.0 and amplitude[(hz > 350.0) & (hz < 700.0)].max() < 0.02
+
+
+def test_passes_are_put_in_another_order_when_asked(folders, tmp_path):
+    cuts, rests = folders
+    for name, more in (("plain", []), ("laid", ["--layouts"])):
+        given = ["--cuts", str(cuts), "--rests", str(rests), "--count", "1", "--seed", "4"]
+        assert main([str(tmp_path / name), *given, *more]) == 0
+    (plain,), (laid,) = (read_truths(tmp_path / name, "A+B") for name in ("plain", "laid"))
+    assert [(one.start_s, one.end_s) for one in laid.passes] != [
+        (one.start_s, one.end_s) for one in plain.passes
+    ]
+    assert all(one.chatters for one in laid.passes)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 
 import numpy as np
@@ -133,7 +134,7 @@ def test_the_fit_finds_what_the_pairs_were_drawn_from():
         assert again[name].reach == pytest.approx(terms[name].reach, rel=0.25)
     assert terms["unevenness"].reach > terms["rubbing"].reach > 1.7
     assert terms["unevenness"].freedom > 8
-    assert '"rubbing"' in terms_json({"alike": terms}, {"alike": {"identical": 400}})
+    assert '"rubbing"' in terms_json({"alike": terms}, {"alike": {"identical": 400}}, "1f0c")
 
 
 def test_plates_that_answer_differently_make_the_scale_unsure():
@@ -153,9 +154,20 @@ def test_heavy_tails_are_seen():
     assert student(rng.standard_normal(4000))[1] > 12
 
 
-def test_the_terms_in_use_come_from_the_fit():
-    import json
+@pytest.mark.stale
+def test_the_terms_were_fitted_on_the_code_that_is_here():
+    """REFIT: fails after a change to what is measured or to the model, until fitted anew."""
+    from chatter.lab.evaluate.code import comparing_digest
 
+    kept = json.loads(fitting.PATH.read_text(encoding="utf-8"))
+    now = comparing_digest()
+    assert kept["code"] == now, (
+        f"between.json was fitted on code {kept['code']}, and this is {now}. Fit it again: "
+        f"{kept['made_by']}; DEVELOPERS.md says beside it how long that takes."
+    )
+
+
+def test_the_terms_in_use_come_from_the_fit():
     kept = json.loads(fitting.PATH.read_text(encoding="utf-8"))
     assert "python -m chatter.lab.pairs --fit --write" in kept["made_by"]
     for phones in ("other", "alike"):
