@@ -54,7 +54,8 @@ def leave_parts_out(gathered: Sequence[Gathered], parts: int) -> list[LeftOutAns
     for part in range(parts):
         train, mine = [], []
         for one in gathered:
-            makers, stems = one.truth.makers, one.truth.path.stem.split(OVER)
+            makers = one.truth.makers
+            stems = one.truth.path.stem.split(OVER)[: len(makers)]  # a number may follow
             away = part in {part_of[key] for key in zip(makers, stems, strict=True)}
             if not away:
                 train.append(one)

@@ -324,11 +324,13 @@ def test_a_part_is_left_out_with_all_that_was_reworked_from_it(gathered, monkeyp
     a, b, c = (named(gathered[i], "one", f"{name}.wav") for i, name in enumerate("abc"))
     d = named(gathered[-1], "two", "d.wav")
     mixed = named(gathered[0], "one+two", "a-over-d.flac")
+    numbered = named(gathered[0], "one+two", "b-over-d-over-17.flac")
     fitted: list[set[str]] = []
     monkeypatch.setattr(
         left_out, "fit_chain", lambda train: fitted.append({g.truth.path.stem for g in train})
     )
     monkeypatch.setattr(left_out, "ask", lambda *_: None)
-    told = left_out.leave_parts_out([a, b, c, d, mixed], 2)
-    assert fitted == [{"b", "d"}, {"a", "c"}]  # a-over-d goes with a, and with d
+    told = left_out.leave_parts_out([a, b, c, d, mixed, numbered], 2)
+    # a-over-d goes with a, and with d; b-over-d with both of its own
+    assert fitted == [{"b", "d", "b-over-d-over-17"}, {"a", "c"}]
     assert sorted(each.one.truth.path.stem for each in told) == ["a", "b", "c", "d"]
