@@ -48,6 +48,9 @@ LAYOUTS = (
     Layout((1, 1), (2.5, 10.0), (0.0, 0.0), (0.0, 0.0), (0.0, 0.0)),
     Layout((1, 1), (2.5, 10.0), (0.0, 0.0), (0.0, 0.0), (0.0, 0.0)),
 )
+#: A machine whose gears are changed: so many speeds, each for so long [s], and how far they lie
+#: from the one that was heard [log].
+_GEARS, _GEAR_S, _GEAR_LOG = (2, 4), (3.0, 10.0), 0.7
 #: What begins and ends where nothing is cut lies so far above or under what goes on [dB].
 _BESIDE_DB = (-10.0, 12.0)
 
@@ -136,6 +139,32 @@ def begun_and_ended(
             break
     joined.add(np.zeros(int(rng.uniform(*layout.tail_s) * rate_hz)), rng.uniform(*_FADE_S))
     return joined.x + _repeated(lasting, joined.x.size)
+
+
+def through_gears(x: np.ndarray, rate_hz: int, rng: np.random.Generator) -> np.ndarray:
+    """A machine at several speeds, one after the other: a tone that is gone with the gear need
+    not have come with a cut.
+
+    Parameters
+    ----------
+    x : ndarray, shape (n,)
+        The machine at one speed.
+    rate_hz : int
+    rng : Generator
+
+    Returns
+    -------
+    ndarray
+    """
+    import soxr
+
+    joined = _Joined(rate_hz)
+    for _ in range(int(rng.integers(_GEARS[0], _GEARS[1] + 1))):
+        faster = float(np.exp(rng.uniform(-_GEAR_LOG, _GEAR_LOG)))
+        n = int(rng.uniform(*_GEAR_S) * rate_hz)
+        piece = soxr.resample(_repeated(x, int(n * faster) + 1), faster, 1.0)
+        joined.add(piece[:n], rng.uniform(*_FADE_S))
+    return joined.x
 
 
 def _rms(x: np.ndarray) -> float:

@@ -20,7 +20,7 @@ from pathlib import Path
 import numpy as np
 
 from chatter.lab.evaluate.folder import save_index
-from chatter.lab.fit.layouts import begun_and_ended, laid_out
+from chatter.lab.fit.layouts import begun_and_ended, laid_out, through_gears
 from chatter.lab.fit.truths import FitPass, TrueRecording, read_truths
 from chatter.listening.track import Track
 from chatter.sound.intake import take_in
@@ -39,8 +39,9 @@ _MOST_FASTER = 1.3
 _TILT_DB, _BENDS, _BEND_DB = 1.5, 5, 4.0
 #: Share of recordings of which only what lies inside a pass is kept, if that is long enough [s].
 _INSIDE_SHARE, _INSIDE_S = 0.3, 4.0
-#: Share of recordings without a cut in which only the one sound is heard, as it was.
-_ALONE_SHARE = 0.4
+#: Shares of recordings without a cut in which only the one sound is heard, as it was, or only
+#: the other, while gears are changed.
+_ALONE_SHARE, _GEARS_SHARE = 0.3, 0.3
 #: Share of recordings that are stated wrongly, how many of these by the lever, and how far that
 #: stands off [log].
 _WRONG_SHARE, _LEVER_SHARE, _LEVER_OFF = 0.15, 0.6, (0.1, 0.5)
@@ -206,7 +207,8 @@ def make_mixed(
 
 def make_rests(cuts: Path, rests: Path, out: Path, *, count: int, seed: int) -> int:
     """Write ``count`` recordings in which nothing is cut: what lies beside the passes of one
-    folder goes on, or that of the other comes and goes in it, or both; return how many.
+    folder goes on at one speed or several, or that of the other comes and goes in it; return
+    how many.
 
     Stated are speeds and tooth counts of ``cuts``.
 
@@ -226,7 +228,13 @@ def make_rests(cuts: Path, rests: Path, out: Path, *, count: int, seed: int) -> 
         first, second = (one[int(rng.integers(len(one)))] for one in (lasting, coming))
         x, rate = _stretch(first)
         other = _at_rate(_stretch(second)[0], _stretch(second)[1], rate)
-        x = other if rng.random() < _ALONE_SHARE else begun_and_ended(x, other, rate, rng)
+        kind = rng.random()
+        if kind < _ALONE_SHARE:
+            x = other
+        elif kind < _ALONE_SHARE + _GEARS_SHARE:
+            x = through_gears(x, rate, rng)
+        else:
+            x = begun_and_ended(x, other, rate, rng)
         x = through_response(x, rate, rng)
         ratio = float(np.exp(rng.uniform(-1.0, 1.0) * np.log(_MOST_FASTER)))
         x = _at_rate(x, round(rate * ratio), rate)

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from chatter.lab.fit.layouts import begun_and_ended, laid_out
+from chatter.lab.fit.layouts import begun_and_ended, laid_out, through_gears
 from chatter.lab.fit.truths import FitPass, TrueRecording
 
 RATE = 8000
@@ -97,3 +97,15 @@ def test_what_comes_and_goes_lies_on_what_lasts():
         shares.append(np.mean(level[1] > 0.5 * level[1].max()))
         assert 1.5 * RATE < x.size < 40 * RATE
     assert min(shares) < 0.4 and max(shares) > 0.95  # some come and go, some never end
+
+
+def test_the_tone_of_a_machine_moves_with_its_gears():
+    tone = 0.1 * np.sin(2 * np.pi * 400 * np.arange(4 * RATE) / RATE)
+    x = through_gears(tone, RATE, np.random.default_rng(3))
+    heard = []
+    for start in range(0, x.size - RATE, RATE):
+        spectrum = np.abs(np.fft.rfft(x[start : start + RATE] * np.hanning(RATE)))
+        heard.append(float(np.argmax(spectrum)))  # of a second: bins are Hz
+    assert min(heard) > 195.0 and max(heard) < 810.0
+    assert max(heard) > 1.1 * min(heard)
+    assert np.median(np.abs(np.diff(heard))) < 3.0  # steps, not a glide
