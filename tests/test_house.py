@@ -110,9 +110,13 @@ DOORS = {
     ("listening", "tapping"): {"chatter.tapping.findings"},
     ("report", "tapping"): {"chatter.tapping.findings"},
     ("logbook", "tapping"): {"chatter.tapping.findings"},
-    ("comparing", "listening"): {"chatter.listening.exhibits", "chatter.listening.front"},
+    ("comparing", "listening"): {
+        *("chatter.listening.exhibits", "chatter.listening.front", "chatter.listening.stamp"),
+    },
     ("lab.evaluate", "report"): {"chatter.report.line_drawing"},
-    ("teaching", "listening"): {"chatter.listening.judging"},  # from when a verdict is given
+    ("teaching", "listening"): {  # from when a verdict is given; which code and model gave it
+        *("chatter.listening.judging", "chatter.listening.stamp"),
+    },
     ("teaching", "sound"): {  # to make a copy with some lines turned down
         *("chatter.sound.intake", "chatter.sound.spectrum", "chatter.sound.spool"),
     },
