@@ -25,16 +25,22 @@ def made_by() -> str:
     Returns
     -------
     str
-        "chatter 0.1.0, code 1f0c2a9b, model 77d0e1aa".
+        "chatter 0.1.0, code 1f0c2a9b, model 77d0e1aa"; the ready-made app holds no sources to
+        digest, and says "code as built".
     """
-    code = hashlib.sha256()
-    for room in _HEARING:
-        for path in sorted(files("chatter").joinpath(room).iterdir(), key=lambda one: one.name):
-            if path.name.endswith((".py", ".toml")):
-                code.update(f"{room}/{path.name}".encode())
-                code.update(path.read_bytes())
     model = hashlib.sha256(files("chatter.listening").joinpath(_FITTED).read_bytes())
-    return (
-        f"chatter {__version__}, code {code.hexdigest()[:_DIGITS]}, "
-        f"model {model.hexdigest()[:_DIGITS]}"
-    )
+    return f"chatter {__version__}, code {_code()}, model {model.hexdigest()[:_DIGITS]}"
+
+
+def _code() -> str:
+    digest = hashlib.sha256()
+    for name in _HEARING:
+        room = files("chatter").joinpath(name)
+        held = sorted(room.iterdir(), key=lambda one: one.name) if room.is_dir() else []
+        if not any(path.name.endswith(".py") for path in held):
+            return "as built"
+        for path in held:
+            if path.name.endswith((".py", ".toml")):
+                digest.update(f"{name}/{path.name}".encode())
+                digest.update(path.read_bytes())
+    return digest.hexdigest()[:_DIGITS]

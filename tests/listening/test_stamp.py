@@ -12,9 +12,10 @@ from pathlib import Path
 import pytest
 
 import chatter
+from chatter.listening import stamp
 from chatter.listening.stamp import made_by
 
-PARTS = re.compile(r"chatter \S+, code ([0-9a-f]{8}), model ([0-9a-f]{8})")
+PARTS = re.compile(r"chatter \S+, code ([0-9a-f]{8}|as built), model ([0-9a-f]{8})")
 
 
 def stamp_of(house: Path) -> re.Match:
@@ -59,3 +60,11 @@ def test_the_stamp_moves_with_what_decides(house, file, code_moves, model_moves)
     finally:
         place.write_bytes(kept)
     assert (now[1] != before[1], now[2] != before[2]) == (code_moves, model_moves)
+
+
+def test_the_ready_made_app_holds_no_sources(monkeypatch, tmp_path):
+    """There the rooms are compiled, and a room without data is no folder at all."""
+    real = stamp.files
+    monkeypatch.setattr(stamp, "files", lambda name: tmp_path if name == "chatter" else real(name))
+    built = PARTS.fullmatch(made_by.__wrapped__())
+    assert built[1] == "as built" and built[2] == PARTS.fullmatch(made_by())[2]

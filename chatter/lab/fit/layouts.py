@@ -29,7 +29,7 @@ _LEVEL_DB = 1.0
 
 
 @dataclass(frozen=True)
-class Layout:
+class PassPattern:
     """How passes follow one another: each a range of which a number is drawn."""
 
     passes: tuple[int, int]
@@ -40,13 +40,13 @@ class Layout:
 
 
 LAYOUTS = (
-    Layout((6, 16), (0.7, 1.8), (0.5, 1.4), (0.0, 2.5), (0.0, 2.0)),
-    Layout((2, 4), (2.0, 5.0), (0.6, 2.5), (0.0, 3.0), (0.0, 2.0)),
-    Layout((2, 3), (2.5, 6.0), (0.6, 2.0), (0.0, 0.0), (0.0, 0.0)),
-    Layout((1, 2), (3.0, 7.0), (1.5, 4.0), (5.0, 14.0), (0.0, 2.0)),
-    Layout((1, 1), (3.0, 9.0), (0.0, 0.0), (0.0, 2.0), (3.0, 9.0)),
-    Layout((1, 1), (2.5, 10.0), (0.0, 0.0), (0.0, 0.0), (0.0, 0.0)),
-    Layout((1, 1), (2.5, 10.0), (0.0, 0.0), (0.0, 0.0), (0.0, 0.0)),
+    PassPattern((6, 16), (0.7, 1.8), (0.5, 1.4), (0.0, 2.5), (0.0, 2.0)),
+    PassPattern((2, 4), (2.0, 5.0), (0.6, 2.5), (0.0, 3.0), (0.0, 2.0)),
+    PassPattern((2, 3), (2.5, 6.0), (0.6, 2.0), (0.0, 0.0), (0.0, 0.0)),
+    PassPattern((1, 2), (3.0, 7.0), (1.5, 4.0), (5.0, 14.0), (0.0, 2.0)),
+    PassPattern((1, 1), (3.0, 9.0), (0.0, 0.0), (0.0, 2.0), (3.0, 9.0)),
+    PassPattern((1, 1), (2.5, 10.0), (0.0, 0.0), (0.0, 0.0), (0.0, 0.0)),
+    PassPattern((1, 1), (2.5, 10.0), (0.0, 0.0), (0.0, 0.0), (0.0, 0.0)),
 )
 #: A machine whose gears are changed: so many speeds, each for so long [s], and how far they lie
 #: from the one that was heard [log].
