@@ -11,14 +11,13 @@ from functools import cache
 from importlib.resources import files
 
 from chatter import __version__
+from chatter.listening.trees import model_digest
 
 #: The rooms that decide what is heard in a recording.
 _HEARING = ("sound", "listening")
 _DIGITS = 8
-_FITTED = "model.json"
 
 
-@cache
 def made_by() -> str:
     """Version, digest of the code that hears, digest of the numbers fitted for it.
 
@@ -28,10 +27,10 @@ def made_by() -> str:
         "chatter 0.1.0, code 1f0c2a9b, model 77d0e1aa"; the ready-made app holds no sources to
         digest, and says "code as built".
     """
-    model = hashlib.sha256(files("chatter.listening").joinpath(_FITTED).read_bytes())
-    return f"chatter {__version__}, code {_code()}, model {model.hexdigest()[:_DIGITS]}"
+    return f"chatter {__version__}, code {_code()}, model {model_digest()[:_DIGITS]}"
 
 
+@cache
 def _code() -> str:
     digest = hashlib.sha256()
     for name in _HEARING:

@@ -8,6 +8,7 @@ fit chose for missing ones.
 
 from __future__ import annotations
 
+import hashlib
 import json
 import math
 from collections.abc import Mapping, Sequence
@@ -112,9 +113,19 @@ def forest_from(plain: Mapping[str, Any]) -> Forest:
 
 
 @cache
+def _model_bytes() -> bytes:
+    return (_place or _SHIPPED).read_bytes()
+
+
+@cache
 def model_data() -> dict[str, Any]:
     """The fitted numbers with what made them: ``model.json`` beside this file."""
-    return json.loads((_place or _SHIPPED).read_text("utf-8"))
+    return json.loads(_model_bytes())
+
+
+def model_digest() -> str:
+    """SHA-256 of the fitted numbers that are in use, hexadecimal."""
+    return hashlib.sha256(_model_bytes()).hexdigest()
 
 
 def use_model(place: Path | None) -> None:
@@ -123,6 +134,7 @@ def use_model(place: Path | None) -> None:
     global _place
     if place != _place:
         _place = place
+        _model_bytes.cache_clear()
         model_data.cache_clear()
         forest.cache_clear()
 

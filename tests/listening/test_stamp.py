@@ -12,8 +12,10 @@ from pathlib import Path
 import pytest
 
 import chatter
+from chatter.lab.evaluate.model_file import MODEL
 from chatter.listening import stamp
 from chatter.listening.stamp import made_by
+from chatter.listening.trees import use_model
 
 PARTS = re.compile(r"chatter \S+, code ([0-9a-f]{8}|as built), model ([0-9a-f]{8})")
 
@@ -64,7 +66,21 @@ def test_the_stamp_moves_with_what_decides(house, file, code_moves, model_moves)
 
 def test_the_ready_made_app_holds_no_sources(monkeypatch, tmp_path):
     """There the rooms are compiled, and a room without data is no folder at all."""
-    real = stamp.files
-    monkeypatch.setattr(stamp, "files", lambda name: tmp_path if name == "chatter" else real(name))
-    built = PARTS.fullmatch(made_by.__wrapped__())
-    assert built[1] == "as built" and built[2] == PARTS.fullmatch(made_by())[2]
+    here = PARTS.fullmatch(made_by())
+    monkeypatch.setattr(stamp, "files", lambda _: tmp_path)
+    monkeypatch.setattr(stamp, "_code", stamp._code.__wrapped__)  # nothing kept from before
+    built = PARTS.fullmatch(made_by())
+    assert built[1] == "as built" and built[2] == here[2]
+
+
+def test_another_model_in_use_is_another_stamp(tmp_path):
+    shipped = PARTS.fullmatch(made_by())
+    other = tmp_path / "model.json"
+    other.write_bytes(MODEL.read_bytes() + b"\n")
+    try:
+        use_model(other)
+        now = PARTS.fullmatch(made_by())
+    finally:
+        use_model(None)
+    assert now[1] == shipped[1] and now[2] != shipped[2]
+    assert PARTS.fullmatch(made_by())[2] == shipped[2]

@@ -5,12 +5,14 @@ from __future__ import annotations
 import hashlib
 from pathlib import Path
 
+from chatter.lab.evaluate.model_file import MODEL
+
 #: Rooms whose code decides how a recording sounds ...
 MAKING = ("lab/simulate", "job")
 #: ... and what is heard in it.
 HEARING = ("sound", "listening", "findings.py")
 #: What was fitted is no code: a digest that holds it could never be written into it.
-FITTED = "model.json"
+FITTED = MODEL.name
 #: What measures a recording; what only judges, names or draws by it can change without a new fit.
 MEASURING = ("sound", "listening")
 _AFTER = frozenset(
@@ -35,8 +37,7 @@ _AFTER_COMPARING = frozenset(
 def comparing_digest() -> str:
     """Digest of what the terms between takes depend on: the code, and the model of the passes."""
     code = measuring_digest() + code_digest(("comparing",), without=_AFTER_COMPARING)
-    model = (Path(__file__).resolve().parents[2] / "listening" / FITTED).read_bytes()
-    return hashlib.sha256(code.encode() + model).hexdigest()[:12]
+    return hashlib.sha256(code.encode() + MODEL.read_bytes()).hexdigest()[:12]
 
 
 def measuring_digest() -> str:

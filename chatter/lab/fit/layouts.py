@@ -19,7 +19,7 @@ _FADE_S = (0.03, 0.15)
 #: A piece of a pass has so many turns at least, a gap so many: shorter gaps are part of a pass.
 _PASS_TURNS, _GAP_TURNS = 2.5, 1.6
 #: Pieces keep off the edges of what they are taken from [s].
-_CLEAR_S = 0.15
+CLEAR_S = 0.15
 #: Idling is worth taking from here on [s].
 _IDLE_S = 0.8
 #: A recording grows no longer than this [s].
@@ -67,11 +67,14 @@ def laid_out(
     truth : TrueRecording
     rng : Generator
     """
-    idle = _idling(x, rate_hz, truth.passes)
+    idle = [
+        x[int(start * rate_hz) : int(end * rate_hz)]
+        for start, end in beside(truth.passes, x.size / rate_hz, _IDLE_S)
+    ]
     turn_s = 60.0 / truth.rev_min
     layout = LAYOUTS[int(rng.integers(len(LAYOUTS)))]
     shortest = max(layout.pass_s[0], _PASS_TURNS * turn_s)
-    usable = [one for one in truth.passes if one.end_s - one.start_s - 2.0 * _CLEAR_S > shortest]
+    usable = [one for one in truth.passes if one.end_s - one.start_s - 2.0 * CLEAR_S > shortest]
     if not idle or not usable:
         return None
 
@@ -82,7 +85,7 @@ def laid_out(
         piece = idle[int(rng.integers(len(idle)))]
         n = int(length_s * rate_hz)
         first = int(rng.integers(2 * piece.size))
-        return _repeated(piece, first + n)[first:]
+        return repeated(piece, first + n)[first:]
 
     joined = _Joined(rate_hz)
     if (lead_s := drawn(layout.lead_s)) > 2.0 * _FADE_S[1]:
@@ -90,14 +93,14 @@ def laid_out(
     passes: list[FitPass] = []
     for at in range(int(rng.integers(layout.passes[0], layout.passes[1] + 1))):
         one = usable[int(rng.integers(len(usable)))]
-        room_s = one.end_s - one.start_s - 2.0 * _CLEAR_S
+        room_s = one.end_s - one.start_s - 2.0 * CLEAR_S
         length_s = min(drawn(layout.pass_s, shortest), room_s)
         gap_s = drawn(layout.gap_s, max(_GAP_TURNS * turn_s, layout.gap_s[0]))
         if at and joined.length_s + gap_s + length_s > _LONGEST_S:
             break
         if at:
             joined.add(resting(gap_s), rng.uniform(*_FADE_S))
-        start_s = one.start_s + _CLEAR_S + rng.uniform(0.0, room_s - length_s)
+        start_s = one.start_s + CLEAR_S + rng.uniform(0.0, room_s - length_s)
         piece = x[int(start_s * rate_hz) : int((start_s + length_s) * rate_hz)]
         gain = 10.0 ** (rng.normal(0.0, _LEVEL_DB) / 20.0)
         begun_s = joined.add(gain * piece, rng.uniform(*_FADE_S))
@@ -126,7 +129,7 @@ def begun_and_ended(
     ndarray
     """
     layout = LAYOUTS[int(rng.integers(len(LAYOUTS)))]
-    level = 10.0 ** (rng.uniform(*_BESIDE_DB) / 20.0) * _rms(lasting) / max(_rms(coming), 1e-9)
+    level = 10.0 ** (rng.uniform(*_BESIDE_DB) / 20.0) * rms(lasting) / max(rms(coming), 1e-9)
     joined = _Joined(rate_hz)
     joined.add(np.zeros(int(rng.uniform(*layout.lead_s) * rate_hz)), 0.0)
     for at in range(int(rng.integers(layout.passes[0], layout.passes[1] + 1))):
@@ -138,7 +141,7 @@ def begun_and_ended(
         if joined.length_s > _LONGEST_S:
             break
     joined.add(np.zeros(int(rng.uniform(*layout.tail_s) * rate_hz)), rng.uniform(*_FADE_S))
-    return joined.x + _repeated(lasting, joined.x.size)
+    return joined.x + repeated(lasting, joined.x.size)
 
 
 def through_gears(x: np.ndarray, rate_hz: int, rng: np.random.Generator) -> np.ndarray:
@@ -162,32 +165,32 @@ def through_gears(x: np.ndarray, rate_hz: int, rng: np.random.Generator) -> np.n
     for _ in range(int(rng.integers(_GEARS[0], _GEARS[1] + 1))):
         faster = float(np.exp(rng.uniform(-_GEAR_LOG, _GEAR_LOG)))
         n = int(rng.uniform(*_GEAR_S) * rate_hz)
-        piece = soxr.resample(_repeated(x, int(n * faster) + 1), faster, 1.0)
+        piece = soxr.resample(repeated(x, int(n * faster) + 1), faster, 1.0)
         joined.add(piece[:n], rng.uniform(*_FADE_S))
     return joined.x
 
 
-def _rms(x: np.ndarray) -> float:
+def rms(x: np.ndarray) -> float:
+    """Root mean square."""
     return float(np.sqrt((x**2).mean()))
 
 
-def _repeated(x: np.ndarray, n: int) -> np.ndarray:
-    """Forwards and backwards in turn, as long as is wanted."""
+def repeated(x: np.ndarray, n: int) -> np.ndarray:
+    """Forwards and backwards in turn, as long as is wanted, shape (n,)."""
     both = np.concatenate([x, x[::-1]])
     return np.tile(both, n // both.size + 1)[:n]
 
 
-def _idling(x: np.ndarray, rate_hz: int, passes: tuple[FitPass, ...]) -> list[np.ndarray]:
-    """What lies beside the passes."""
+def beside(
+    passes: tuple[FitPass, ...], length_s: float, shortest_s: float
+) -> list[tuple[float, float]]:
+    """From and to [s] of what lies clear of all passes and is no shorter than is asked."""
     edges = [0.0]
     for one in sorted(passes, key=lambda one: one.start_s):
-        edges += [one.start_s - _CLEAR_S, one.end_s + _CLEAR_S]
-    edges.append(x.size / rate_hz)
-    return [
-        x[int(start * rate_hz) : int(end * rate_hz)]
-        for start, end in zip(edges[::2], edges[1::2], strict=True)
-        if end - start >= _IDLE_S
-    ]
+        edges += [one.start_s - CLEAR_S, one.end_s + CLEAR_S]
+    edges.append(length_s)
+    pairs = zip(edges[::2], edges[1::2], strict=True)
+    return [(start, end) for start, end in pairs if end - start >= shortest_s]
 
 
 class _Joined:

@@ -20,7 +20,15 @@ from pathlib import Path
 import numpy as np
 
 from chatter.lab.evaluate.folder import save_index
-from chatter.lab.fit.layouts import begun_and_ended, laid_out, through_gears
+from chatter.lab.fit.layouts import (
+    CLEAR_S,
+    begun_and_ended,
+    beside,
+    laid_out,
+    repeated,
+    rms,
+    through_gears,
+)
 from chatter.lab.fit.truths import FitPass, TrueRecording, read_truths
 from chatter.listening.track import Track
 from chatter.sound.intake import take_in
@@ -29,8 +37,6 @@ from chatter.sound.intake import take_in
 OVER = "-over-"
 #: A rest is worth taking from here on [s].
 _SHORTEST_S = 1.5
-#: A rest keeps off the passes by so much [s].
-_CLEAR_S = 0.15
 #: Level of the rest under the recording's loudest half second [dB].
 _LEVEL_DB = (-22.0, 2.0)
 #: Speed of playing, as a ratio and its inverse.
@@ -70,13 +76,8 @@ def rests_of(folder: Path) -> tuple[Rest, ...]:
             continue
         with _Sound(truth.path) as sound:
             length = sound.length_s
-        edges = [0.0]
-        for one in sorted(truth.passes, key=lambda one: one.start_s):
-            edges += [one.start_s - _CLEAR_S, one.end_s + _CLEAR_S]
-        edges.append(length)
-        for start, end in zip(edges[::2], edges[1::2], strict=True):
-            if end - start >= _SHORTEST_S:
-                found.append(Rest(truth.path, start, end))
+        spans = beside(truth.passes, length, _SHORTEST_S)
+        found += [Rest(truth.path, start, end) for start, end in spans]
     return tuple(found)
 
 
@@ -96,12 +97,11 @@ def lay_under(cut: np.ndarray, rest: np.ndarray, rate_hz: int, level_db: float) 
     -------
     ndarray, shape (n,)
     """
-    both = np.concatenate([rest, rest[::-1]])
-    under = np.tile(both, cut.size // both.size + 1)[: cut.size]
+    under = repeated(rest, cut.size)
     half = min(rate_hz // 2, cut.size)
     blocks = cut[: cut.size // half * half].reshape(-1, half)
     loudest = float(np.sqrt((blocks**2).mean(axis=1).max()))
-    own = max(float(np.sqrt((under**2).mean())), 1e-9)
+    own = max(rms(under), 1e-9)
     return cut + under * (loudest * 10.0 ** (level_db / 20.0) / own)
 
 
@@ -133,7 +133,7 @@ def faster(truth: TrueRecording, ratio: float) -> TrueRecording:
 
 def inside(truth: TrueRecording, one: FitPass) -> tuple[TrueRecording, float, float]:
     """The truth of what lies inside one pass; from and to when that is [s]."""
-    start, end = one.start_s + _CLEAR_S, one.end_s - _CLEAR_S
+    start, end = one.start_s + CLEAR_S, one.end_s - CLEAR_S
     kept = replace(one, start_s=0.0, end_s=end - start)
     chatter = None if one.causes is None else one.chatters
     return replace(truth, passes=(kept,), chatter=chatter), start, end
@@ -180,8 +180,6 @@ def make_mixed(
     RecordingError
         A folder holds no table, or a recording cannot be heard.
     """
-    import soundfile
-
     rng = np.random.default_rng(seed)
     places = rests_of(rests)
     truths = [one for one in read_truths(cuts, "cuts") if one.passes or one.cutting is False]
@@ -196,8 +194,7 @@ def make_mixed(
             continue
         x, rate, truth = reworked
         name = f"{truth.path.stem}{OVER}{place.path.stem}.flac"
-        x = x * min(1.0, 0.98 / float(np.abs(x).max()))
-        soundfile.write(out / name, x.astype(np.float32), rate, subtype="PCM_16")
+        _write(out / name, x, rate)
         if rng.random() < _WRONG_SHARE:
             truth = stated_wrongly(truth, rng)
         rows.append(label_row(truth, name))
@@ -217,8 +214,6 @@ def make_rests(cuts: Path, rests: Path, out: Path, *, count: int, seed: int) -> 
     RecordingError
         A folder holds no table, or a recording cannot be heard.
     """
-    import soundfile
-
     rng = np.random.default_rng(seed)
     lasting, coming = rests_of(cuts), rests_of(rests)
     stated = read_truths(cuts, "cuts")
@@ -227,7 +222,7 @@ def make_rests(cuts: Path, rests: Path, out: Path, *, count: int, seed: int) -> 
     for number in range(count):
         first, second = (one[int(rng.integers(len(one)))] for one in (lasting, coming))
         x, rate = _stretch(first)
-        other = _at_rate(_stretch(second)[0], _stretch(second)[1], rate)
+        other = _at_rate(*_stretch(second), rate)
         kind = rng.random()
         if kind < _ALONE_SHARE:
             x = other
@@ -236,11 +231,9 @@ def make_rests(cuts: Path, rests: Path, out: Path, *, count: int, seed: int) -> 
         else:
             x = begun_and_ended(x, other, rate, rng)
         x = through_response(x, rate, rng)
-        ratio = float(np.exp(rng.uniform(-1.0, 1.0) * np.log(_MOST_FASTER)))
-        x = _at_rate(x, round(rate * ratio), rate)
-        x = x * min(1.0, 0.98 / max(float(np.abs(x).max()), 1e-9))
+        x = _at_rate(x, _other_rate(rate, rng), rate)
         name = f"{first.path.stem}{OVER}{second.path.stem}{OVER}{number}.flac"
-        soundfile.write(out / name, x.astype(np.float32), rate, subtype="PCM_16")
+        _write(out / name, x, rate)
         truth = stated[int(rng.integers(len(stated)))]
         rows.append(label_row(replace(truth, passes=(), cutting=False), name))
     save_index(out, rows)
@@ -263,17 +256,29 @@ def _reworked(
         if other is None:
             return None
         x, truth = other
-    with _Sound(place.path) as sound:
-        rest = _at_rate(sound.read(place.start_s, place.end_s), sound.rate_hz, rate)
+    rest = _at_rate(*_stretch(place), rate)
     x = through_response(lay_under(x, rest, rate, rng.uniform(*_LEVEL_DB)), rate, rng)
     only = not layouts and rng.random() < _INSIDE_SHARE
     long = [one for one in truth.passes if one.end_s - one.start_s > _INSIDE_S]
     if only and long:
         truth, start, end = inside(truth, long[int(rng.integers(len(long)))])
         x = x[int(start * rate) : int(end * rate)]
-    ratio = float(np.exp(rng.uniform(-1.0, 1.0) * np.log(_MOST_FASTER)))
-    # the samples stay, the rate they are said to have changes; then back to the first rate
-    return _at_rate(x, round(rate * ratio), rate), rate, faster(truth, round(rate * ratio) / rate)
+    said = _other_rate(rate, rng)
+    return _at_rate(x, said, rate), rate, faster(truth, said / rate)
+
+
+def _other_rate(rate_hz: int, rng: np.random.Generator) -> int:
+    """To play a recording faster or slower its samples stay and are said to have this rate; then
+    they are brought back to the first."""
+    return round(rate_hz * float(np.exp(rng.uniform(-1.0, 1.0) * np.log(_MOST_FASTER))))
+
+
+def _write(path: Path, x: np.ndarray, rate_hz: int) -> None:
+    """Write a recording, softer where it would clip."""
+    import soundfile
+
+    x = x * min(1.0, 0.98 / max(float(np.abs(x).max()), 1e-9))
+    soundfile.write(path, x.astype(np.float32), rate_hz, subtype="PCM_16")
 
 
 class _Sound:
