@@ -3,7 +3,7 @@
 1. propose: segments, where the sound changes (``segments``), and speeds (``spindle``);
 2. measure: every segment and every narrow line (``observation``), every pass closely (``closer``);
 3. weigh together: which segments are cuts (``cuts``), which lines chatter (``pass_case``), which
-   causes hold in each pass (``judging``);
+   causes hold in each pass (``judging``), and whether a tone is the drive's (``drive``);
 4. judge all passes;
 5. name: chatter, lines, evidence and timeline, by the verdict that stands.
 """
@@ -17,6 +17,7 @@ import numpy as np
 
 from chatter.findings import Numbers, Pass, Stretch
 from chatter.job.cut import Job
+from chatter.listening.drive import without_drive
 from chatter.listening.exhibits import Exhibits, Overview
 from chatter.listening.judging import probabilities_of
 from chatter.listening.measured import Measured, measure_recording, stated_span
@@ -95,19 +96,18 @@ def hear(
         speeds=job.machine.speeds_rev_min,
     )
     wrong = guess_sentence(numbers) or doubt_sentence(job, numbers)
+    weighed = without_drive(track, measured, probabilities_of(measured.cases))
     opinions = [
         opinion_of(
             probabilities,
             revolutions=case["revolutions"],
             turn_s=1.0 / speed.spindle_hz,
             wrong=wrong,
-            unfit=unfit,
+            unfit=unfit or (None if tone is None else tone.sentence),
             numbers=numbers,
             compared=bool(measured.rest) or idle_track is not None or len(measured.cuts) > 1,
         )
-        for probabilities, case in zip(
-            probabilities_of(measured.cases), measured.cases, strict=True
-        )
+        for (probabilities, tone), case in zip(weighed, measured.cases, strict=True)
     ]
     named = [
         name_pass(i, track, job, measured, opinion, wrong) for i, opinion in enumerate(opinions)

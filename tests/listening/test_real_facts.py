@@ -188,6 +188,8 @@ def test_gear_through_three_speeds_is_not_chatter(heard):
     findings = heard("gear_of_239")
     assert findings.verdict != "chatter"
     assert not any(one.verdict == "chatter" for one in findings.passes)
+    assert all(one.probabilities["chatter"] < 0.1 for one in findings.passes)
+    assert any("the drive's" in (one.reason or "") for one in findings.passes)
 
 
 def test_whine_is_not_chatter(heard):

@@ -21,7 +21,7 @@ _AFTER = frozenset(
         *("lines.py", "naming.py", "numbers.py", "pictures.py", "summary.py"),
         *("timeline.py", "trees.py", "playable.py", "fitness.py"),
         *("rates.py", "tooth_curves.py", "hypotheses.py", "hypotheses.toml", "finding.py"),
-        *("number_words.py", "stamp.py"),
+        *("number_words.py", "stamp.py", "drive.py"),
     )
 )
 

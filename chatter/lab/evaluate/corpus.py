@@ -30,7 +30,7 @@ class Corpus:
     Attributes
     ----------
     ranges : str
-        "development" or "reporting": what may be drawn, and which seeds.
+        Name of the ranges: what may be drawn, and which seeds.
     mixture : str
         Table of ``corpus.toml``: "mixture" or "no_cutting".
     base_seed : int

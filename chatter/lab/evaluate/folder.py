@@ -15,6 +15,7 @@ from pathlib import Path
 from chatter.lab.evaluate.corpus import Corpus, draw_item
 from chatter.lab.simulate import Truth, simulate
 from chatter.lab.simulate.codec import write_recording
+from chatter.lab.simulate.ranges import ALL
 from chatter.lab.simulate.writing import TRUTH_SUFFIX, load_truth, save_truth
 
 
@@ -129,7 +130,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--count", type=int, default=100, help="how many (default: %(default)s)")
     parser.add_argument("--first", type=int, default=0, help="number of the first in the corpus")
     parser.add_argument("--seed", type=int, default=1, help="another number is another corpus")
-    parser.add_argument("--ranges", choices=["development", "reporting"], default="development")
+    parser.add_argument("--ranges", choices=list(ALL), default="development")
     parser.add_argument(
         "--no-cutting", action="store_true", help="recordings of anything but cutting"
     )

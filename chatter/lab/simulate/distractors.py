@@ -93,6 +93,44 @@ def radio(n: int, rate_hz: int, rng: Rng) -> np.ndarray:
     return np.fft.irfft(spectrum, n).astype(np.float32)
 
 
+def music(n: int, rate_hz: int, rng: Rng) -> np.ndarray:
+    """Instruments near the phone: notes of a scale, plucked or held, of one voice or several."""
+    out = np.zeros(n, np.float32)
+    steps = np.cumsum(rng.choice([1, 2, 2, 3], 20))
+    for _ in range(int(rng.integers(1, 4))):
+        out += rng.uniform(0.3, 1.0) * _voice(n, rate_hz, rng, steps)
+    if rng.random() < 0.5:
+        beat = int(rng.uniform(0.3, 0.8) * rate_hz)
+        loud = rng.uniform(0.3, 2.0) * float(np.abs(out).max())
+        for at in range(0, n - beat, beat):
+            tap = rng.standard_normal(beat) * np.exp(-np.arange(beat) / rate_hz * 30)
+            out[at : at + beat] += (loud * rng.uniform(0.3, 1.0) * tap).astype(np.float32)
+    return out
+
+
+def _voice(n: int, rate_hz: int, rng: Rng, steps: np.ndarray) -> np.ndarray:
+    """One instrument: where its notes lie, how long they are held, how bright it is."""
+    root = np.exp(rng.uniform(np.log(60), np.log(700)))
+    held_s = np.exp(rng.uniform(np.log(0.12), np.log(2.0)))
+    bright, fading = rng.uniform(0.6, 2.5), rng.choice([0.0, rng.uniform(0.5, 6.0)])
+    vibrato, attack_s = rng.choice([0.0, 0.008]) * rng.random(), rng.uniform(0.005, 0.1)
+    out, at, step = np.zeros(n, np.float32), 0, len(steps) // 2
+    while at < n:
+        length = int(held_s * rng.choice([0.5, 1.0, 1.0, 2.0]) * rate_hz)
+        step = int(np.clip(step + rng.integers(-3, 4), 0, len(steps) - 1))
+        t = np.arange(min(length, n - at)) / rate_hz
+        turns = root * 2 ** (steps[step] / 12) * (t + vibrato * np.sin(2 * np.pi * 5.5 * t) / 35)
+        shape = np.exp(-fading * t) * np.minimum(1.0, t / attack_s)
+        shape *= np.minimum(1.0, (length / rate_hz - t) / 0.03)
+        if rng.random() < 0.9:  # else a rest
+            for order in range(1, 11):
+                if turns.size and order * turns[-1] / max(t[-1], 1e-9) < 0.45 * rate_hz:
+                    note = shape * np.sin(2 * np.pi * order * turns) / order**bright
+                    out[at : at + len(t)] += note.astype(np.float32)
+        at += length
+    return out
+
+
 def hammering(n: int, rate_hz: int, rng: Rng) -> np.ndarray:
     """Blows at an unsteady rhythm on something that rings."""
     hits = np.zeros(n, np.float32)
@@ -187,4 +225,5 @@ MAKERS: dict[str, Callable[[int, int, Rng], np.ndarray]] = {
     "beeps": beeps,
     "engine": engine,
     "rain": rain,
+    "music": music,
 }

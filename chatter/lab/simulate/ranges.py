@@ -191,4 +191,18 @@ ranges_reporting = replace(
     ),
 )  # fmt: skip
 
-ALL = {one.name: one for one in (ranges_development, ranges_reporting)}
+#: Cutters that run true, in wide slots: all that sounds may be one tone at tooth passing, and a
+#: lone tone is not chatter.
+ranges_true_running = replace(
+    ranges_development,
+    name="true_running",
+    regimes=tuple(
+        replace(one, immersion=(0.4, 1.0), share=4.0) if one.form == "end_mill" else one
+        for one in _REGIMES
+    ),
+    uneven=(0.001, 0.05),
+    chatter_uneven=(0.001, 0.1),
+    comb=0.3,
+)
+
+ALL = {one.name: one for one in (ranges_development, ranges_reporting, ranges_true_running)}

@@ -13,6 +13,7 @@ from chatter.lab.simulate.draw_parts import draw_cut
 from chatter.lab.simulate.draw_teeth import draw_teeth
 from chatter.lab.simulate.labels import UNEVEN
 from chatter.lab.simulate.ranges import ranges_development as RANGES
+from chatter.lab.simulate.ranges import ranges_true_running as TRUE_RUNNING
 from chatter.lab.simulate.scene import PassPlan
 from chatter.lab.simulate.stability import strokes
 
@@ -116,3 +117,14 @@ def test_teeth_differ_by_any_amount_without_a_gap():
     below = np.sum((spreads > UNEVEN - 0.25) & (spreads < UNEVEN))
     above = np.sum((spreads > UNEVEN) & (spreads < UNEVEN + 0.25))
     assert 1 / 3 < below / above < 3
+
+
+def test_true_running_cutters_strike_alike_and_some_cut_over_their_full_width():
+    rng = np.random.default_rng(9)
+    scenes = [
+        draw_cut(rng, kind, TRUE_RUNNING, TRUE_RUNNING.regimes[2])
+        for kind in 20 * ("normal", "chatter_hopf")
+    ]
+    spreads = [np.ptp(strokes(one.teeth, plan)) for one in scenes for plan in one.passes]
+    assert np.median(spreads) < 0.06 and max(spreads) < 0.4  # unequal pitch is left as it is
+    assert sum(one.immersion > 0.8 for one in scenes) >= 4

@@ -166,6 +166,19 @@ def test_distractors_make_sound(name):
     assert np.all(np.isfinite(sound)) and np.std(sound) > 0
 
 
+def test_music_is_made_of_notes_on_a_scale():
+    """Narrow lines an instant, as chatter has, that step by whole semitones."""
+    shares, steps = [], []
+    for seed in range(12):
+        sound = MAKERS["music"](8 * RATE, RATE, np.random.default_rng(seed))
+        power = np.abs(np.fft.rfft(sound[: 8 * RATE].reshape(-1, RATE // 4) * np.hanning(12_000)))
+        power = power**2
+        shares.append(np.median(np.sort(power, axis=1)[:, -40:].sum(axis=1) / power.sum(axis=1)))
+        steps.append(len(np.unique(power.argmax(axis=1))))
+    assert np.median(shares) > 0.5
+    assert np.median(steps) > 4
+
+
 DRIVE = MachineNoise(
     0.0, (31.0,), 0.0, (), 50.0, -40.0, -60.0, 0.0, wave_db=0.0, side=0.0,
     comb_db=0.0, comb_orders=(3, 7), load_db=9.0,
