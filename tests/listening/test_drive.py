@@ -32,9 +32,7 @@ def test_wander_of_a_few_ten_thousandths_does_not_hide_it():
         pytest.param(
             [900, 899, 901, 898, 902], [990, 989, 991, 988, 992], id="side lines at the turn"
         ),
-        pytest.param(
-            [900, 160, 320, 480, 640], [990, 160, 320, 480, 640], id="teeth that stayed"
-        ),
+        pytest.param([900, 160, 320, 480, 640], [990, 160, 320, 480, 640], id="teeth that stayed"),
         pytest.param(
             [900, 160, 320, 480, 640], [990, 200, 400, 600, 800], id="teeth by another step"
         ),
