@@ -11,13 +11,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import scipy.special
 
 from chatter.listening.measured import Measured
 from chatter.listening.pass_case import likeliest_lines
 from chatter.listening.spans import Span
 from chatter.listening.track import Track
-from chatter.sound.spectrum import near_good_size, peaks_above, power_frames, running_floor
+from chatter.sound.spectrum import (
+    middle_of,
+    near_good_size,
+    peaks_above,
+    power_frames,
+    running_floor,
+)
 
 #: Chatter of a pass is asked about from this probability on.
 _LIKELY = 0.1
@@ -79,9 +84,9 @@ def without_drive(
     told = []
     for cut, each in zip(measured.cuts, probabilities, strict=True):
         tone = None
-        first = next(iter(likeliest_lines(cut, measured.lines)), None)
-        if first is not None and each["chatter"] >= _LIKELY:
-            tone = lines.follows(first.line.segment, first.line.frequency_hz)
+        if each["chatter"] >= _LIKELY and (likeliest := likeliest_lines(cut, measured.lines)):
+            first = likeliest[0].line
+            tone = lines.follows(first.segment, first.frequency_hz)
         if tone is not None:
             each = each | {"chatter": _LEFT * each["chatter"]}
         told.append((each, tone))
@@ -122,10 +127,9 @@ class _Lines:
 
 def narrow_lines(track: Track, span: Span) -> np.ndarray:
     """Frequencies [Hz] of the narrow lines of a stretch, the strongest over its floor first."""
-    start, stop = track.samples(span)
-    spare = max(0, stop - start - int(_MOST_S * track.rate_hz)) // 2
+    start, stop = middle_of(*track.samples(span), int(_MOST_S * track.rate_hz))
     n = near_good_size(min(_FRAME_S * track.rate_hz, stop - start))
-    frames = power_frames(track.read, start + spare, stop - spare, n=n, hop=n // 2)
+    frames = power_frames(track.read, start, stop, n=n, hop=n // 2)
     mean = np.concatenate([power for _, power in frames]).mean(axis=0)
     step_hz = track.rate_hz / n
     floor = running_floor(mean, int(_FLOOR_HZ / step_hz))
@@ -150,28 +154,33 @@ def moved_along(
     here_hz, there_hz : float [Hz]
     bin_hz : float [Hz]
     """
+    from scipy.special import bdtrc
+
     ratio = there_hz / here_hz
 
-    def near(lines: np.ndarray, hz: float, wider: float = 1.0) -> bool:
-        reach = wider * (_BINS * bin_hz + _WANDER * hz)
-        return bool(lines.size and np.abs(lines - hz).min() <= reach)
+    def reach(hz: float) -> float:
+        return _BINS * bin_hz + _WANDER * hz
+
+    def near(lines: np.ndarray, hz: float) -> bool:
+        return bool(lines.size and np.abs(lines - hz).min() <= reach(hz))
 
     if near(there, here_hz) or near(here, there_hz):
         return 0
     asked = hits = 0
     chance = 0.0
     for hz in here[:_FOLLOWED]:
-        reach = _BINS * bin_hz + _WANDER * hz * ratio
+        moved_hz = ratio * hz
         order = hz / here_hz
-        own = abs(order - round(order)) * here_hz <= 2.0 * (_BINS * bin_hz + _WANDER * hz)
-        if own or abs(hz - here_hz) * abs(ratio - 1.0) <= 2.0 * reach or near(there, hz):
+        own = abs(order - round(order)) * here_hz <= 2.0 * reach(hz)
+        beside = abs(hz - here_hz) * abs(ratio - 1.0) <= 2.0 * reach(moved_hz)
+        if own or beside or near(there, hz):
             continue
         asked += 1
-        hits += near(there, ratio * hz)
-        chance += min(1.0, _density(there, ratio * hz) * 2.0 * reach)
+        hits += near(there, moved_hz)
+        chance += min(1.0, _density(there, moved_hz) * 2.0 * reach(moved_hz))
     if hits < max(_FEWEST, 0.5 * asked):
         return 0
-    by_chance = scipy.special.bdtrc(hits - 1, asked, min(chance / asked, 1.0))
+    by_chance = bdtrc(hits - 1, asked, min(chance / asked, 1.0))
     return hits if by_chance < _BY_CHANCE else 0
 
 
